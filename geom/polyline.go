@@ -1,0 +1,98 @@
+package geom
+
+// A Polyline is a chain of points joined by straight lines.
+type Polyline []Point
+
+// Length returns the sum of the segments' lengths.
+func (pl Polyline) Length() float64 {
+	sum := 0.0
+	for i := 1; i < len(pl); i++ {
+		sum += pl[i-1].Dist(pl[i])
+	}
+	return sum
+}
+
+// Reversed returns pl run the other way.
+func (pl Polyline) Reversed() Polyline {
+	out := make(Polyline, len(pl))
+	for i, p := range pl {
+		out[len(pl)-1-i] = p
+	}
+	return out
+}
+
+// Scaled returns pl with each coordinate multiplied by k.
+func (pl Polyline) Scaled(k float64) Polyline {
+	out := make(Polyline, len(pl))
+	for i, p := range pl {
+		out[i] = p.Mul(k)
+	}
+	return out
+}
+
+// At returns the point at arc length s from the start, clamped to the ends.
+func (pl Polyline) At(s float64) Point {
+	for i := 1; i < len(pl); i++ {
+		d := pl[i-1].Dist(pl[i])
+		if s <= d && d > 0 {
+			return pl[i-1].Lerp(pl[i], max(s, 0)/d)
+		}
+		s -= d
+	}
+	return pl[len(pl)-1]
+}
+
+// Resampled returns pl with its points spread evenly, as near to step apart
+// as a whole number of steps allows. Both ends are kept exactly; a chain with
+// no length comes back as its two ends.
+func (pl Polyline) Resampled(step float64) Polyline {
+	if len(pl) < 2 {
+		return pl
+	}
+	total := pl.Length()
+	n := max(int(total/step+0.5), 1)
+	out := make(Polyline, 0, n+1)
+	out = append(out, pl[0])
+	i, done := 1, 0.0
+	for k := 1; k < n; k++ {
+		want := total * float64(k) / float64(n)
+		for i < len(pl)-1 && done+pl[i-1].Dist(pl[i]) < want {
+			done += pl[i-1].Dist(pl[i])
+			i++
+		}
+		d := pl[i-1].Dist(pl[i])
+		if d == 0 {
+			out = append(out, pl[i])
+			continue
+		}
+		out = append(out, pl[i-1].Lerp(pl[i], (want-done)/d))
+	}
+	return append(out, pl[len(pl)-1])
+}
+
+// Foot returns the point of segment a–b nearest to p, and how far along the
+// segment it lies, from 0 at a to 1 at b.
+func Foot(a, b, p Point) (foot Point, t float64) {
+	ab := b.Sub(a)
+	n := ab.Dot(ab)
+	if n == 0 {
+		return a, 0
+	}
+	t = min(max(p.Sub(a).Dot(ab)/n, 0), 1)
+	return a.Lerp(b, t), t
+}
+
+// DistanceTo returns the distance from p to the nearest point of pl.
+func (pl Polyline) DistanceTo(p Point) float64 {
+	if len(pl) == 1 {
+		return pl[0].Dist(p)
+	}
+	best := -1.0
+	for i := 1; i < len(pl); i++ {
+		f, _ := Foot(pl[i-1], pl[i], p)
+		if d := f.Dist(p); best < 0 || d < best {
+			best = d
+		}
+	}
+	return best
+}

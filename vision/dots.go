@@ -1,0 +1,254 @@
+package vision
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"gocv.io/x/gocv"
+
+	"inkchannel/geom"
+)
+
+// DotSettings tune FindDots.
+type DotSettings struct {
+	Distance float64      // mm between the two dots' centres
+	Smallest float64      // mm, least diameter
+	Largest  float64      // mm, greatest diameter
+	Round    float64      // share of its circumscribed circle a dot fills, 0 to 1
+	Clear    float64      // mm around a dot without other ink
+	Places   []geom.Point // px in the sheet's picture: the two dots by hand; none to look for them
+}
+
+// DefaultDots returns the settings for dots 100 mm apart.
+func DefaultDots() DotSettings {
+	return DotSettings{Distance: 100, Smallest: 1.2, Largest: 9, Round: 0.68, Clear: 2}
+}
+
+// A Spot is a round, filled, isolated piece of ink.
+type Spot struct {
+	Centre geom.Point // px in the sheet's picture
+	Size   float64    // px, diameter of the disc of the same area
+	Round  float64    // share of the circumscribed circle that is filled
+	label  int32
+}
+
+// A Dots is the pair of reference dots and the scale they give.
+type Dots struct {
+	Pair       [2]Spot
+	PxPerMm    float64
+	Candidates []Spot // all that looked like dots, the pair among them
+	// PageOff is how far the page's own scale is from the dots' (+0.02: the
+	// dots make the sheet 2 % larger); only where Page is known.
+	PageOff float64
+	Page    Page // the page that fits the dots best, of the sheet's shape
+}
+
+// A DotError says why no pair of dots could be settled on.
+type DotError struct {
+	Reason     string
+	Candidates []Spot // what was seen, in px of the sheet's picture
+}
+
+func (e *DotError) Error() string { return e.Reason }
+
+// pageFit is how far from 100 mm (as a share) the pair may be by the page's
+// scale to be taken when other candidates are about, and pageMiss how far when
+// there are none.
+const pageFit, pageMiss = 0.03, 0.12
+
+// FindDots finds the two reference dots, takes them out of the ink and sets
+// the scale. pxPerMm is the scale by the page; page is the sheet's page, whose
+// scale is only relied on when it is not PageFree.
+//
+// It returns a *DotError when there are too few candidates or when it cannot
+// tell which two are meant.
+func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error) {
+	labels := gocv.NewMat()
+	defer labels.Close()
+	spots, lab, err := roundSpots(ink.Mask, &labels, pxPerMm, page, s)
+	if err != nil {
+		return Dots{}, err
+	}
+	d := Dots{Candidates: spots}
+	if len(s.Places) == 2 {
+		for i, p := range s.Places {
+			d.Pair[i] = spotAt(spots, p, 3*pxPerMm)
+		}
+		if d.Pair[0].Centre.Dist(d.Pair[1].Centre) < 2*pxPerMm {
+			return d, &DotError{"the two dots given by hand are in the same place", spots}
+		}
+	} else if d.Pair, err = choosePair(spots, page, pxPerMm, s.Distance); err != nil {
+		return d, err
+	}
+	if d.Pair[0].Centre.X > d.Pair[1].Centre.X {
+		d.Pair[0], d.Pair[1] = d.Pair[1], d.Pair[0]
+	}
+	apart := d.Pair[0].Centre.Dist(d.Pair[1].Centre)
+	d.PxPerMm = apart / s.Distance
+	d.Page, d.PageOff = bestPage(page, pxPerMm, apart, s.Distance)
+	for i, l := range lab {
+		if l != 0 && (l == d.Pair[0].label || l == d.Pair[1].label) {
+			ink.Mask.Pix[i] = 0
+		}
+	}
+	return d, nil
+}
+
+// roundSpots lists the round, filled, isolated pieces of ink, from left to
+// right, and returns the label of each pixel's piece.
+func roundSpots(mask *Bitmap, labels *gocv.Mat, pxPerMm float64, page Page, s DotSettings) ([]Spot, []int32, error) {
+	src := mask.mat()
+	defer src.Close()
+	stats, centroids := gocv.NewMat(), gocv.NewMat()
+	defer stats.Close()
+	defer centroids.Close()
+	n := gocv.ConnectedComponentsWithStatsWithParams(src, labels, &stats, &centroids, 8, gocv.MatTypeCV32S, gocv.CCL_DEFAULT)
+	lab, err := int32s(labels)
+	if err != nil {
+		return nil, nil, err
+	}
+	// The page's size may be off by the step from one A size to the next, a
+	// sheet that was not found by more.
+	slack := 1.5
+	if page == PageFree {
+		slack = 2.5
+	}
+	var spots []Spot
+	for i := 1; i < n; i++ {
+		area := float64(stats.GetIntAt(i, int(gocv.CC_STAT_AREA)))
+		size := 2 * math.Sqrt(area/math.Pi)
+		if size < s.Smallest*pxPerMm/slack || size > s.Largest*pxPerMm*slack {
+			continue
+		}
+		sp := Spot{
+			Centre: geom.Pt(centroids.GetDoubleAt(i, 0)+0.5, centroids.GetDoubleAt(i, 1)+0.5),
+			Size:   size, label: int32(i),
+		}
+		box := [4]int{}
+		for k := range box {
+			box[k] = int(stats.GetIntAt(i, k)) // left, top, width, height
+		}
+		if float64(max(box[2], box[3])) > 1.6*float64(min(box[2], box[3])) {
+			continue
+		}
+		if sp.Round = roundness(lab, mask.W, box, sp); sp.Round < s.Round {
+			continue
+		}
+		if !isolated(mask, lab, sp, s.Clear*pxPerMm/slack) {
+			continue
+		}
+		spots = append(spots, sp)
+	}
+	sort.Slice(spots, func(i, j int) bool { return spots[i].Centre.X < spots[j].Centre.X })
+	return spots, lab, nil
+}
+
+// roundness is the spot's share of its circumscribed circle about its centre,
+// 0 if it is hollow.
+func roundness(lab []int32, w int, box [4]int, sp Spot) float64 {
+	far, hollow := 0.0, 0
+	for y := box[1]; y < box[1]+box[3]; y++ {
+		for x := box[0]; x < box[0]+box[2]; x++ {
+			d := sp.Centre.Dist(geom.Pt(float64(x)+0.5, float64(y)+0.5))
+			switch {
+			case lab[y*w+x] == sp.label:
+				far = max(far, d)
+			case d < 0.35*sp.Size:
+				hollow++
+			}
+		}
+	}
+	area := math.Pi / 4 * sp.Size * sp.Size
+	if float64(hollow) > 0.02*area {
+		return 0
+	}
+	return min(area/(math.Pi*far*far), 1)
+}
+
+// isolated tells whether no other ink lies within clear px of the spot.
+func isolated(mask *Bitmap, lab []int32, sp Spot, clear float64) bool {
+	r := int(sp.Size/2 + clear)
+	cx, cy := int(sp.Centre.X), int(sp.Centre.Y)
+	for y := max(cy-r, 0); y <= min(cy+r, mask.H-1); y++ {
+		for x := max(cx-r, 0); x <= min(cx+r, mask.W-1); x++ {
+			if l := lab[y*mask.W+x]; l != 0 && l != sp.label && (x-cx)*(x-cx)+(y-cy)*(y-cy) <= r*r {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// spotAt is the candidate nearest to p within reach px, else p itself.
+func spotAt(spots []Spot, p geom.Point, reach float64) Spot {
+	best := Spot{Centre: p}
+	for _, sp := range spots {
+		if d := sp.Centre.Dist(p); d < reach {
+			best, reach = sp, d
+		}
+	}
+	return best
+}
+
+// choosePair settles on two of the candidates.
+func choosePair(spots []Spot, page Page, pxPerMm, distance float64) ([2]Spot, error) {
+	if len(spots) < 2 {
+		return [2]Spot{}, &DotError{fmt.Sprintf("%s seen, two are needed", count(len(spots), "reference dot")), spots}
+	}
+	if page == PageFree {
+		if len(spots) > 2 {
+			return [2]Spot{}, &DotError{fmt.Sprintf("%d spots look like reference dots and no page of known size tells which two are meant", len(spots)), spots}
+		}
+		return [2]Spot{spots[0], spots[1]}, nil
+	}
+	var fits [][2]Spot
+	for i, a := range spots {
+		for _, b := range spots[i+1:] {
+			if _, off := bestPage(page, pxPerMm, a.Centre.Dist(b.Centre), distance); math.Abs(off) <= pageFit {
+				fits = append(fits, [2]Spot{a, b})
+			}
+		}
+	}
+	switch {
+	case len(fits) == 1:
+		return fits[0], nil
+	case len(fits) > 1:
+		return [2]Spot{}, &DotError{fmt.Sprintf("%d pairs of spots are %g mm apart and may be the reference dots", len(fits), distance), spots}
+	case len(spots) == 2:
+		apart := spots[0].Centre.Dist(spots[1].Centre)
+		if _, off := bestPage(page, pxPerMm, apart, distance); math.Abs(off) > pageMiss {
+			return [2]Spot{}, &DotError{fmt.Sprintf("the two round spots seen are %.0f mm apart by the %s sheet, not %g mm", apart/pxPerMm, page, distance), spots}
+		}
+		return [2]Spot{spots[0], spots[1]}, nil
+	}
+	return [2]Spot{}, &DotError{fmt.Sprintf("%d spots look like reference dots but no two are %g mm apart by the %s sheet", len(spots), distance, page), spots}
+}
+
+// bestPage tells, of the pages that share the sheet's shape, the one whose
+// scale agrees best with two dots that are apart px and distance mm apart, and
+// by how much the dots' sheet is larger than that page.
+func bestPage(page Page, pxPerMm, apart, distance float64) (Page, float64) {
+	if page == PageFree {
+		return PageFree, 0
+	}
+	ratio := distance * pxPerMm / apart // the dots' sheet over the page
+	best, off := page, ratio-1
+	if page == PageA4 {
+		if o := ratio/math.Sqrt2 - 1; math.Abs(o) < math.Abs(off) {
+			best, off = PageA3, o
+		}
+	}
+	return best, off
+}
+
+// count says n of a thing in words.
+func count(n int, thing string) string {
+	switch n {
+	case 0:
+		return "no " + thing
+	case 1:
+		return "only one " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
+}

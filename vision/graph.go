@@ -1,0 +1,359 @@
+package vision
+
+import (
+	"math"
+	"sort"
+
+	"inkchannel/geom"
+)
+
+// A graph is a skeleton as nodes and links. All lengths are px.
+type graph struct {
+	nodes []node
+	links []link
+}
+
+// A node is an end, a junction, or the place where a closed line is cut open.
+type node struct {
+	at geom.Point
+	r  float64 // radius of the greatest disc of ink about it
+}
+
+// A link is a line between nodes a and b; pts starts and ends at them.
+type link struct {
+	a, b int
+	pts  geom.Polyline
+	rad  []float64 // radius of the ink at each of pts
+	r    float64   // the pen's radius along the link
+	dead bool
+}
+
+// skeletonGraph follows the skeleton's lines. dist holds, for each pixel, the
+// distance to the nearest pixel without ink.
+//
+// Two skeleton pixels that touch by a corner count as neighbours only where no
+// third one touches both by an edge, so that a corner is no junction.
+func skeletonGraph(skel *Bitmap, dist []float32) *graph {
+	t := &tracer{Bitmap: skel, dist: dist, owner: map[int]int{}, used: map[int]bool{}, g: &graph{}}
+	var on []int
+	for i, v := range skel.Pix {
+		if v != 0 {
+			on = append(on, i)
+		}
+	}
+	for _, i := range on {
+		if _, taken := t.owner[i]; !taken && len(t.next(i)) != 2 {
+			t.addNode(i)
+		}
+	}
+	for _, i := range on {
+		if id, ok := t.owner[i]; ok {
+			for _, j := range t.next(i) {
+				t.follow(id, i, j)
+			}
+		}
+	}
+	// What is left are closed lines without a junction; cut each open.
+	for _, i := range on {
+		if _, ok := t.owner[i]; ok || t.used[i] {
+			continue
+		}
+		t.addNode(i)
+		t.follow(t.owner[i], i, t.next(i)[0])
+	}
+	return t.g
+}
+
+type tracer struct {
+	*Bitmap
+	dist  []float32
+	owner map[int]int // node of a pixel that belongs to one
+	used  map[int]bool
+	g     *graph
+}
+
+// next lists the neighbours of pixel i.
+func (t *tracer) next(i int) []int {
+	x, y := i%t.W, i/t.W
+	q := t.around(x, y)
+	out := make([]int, 0, 4)
+	for k, v := range q {
+		if v == 0 || k%2 == 1 && (q[k-1] != 0 || q[(k+1)%8] != 0) {
+			continue
+		}
+		out = append(out, i+ring8[k][1]*t.W+ring8[k][0])
+	}
+	return out
+}
+
+func (t *tracer) centre(i int) geom.Point {
+	return geom.Pt(float64(i%t.W)+0.5, float64(i/t.W)+0.5)
+}
+
+// radius is the distance from the pixel's centre to the ink's edge, which lies
+// half a pixel before the centre of the first pixel without ink.
+func (t *tracer) radius(i int) float64 { return max(float64(t.dist[i])-0.5, 0.5) }
+
+// addNode makes a node of pixel i and, if it is a junction, of the junction
+// pixels that touch it.
+func (t *tracer) addNode(i int) {
+	id := len(t.g.nodes)
+	var sum geom.Point
+	n, r := 0.0, 0.0
+	t.owner[i] = id
+	for stack := []int{i}; len(stack) > 0; {
+		j := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		sum, n, r = sum.Add(t.centre(j)), n+1, max(r, t.radius(j))
+		near := t.next(j)
+		if len(near) < 3 {
+			continue
+		}
+		for _, k := range near {
+			if _, taken := t.owner[k]; !taken && len(t.next(k)) > 2 {
+				t.owner[k] = id
+				stack = append(stack, k)
+			}
+		}
+	}
+	t.g.nodes = append(t.g.nodes, node{sum.Mul(1 / n), r})
+}
+
+// follow walks from pixel i of node id over j to the next node and adds the
+// link, unless it was walked from the other side.
+func (t *tracer) follow(id, i, j int) {
+	if t.used[j] {
+		return
+	}
+	first := i
+	l := link{a: id, pts: geom.Polyline{t.g.nodes[id].at}, rad: []float64{t.g.nodes[id].r}}
+	for {
+		if to, ok := t.owner[j]; ok {
+			direct := len(l.pts) == 1
+			if direct && (to == id || j < first) { // walked, or will be, the other way
+				return
+			}
+			l.b = to
+			l.pts = append(l.pts, t.g.nodes[to].at)
+			l.rad = append(l.rad, t.g.nodes[to].r)
+			t.g.links = append(t.g.links, l)
+			return
+		}
+		t.used[j] = true
+		l.pts = append(l.pts, t.centre(j))
+		l.rad = append(l.rad, t.radius(j))
+		// Go on to the neighbour not come from; near a node both may be
+		// possible, so prefer the node's pixel.
+		step := -1
+		for _, k := range t.next(j) {
+			if k == i {
+				continue
+			}
+			if _, ok := t.owner[k]; ok {
+				step = k
+				break
+			}
+			if !t.used[k] {
+				step = k
+			}
+		}
+		if step < 0 {
+			// A closed line ends next to the pixel it started from.
+			l.b = id
+			l.pts = append(l.pts, t.g.nodes[id].at)
+			l.rad = append(l.rad, t.g.nodes[id].r)
+			t.g.links = append(t.g.links, l)
+			return
+		}
+		i, j = j, step
+	}
+}
+
+// A branch is a link seen from one of its ends.
+type branch struct {
+	link int
+	end  bool // seen from its b end
+}
+
+// branches lists what leaves each node.
+func (g *graph) branches() [][]branch {
+	out := make([][]branch, len(g.nodes))
+	for i, l := range g.links {
+		if !l.dead {
+			out[l.a] = append(out[l.a], branch{i, false})
+			out[l.b] = append(out[l.b], branch{i, true})
+		}
+	}
+	return out
+}
+
+// away returns the link's points and radii from the branch's end on.
+func (g *graph) away(b branch) (geom.Polyline, []float64) {
+	l := g.links[b.link]
+	if !b.end {
+		return l.pts, l.rad
+	}
+	rad := make([]float64, len(l.rad))
+	for i, r := range l.rad {
+		rad[len(rad)-1-i] = r
+	}
+	return l.pts.Reversed(), rad
+}
+
+// penRadius is the median radius of the ink along all links.
+func (g *graph) penRadius() float64 {
+	var all []float64
+	for _, l := range g.links {
+		if !l.dead {
+			all = append(all, l.rad...)
+		}
+	}
+	return median(all)
+}
+
+// median of v, 0 if v is empty; v is sorted by it.
+func median(v []float64) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	sort.Float64s(v)
+	return v[len(v)/2]
+}
+
+// prune drops dead ends by which the ink hardly sticks out of the junction:
+// length + radius at the tip − radius at the junction is how far it does. The
+// least go first, one a junction at a time, until none is under least.
+func (g *graph) prune(least float64) int {
+	dropped := 0
+	for {
+		at := g.branches()
+		type spur struct {
+			link, junction int
+			out            float64
+		}
+		var spurs []spur
+		for i, l := range g.links {
+			if l.dead || l.a == l.b {
+				continue
+			}
+			tip, j := l.a, l.b
+			if len(at[tip]) != 1 {
+				tip, j = j, tip
+			}
+			if len(at[tip]) != 1 || len(at[j]) < 3 {
+				continue
+			}
+			if out := l.pts.Length() + g.nodes[tip].r - g.nodes[j].r; out < least {
+				spurs = append(spurs, spur{i, j, out})
+			}
+		}
+		if len(spurs) == 0 {
+			return dropped
+		}
+		sort.Slice(spurs, func(i, j int) bool { return spurs[i].out < spurs[j].out })
+		touched := map[int]bool{}
+		for _, s := range spurs {
+			if !touched[s.junction] {
+				touched[s.junction] = true
+				g.links[s.link].dead = true
+				dropped++
+			}
+		}
+		g.mergeThrough()
+	}
+}
+
+// mergeThrough makes one link of two that meet at a node nothing else leaves.
+func (g *graph) mergeThrough() {
+	at := g.branches()
+	for n, bs := range at {
+		if len(bs) != 2 || bs[0].link == bs[1].link {
+			continue
+		}
+		in, inRad := g.away(bs[0])
+		out, outRad := g.away(bs[1])
+		one := link{a: g.far(bs[0]), b: g.far(bs[1])}
+		one.pts = append(in.Reversed(), out[1:]...)
+		for i := len(inRad) - 1; i >= 0; i-- {
+			one.rad = append(one.rad, inRad[i])
+		}
+		one.rad = append(one.rad, outRad[1:]...)
+		g.links[bs[0].link].dead, g.links[bs[1].link].dead = true, true
+		g.links = append(g.links, one)
+		at[n] = nil
+		for _, end := range []int{one.a, one.b} {
+			at[end] = g.branchesOf(end)
+		}
+	}
+}
+
+// branchesOf lists what leaves node n.
+func (g *graph) branchesOf(n int) []branch {
+	var out []branch
+	for i, l := range g.links {
+		if l.dead {
+			continue
+		}
+		if l.a == n {
+			out = append(out, branch{i, false})
+		}
+		if l.b == n {
+			out = append(out, branch{i, true})
+		}
+	}
+	return out
+}
+
+// far is the node at a branch's other end.
+func (g *graph) far(b branch) int {
+	if b.end {
+		return g.links[b.link].a
+	}
+	return g.links[b.link].b
+}
+
+// contract makes one junction of two whose discs of ink overlap along the
+// link between them. Where two lines of half-width r cross at an angle α the
+// skeleton has two junctions a distance 2t apart, each with a disc of radius
+// R > t about it: their discs always overlap, at any α.
+func (g *graph) contract() {
+	for {
+		at := g.branches()
+		best, least := -1, 0.0
+		for i, l := range g.links {
+			if l.dead || l.a == l.b || len(at[l.a]) < 3 || len(at[l.b]) < 3 {
+				continue
+			}
+			if gap := l.pts.Length() - g.nodes[l.a].r - g.nodes[l.b].r - 1; gap < least {
+				best, least = i, gap
+			}
+		}
+		if best < 0 {
+			return
+		}
+		g.collapse(best)
+	}
+}
+
+// collapse makes one node of a link's two.
+func (g *graph) collapse(i int) {
+	l := g.links[i]
+	mid := l.pts.At(l.pts.Length() / 2)
+	g.links[i].dead = true
+	g.nodes[l.a] = node{mid, math.Max(g.nodes[l.a].r, g.nodes[l.b].r)}
+	for k := range g.links {
+		m := &g.links[k]
+		if m.a == l.b {
+			m.a = l.a
+		}
+		if m.b == l.b {
+			m.b = l.a
+		}
+		if m.a == l.a {
+			m.pts[0] = mid
+		}
+		if m.b == l.a {
+			m.pts[len(m.pts)-1] = mid
+		}
+	}
+}

@@ -1,0 +1,116 @@
+// Package vision turns a photograph of a pen drawing into centrelines. Each
+// stage is one file with one exported entry: Load, Rectify, FindInk, FindDots,
+// Thin and Trace, in that order.
+//
+// Images are plain values. Lengths are pixels unless a name or a comment says
+// mm. A pixel (x, y) covers the square from (x, y) to (x+1, y+1); its centre
+// is at (x+0.5, y+0.5). Settings are in mm and degrees; a stage takes the
+// scale in pixels per mm beside them.
+package vision
+
+import (
+	"fmt"
+	"runtime"
+	"sync"
+	"unsafe"
+
+	"gocv.io/x/gocv"
+)
+
+// A Colour is an 8-bit image of three interleaved channels in the order blue,
+// green, red, row after row.
+type Colour struct {
+	W, H int
+	Pix  []uint8 // 3·W·H
+}
+
+// NewColour returns a black image of w by h pixels.
+func NewColour(w, h int) *Colour { return &Colour{w, h, make([]uint8, 3*w*h)} }
+
+// A Grey is an 8-bit image of one channel, row after row.
+type Grey struct {
+	W, H int
+	Pix  []uint8 // W·H
+}
+
+// NewGrey returns a black image of w by h pixels.
+func NewGrey(w, h int) *Grey { return &Grey{w, h, make([]uint8, w*h)} }
+
+// A Bitmap is a set of pixels: 1 where the set has the pixel, else 0.
+type Bitmap struct {
+	W, H int
+	Pix  []uint8 // W·H
+}
+
+// NewBitmap returns an empty set of w by h pixels.
+func NewBitmap(w, h int) *Bitmap { return &Bitmap{w, h, make([]uint8, w*h)} }
+
+// Count returns how many pixels are in the set.
+func (b *Bitmap) Count() int {
+	n := 0
+	for _, v := range b.Pix {
+		n += int(v)
+	}
+	return n
+}
+
+// mat views the image's pixels as an OpenCV matrix; they share memory.
+func (c *Colour) mat() gocv.Mat { return view(c.W, c.H, gocv.MatTypeCV8UC3, c.Pix) }
+func (g *Grey) mat() gocv.Mat   { return view(g.W, g.H, gocv.MatTypeCV8U, g.Pix) }
+func (b *Bitmap) mat() gocv.Mat { return view(b.W, b.H, gocv.MatTypeCV8U, b.Pix) }
+
+func view(w, h int, t gocv.MatType, pix []uint8) gocv.Mat {
+	m, err := gocv.NewMatFromBytes(h, w, t, pix)
+	if err != nil { // only for an empty slice, which no image of ours has
+		panic(fmt.Sprintf("vision: image of %d by %d px: %v", w, h, err))
+	}
+	return m
+}
+
+// colourOf copies an OpenCV matrix of three 8-bit channels.
+func colourOf(m *gocv.Mat) (*Colour, error) {
+	pix, err := m.DataPtrUint8()
+	if err != nil {
+		return nil, err
+	}
+	return &Colour{m.Cols(), m.Rows(), append([]uint8(nil), pix...)}, nil
+}
+
+// greyOf copies an OpenCV matrix of one 8-bit channel.
+func greyOf(m *gocv.Mat) (*Grey, error) {
+	pix, err := m.DataPtrUint8()
+	if err != nil {
+		return nil, err
+	}
+	return &Grey{m.Cols(), m.Rows(), append([]uint8(nil), pix...)}, nil
+}
+
+// inBands splits h rows into one band a core and runs f on all bands at once.
+// f must write to its own rows only, so that the result does not depend on the
+// number of cores.
+func inBands(h int, f func(y0, y1 int)) {
+	n := min(runtime.GOMAXPROCS(0), max(h/16, 1))
+	if n == 1 {
+		f(0, h)
+		return
+	}
+	var wg sync.WaitGroup
+	for i := range n {
+		wg.Go(func() { f(h*i/n, h*(i+1)/n) })
+	}
+	wg.Wait()
+}
+
+// int32s views an OpenCV matrix of 32-bit integers as a slice, which is valid
+// until the matrix is closed.
+func int32s(m *gocv.Mat) ([]int32, error) {
+	if m.Type() != gocv.MatTypeCV32S {
+		return nil, fmt.Errorf("vision: matrix of type %v, want 32-bit integers", m.Type())
+	}
+	// The binding has no view for this type; reinterpret the bytes.
+	pix, err := m.DataPtrUint8()
+	if err != nil {
+		return nil, err
+	}
+	return unsafe.Slice((*int32)(unsafe.Pointer(unsafe.SliceData(pix))), len(pix)/4), nil
+}

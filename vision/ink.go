@@ -1,0 +1,288 @@
+package vision
+
+import (
+	"image"
+	"math"
+
+	"gocv.io/x/gocv"
+)
+
+// An InkMethod is a way to decide what is ink.
+type InkMethod string
+
+// The methods FindInk knows.
+const (
+	// InkPaper compares each pixel with the paper around it, whose brightness
+	// is found by a grey closing that wipes out every pen line.
+	InkPaper InkMethod = "paper"
+	// InkMean compares each pixel of the evened picture with the mean over
+	// the window around it.
+	InkMean InkMethod = "mean"
+	// InkOtsu cuts the evened picture at one level, chosen by Otsu's method.
+	InkOtsu InkMethod = "otsu"
+)
+
+// InkSettings tune FindInk.
+type InkSettings struct {
+	Method  InkMethod
+	Window  float64 // mm, must be wider than the widest pen line
+	Offset  float64 // % darker than the paper that counts as ink; 0 picks half way to the ink's own darkness
+	Speckle float64 // mm², smaller spots are dropped
+	Hole    float64 // mm², smaller gaps within ink are filled
+	Margin  float64 // mm along the sheet's edge that are ignored
+}
+
+// DefaultInk returns the settings that suit felt pens and ballpoints.
+func DefaultInk() InkSettings {
+	return InkSettings{Method: InkPaper, Window: 12, Offset: 0, Speckle: 0.6, Hole: 0.25, Margin: 3}
+}
+
+// An Ink is what of the sheet is drawn on.
+type Ink struct {
+	Mask *Bitmap // 1 where there is ink
+	// Level is the evened picture less its threshold: inkEdge at ink's edge,
+	// more inside. It places the edge between pixels.
+	Level *Grey
+	// Darkness is how much darker than the paper the ink is, and Cut how much
+	// darker a pixel must be to count, both 0 to 1.
+	Darkness, Cut float64
+	Spots         int // pieces of ink kept
+	Dropped       int // speckles dropped
+}
+
+// inkEdge is the Level at which ink starts.
+const inkEdge = 128
+
+// evenWhite is the value of blank paper in the evened picture.
+const evenWhite = 200
+
+// FindInk evens out the lighting and tells ink from paper. pxPerMm is the
+// picture's scale. The three channels are evened each by itself, which takes
+// out the lamp's colour, and the darkest of them decides, so that red, green
+// and blue pens are as dark as black ones.
+func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
+	even, err := evenLight(sheet, pxPerMm, s.Window)
+	if err != nil {
+		return nil, err
+	}
+	ink := &Ink{}
+	margin := int(s.Margin*pxPerMm + 0.5)
+	ink.Darkness, ink.Cut = chooseCut(even, margin, s)
+	if ink.Level, err = levelOf(even, pxPerMm, ink.Cut, s); err != nil {
+		return nil, err
+	}
+	ink.Mask = NewBitmap(even.W, even.H)
+	inBands(even.H, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			if y < margin || y >= even.H-margin {
+				continue
+			}
+			for x := margin; x < even.W-margin; x++ {
+				if ink.Level.Pix[y*even.W+x] >= inkEdge {
+					ink.Mask.Pix[y*even.W+x] = 1
+				}
+			}
+		}
+	})
+	area := pxPerMm * pxPerMm
+	if ink.Spots, ink.Dropped, err = dropSmall(ink.Mask, 1, int(s.Speckle*area), 8); err != nil {
+		return nil, err
+	}
+	_, _, err = dropSmall(ink.Mask, 0, int(s.Hole*area), 4)
+	return ink, err
+}
+
+// evenLight divides each channel by the brightness of the paper around, and
+// keeps the darkest channel, evenWhite for blank paper.
+func evenLight(sheet *Colour, pxPerMm, window float64) (*Grey, error) {
+	paper, step, err := paperLight(sheet, pxPerMm, window)
+	if err != nil {
+		return nil, err
+	}
+	src, soft := sheet.mat(), gocv.NewMat()
+	defer src.Close()
+	defer soft.Close()
+	gocv.GaussianBlur(src, &soft, image.Pt(3, 3), 0, 0, gocv.BorderReplicate)
+	pix, err := soft.DataPtrUint8()
+	if err != nil {
+		return nil, err
+	}
+	out := NewGrey(sheet.W, sheet.H)
+	inv := make([]float32, len(paper.Pix))
+	for i, v := range paper.Pix {
+		inv[i] = evenWhite / float32(max(v, 8))
+	}
+	xs := make([]lerp, sheet.W)
+	for x := range xs {
+		xs[x] = lerpAt(x, step, paper.W)
+	}
+	inBands(sheet.H, func(y0, y1 int) {
+		row := make([]float32, 3*paper.W)
+		for y := y0; y < y1; y++ {
+			l := lerpAt(y, step, paper.H)
+			a, b := inv[3*paper.W*l.i:], inv[3*paper.W*l.j:]
+			for i := range row {
+				row[i] = a[i] + (b[i]-a[i])*l.t
+			}
+			in := pix[3*y*sheet.W : 3*(y+1)*sheet.W]
+			to := out.Pix[y*sheet.W : (y+1)*sheet.W]
+			for x := range to {
+				q := xs[x]
+				i, j := 3*q.i, 3*q.j
+				v0 := float32(in[3*x]) * (row[i] + (row[j]-row[i])*q.t)
+				v1 := float32(in[3*x+1]) * (row[i+1] + (row[j+1]-row[i+1])*q.t)
+				v2 := float32(in[3*x+2]) * (row[i+2] + (row[j+2]-row[i+2])*q.t)
+				to[x] = uint8(min(v0, v1, v2, 255))
+			}
+		}
+	})
+	return out, nil
+}
+
+// A lerp is a place between samples i and j, t of the way.
+type lerp struct {
+	i, j int
+	t    float32
+}
+
+// lerpAt places pixel x on a grid of n samples that each cover step pixels.
+func lerpAt(x int, step float64, n int) lerp {
+	f := (float64(x)+0.5)/step - 0.5
+	i := int(math.Floor(f))
+	t := float32(f - float64(i))
+	return lerp{min(max(i, 0), n-1), min(max(i+1, 0), n-1), t}
+}
+
+// paperLight is the brightness of the bare paper, at some 4 samples a mm: a
+// closing (the least of the greatest) over the window, which lines thinner
+// than it do not survive but the edge of a shadow does.
+func paperLight(sheet *Colour, pxPerMm, window float64) (*Colour, float64, error) {
+	step := max(pxPerMm/4, 1)
+	w, h := max(int(float64(sheet.W)/step), 1), max(int(float64(sheet.H)/step), 1)
+	src, m := sheet.mat(), gocv.NewMat()
+	defer src.Close()
+	defer m.Close()
+	gocv.Resize(src, &m, image.Pt(w, h), 0, 0, gocv.InterpolationArea)
+	gocv.GaussianBlur(m, &m, image.Pt(3, 3), 0, 0, gocv.BorderReplicate)
+	size := max(int(window*pxPerMm/step)|1, 3)
+	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(size, size))
+	defer kernel.Close()
+	gocv.MorphologyExWithParams(m, &m, gocv.MorphClose, kernel, 1, gocv.BorderReplicate)
+	soft := 2*(size/4) + 1
+	gocv.Blur(m, &m, image.Pt(soft, soft))
+	c, err := colourOf(&m)
+	return c, float64(sheet.W) / float64(w), err
+}
+
+// chooseCut finds how dark the ink is and how dark a pixel must be to be ink.
+func chooseCut(even *Grey, margin int, s InkSettings) (darkness, cut float64) {
+	var hist [256]int
+	for y := margin; y < even.H-margin; y += 2 {
+		for x := margin; x < even.W-margin; x++ {
+			hist[even.Pix[y*even.W+x]]++
+		}
+	}
+	// Marks are a quarter darker than paper, which pale rules are not, or
+	// hardly; ink is the darker half of them.
+	marks := 0
+	faint := evenWhite * 3 / 4
+	for _, c := range hist[:faint] {
+		marks += c
+	}
+	level, n := 0, marks/2
+	for ; level < faint; level++ {
+		if n -= hist[level]; n < 0 {
+			break
+		}
+	}
+	darkness = 1 - float64(level)/evenWhite
+	if s.Offset > 0 {
+		return darkness, s.Offset / 100
+	}
+	if marks == 0 {
+		return 0, 0.3
+	}
+	return darkness, min(max(darkness/2, 0.18), 0.5)
+}
+
+// levelOf subtracts the threshold of the chosen method from the evened
+// picture.
+func levelOf(even *Grey, pxPerMm, cut float64, s InkSettings) (*Grey, error) {
+	src, m := even.mat(), gocv.NewMat()
+	defer src.Close()
+	defer m.Close()
+	flat := -1.0
+	switch s.Method {
+	case InkMean:
+		side := int(s.Window*pxPerMm) | 1
+		gocv.Blur(src, &m, image.Pt(side, side))
+	case InkOtsu:
+		flat = float64(gocv.Threshold(src, &m, 0, 255, gocv.ThresholdBinary|gocv.ThresholdOtsu))
+	default:
+		flat = evenWhite * (1 - cut)
+	}
+	out := NewGrey(even.W, even.H)
+	if flat >= 0 {
+		var table [256]uint8
+		for v := range table {
+			table[v] = uint8(min(max(inkEdge+math.Round(flat)-float64(v), 0), 255))
+		}
+		for i, v := range even.Pix {
+			out.Pix[i] = table[v]
+		}
+		return out, nil
+	}
+	mean, err := m.DataPtrUint8()
+	if err != nil {
+		return nil, err
+	}
+	for i, v := range even.Pix {
+		out.Pix[i] = uint8(min(max(inkEdge+float64(mean[i])*(1-cut)-float64(v), 0), 255))
+	}
+	return out, nil
+}
+
+// dropSmall flips the connected pieces of value v (with 4 or 8 neighbours)
+// that have fewer than least pixels. It returns how many pieces it kept and
+// flipped.
+func dropSmall(b *Bitmap, v uint8, least, neighbours int) (kept, dropped int, err error) {
+	in := b.mat()
+	defer in.Close()
+	src := in
+	if v == 0 {
+		src = gocv.NewMat()
+		defer src.Close()
+		gocv.Threshold(in, &src, 0, 1, gocv.ThresholdBinaryInv)
+	}
+	labels, stats, centroids := gocv.NewMat(), gocv.NewMat(), gocv.NewMat()
+	defer labels.Close()
+	defer stats.Close()
+	defer centroids.Close()
+	n := gocv.ConnectedComponentsWithStatsWithParams(src, &labels, &stats, &centroids, neighbours, gocv.MatTypeCV32S, gocv.CCL_DEFAULT)
+	flip := make([]bool, n)
+	some := false
+	for i := 1; i < n; i++ {
+		if int(stats.GetIntAt(i, int(gocv.CC_STAT_AREA))) < least {
+			flip[i], some = true, true
+			dropped++
+		} else {
+			kept++
+		}
+	}
+	if !some {
+		return kept, dropped, nil
+	}
+	lab, err := int32s(&labels)
+	if err != nil {
+		return 0, 0, err
+	}
+	inBands(b.H, func(y0, y1 int) {
+		for i := y0 * b.W; i < y1*b.W; i++ {
+			if flip[lab[i]] {
+				b.Pix[i] = 1 - v
+			}
+		}
+	})
+	return kept, dropped, nil
+}
+

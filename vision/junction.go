@@ -1,0 +1,293 @@
+package vision
+
+import (
+	"math"
+
+	"inkchannel/geom"
+)
+
+// Near a junction the skeleton of a thick line is bent: it runs where the
+// greatest discs fit, not where the pen went. So what lies within the bent
+// stretch is thrown away and drawn anew from each branch's own direction
+// beyond it.
+
+// An arm is a branch at a junction with its direction beyond the bend.
+type arm struct {
+	branch
+	cut float64    // arc length from the node to where the branch is trusted
+	at  geom.Point // that place
+	dir geom.Point // unit vector there, towards the junction
+	r   float64    // the pen's radius along the branch
+}
+
+// A pairing tells, for each branch at a node, which other it runs straight on
+// into.
+type pairing map[branch]branch
+
+// maxTurn is the most, in degrees, that a line going straight through a
+// junction may turn, entry and exit together.
+const maxTurn = 70
+
+// rebuild redraws all junctions and returns which branches pass straight
+// through them.
+func (g *graph) rebuild() pairing {
+	pen := g.penRadius()
+	for i := range g.links {
+		g.links[i].r = linkRadius(g.links[i], pen)
+	}
+	through := pairing{}
+	for n, bs := range g.branches() {
+		if len(bs) < 3 {
+			continue
+		}
+		arms := make([]arm, len(bs))
+		for i, b := range bs {
+			arms[i] = g.arm(b, g.nodes[n].r)
+		}
+		pairs := pairUp(arms)
+		at := meetingPoint(arms, pairs, g.nodes[n])
+		for _, p := range pairs {
+			through[arms[p[0]].branch] = arms[p[1]].branch
+			through[arms[p[1]].branch] = arms[p[0]].branch
+		}
+		g.redraw(n, at, arms, pairs)
+	}
+	return through
+}
+
+// linkRadius is the median radius along a link's middle half.
+func linkRadius(l link, pen float64) float64 {
+	n := len(l.rad)
+	if n < 8 {
+		return pen
+	}
+	return min(max(median(append([]float64(nil), l.rad[n/4:n-n/4]...)), 0.6*pen), 1.5*pen)
+}
+
+// arm finds where the branch's ink has narrowed to the pen's own width, and
+// its direction there.
+func (g *graph) arm(b branch, nodeR float64) arm {
+	pts, rad := g.away(b)
+	l := g.links[b.link]
+	total := pts.Length()
+	limit := 0.45 * total
+	if len(g.branchesOf(g.far(b))) == 1 {
+		limit = 0.75 * total
+	}
+	s, i := 0.0, 1
+	for ; i < len(pts); i++ {
+		s += pts[i-1].Dist(pts[i])
+		if s > limit || s > 0.8*nodeR && rad[i] < 1.06*l.r+0.3 {
+			break
+		}
+	}
+	s = min(s+0.4*l.r, limit)
+	a := arm{branch: b, cut: s, at: pts.At(s), r: l.r}
+	span := min(max(2.5*l.r, 8), max(total-s, 0.2*total))
+	a.dir = direction(pts, s, s+span)
+	return a
+}
+
+// direction is the unit vector from arc length s1 back to s0, by the principal
+// axis of the points between.
+func direction(pts geom.Polyline, s0, s1 float64) geom.Point {
+	var p []geom.Point
+	var mid geom.Point
+	for k := range 17 {
+		q := pts.At(s0 + (s1-s0)*float64(k)/16)
+		p = append(p, q)
+		mid = mid.Add(q)
+	}
+	mid = mid.Mul(1 / float64(len(p)))
+	var xx, xy, yy float64
+	for _, q := range p {
+		d := q.Sub(mid)
+		xx += d.X * d.X
+		xy += d.X * d.Y
+		yy += d.Y * d.Y
+	}
+	t := 0.5 * math.Atan2(2*xy, xx-yy)
+	d := geom.Pt(math.Cos(t), math.Sin(t))
+	if d.Dot(p[0].Sub(p[len(p)-1])) < 0 {
+		d = d.Mul(-1)
+	}
+	return d
+}
+
+// turn is how far a line bends that enters by arm a and leaves by arm b.
+func turn(a, b arm) float64 {
+	if a.link == b.link && a.end == b.end {
+		return math.Inf(1)
+	}
+	chord := b.at.Sub(a.at)
+	return a.dir.Angle(chord) + chord.Angle(b.dir.Mul(-1))
+}
+
+// pairUp finds the pairs of arms that run straight on into one another: the
+// pairing with most pairs, and of those the one that bends least.
+func pairUp(arms []arm) [][2]int {
+	best, bestBend := [][2]int(nil), 0.0
+	var try func(free []int, pairs [][2]int, bend float64)
+	try = func(free []int, pairs [][2]int, bend float64) {
+		if len(pairs) > len(best) || len(pairs) == len(best) && bend < bestBend {
+			best, bestBend = append([][2]int(nil), pairs...), bend
+		}
+		if len(free) < 2 {
+			return
+		}
+		first, rest := free[0], free[1:]
+		for k, other := range rest {
+			if t := turn(arms[first], arms[other]); t <= maxTurn {
+				left := append(append([]int(nil), rest[:k]...), rest[k+1:]...)
+				try(left, append(pairs, [2]int{first, other}), bend+t)
+			}
+		}
+		try(rest, pairs, bend) // leave the first one out
+	}
+	free := make([]int, min(len(arms), 9)) // more than nine pens meet nowhere
+	for i := range free {
+		free[i] = i
+	}
+	try(free, nil, 0)
+	return best
+}
+
+// meetingPoint is where the pen lines cross: that of the through lines, or of
+// a through line and what butts against it, or the point nearest to all.
+func meetingPoint(arms []arm, pairs [][2]int, n node) geom.Point {
+	inPair := map[int]bool{}
+	var curves []geom.Polyline
+	for _, p := range pairs {
+		inPair[p[0]], inPair[p[1]] = true, true
+		curves = append(curves, bridge(arms[p[0]], arms[p[1]]).Flatten(geom.Polyline{arms[p[0]].at}, 0.05))
+	}
+	var sum geom.Point
+	hits := 0
+	add := func(p geom.Point, ok bool) {
+		if ok && p.Dist(n.at) < 2*n.r+2 {
+			sum, hits = sum.Add(p), hits+1
+		}
+	}
+	for i := range curves {
+		for j := i + 1; j < len(curves); j++ {
+			add(crossing(curves[i], curves[j]))
+		}
+	}
+	if hits == 0 && len(curves) > 0 {
+		for i, a := range arms {
+			if !inPair[i] {
+				ray := geom.Polyline{a.at, a.at.Add(a.dir.Mul(a.cut + 3*n.r))}
+				add(crossing(curves[0], ray))
+			}
+		}
+	}
+	if hits > 0 {
+		return sum.Mul(1 / float64(hits))
+	}
+	if len(curves) > 0 {
+		return nearest(curves[0], n.at)
+	}
+	return leastSquaresMeet(arms, n)
+}
+
+// bridge joins two arms smoothly: a cubic with handles a third of the gap.
+func bridge(a, b arm) geom.Cubic {
+	h := a.at.Dist(b.at) / 3
+	return geom.Cubic{a.at, a.at.Add(a.dir.Mul(h)), b.at.Add(b.dir.Mul(h)), b.at}
+}
+
+// crossing is the first point where two chains cross.
+func crossing(p, q geom.Polyline) (geom.Point, bool) {
+	for i := 1; i < len(p); i++ {
+		for j := 1; j < len(q); j++ {
+			d, e := p[i].Sub(p[i-1]), q[j].Sub(q[j-1])
+			c := d.Cross(e)
+			if c == 0 {
+				continue
+			}
+			w := q[j-1].Sub(p[i-1])
+			t, u := w.Cross(e)/c, w.Cross(d)/c
+			if t >= 0 && t <= 1 && u >= 0 && u <= 1 {
+				return p[i-1].Add(d.Mul(t)), true
+			}
+		}
+	}
+	return geom.Point{}, false
+}
+
+// nearest is the point of pl nearest to p.
+func nearest(pl geom.Polyline, p geom.Point) geom.Point {
+	best := pl[0]
+	for i := 1; i < len(pl); i++ {
+		if f, _ := geom.Foot(pl[i-1], pl[i], p); f.Dist(p) < best.Dist(p) {
+			best = f
+		}
+	}
+	return best
+}
+
+// leastSquaresMeet is the point with the least sum of squared distances to
+// the arms' lines, kept within the junction's ink.
+func leastSquaresMeet(arms []arm, n node) geom.Point {
+	var a, b, c, x, y float64
+	for _, m := range arms {
+		// Distance to the line: (I − dir dirᵀ)(p − at).
+		xx, xy, yy := 1-m.dir.X*m.dir.X, -m.dir.X*m.dir.Y, 1-m.dir.Y*m.dir.Y
+		a, b, c = a+xx, b+xy, c+yy
+		x += xx*m.at.X + xy*m.at.Y
+		y += xy*m.at.X + yy*m.at.Y
+	}
+	det := a*c - b*b
+	if det < 0.05 {
+		return n.at
+	}
+	p := geom.Pt((c*x-b*y)/det, (a*y-b*x)/det)
+	if d := p.Dist(n.at); d > n.r {
+		return n.at.Lerp(p, n.r/d)
+	}
+	return p
+}
+
+// redraw moves node n to at and redraws its arms up to where they are
+// trusted: a through line along its bridge's direction, others straight in.
+func (g *graph) redraw(n int, at geom.Point, arms []arm, pairs [][2]int) {
+	g.nodes[n].at = at
+	along := map[int]geom.Point{} // direction at the node, away from it
+	for _, p := range pairs {
+		a, b := arms[p[0]], arms[p[1]]
+		d := b.at.Sub(at).Unit().Sub(a.at.Sub(at).Unit()).Unit()
+		along[p[0]], along[p[1]] = d.Mul(-1), d
+	}
+	for i, a := range arms {
+		h := at.Dist(a.at) / 3
+		out, ok := along[i]
+		if !ok {
+			out = a.at.Sub(at).Unit()
+		}
+		c := geom.Cubic{at, at.Add(out.Mul(h)), a.at.Add(a.dir.Mul(h)), a.at}
+		g.splice(a, c.Flatten(geom.Polyline{at}, 0.05))
+	}
+}
+
+// splice puts head in the place of the arm's first stretch.
+func (g *graph) splice(a arm, head geom.Polyline) {
+	pts, _ := g.away(a.branch)
+	s := 0.0
+	tail := len(pts) - 1
+	for i := 1; i < len(pts); i++ {
+		s += pts[i-1].Dist(pts[i])
+		if s > a.cut {
+			tail = i
+			break
+		}
+	}
+	out := append(head, pts[tail:]...)
+	l := &g.links[a.link]
+	if a.end {
+		out = out.Reversed()
+	}
+	l.pts, l.rad = out, make([]float64, len(out))
+	for i := range l.rad {
+		l.rad[i] = l.r
+	}
+}

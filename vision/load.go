@@ -1,0 +1,296 @@
+package vision
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"image/jpeg"
+	"image/png"
+	"io"
+
+	"github.com/gen2brain/heic"
+	"github.com/rwcarlsen/goexif/exif"
+	"gocv.io/x/gocv"
+	"golang.org/x/image/tiff"
+	"golang.org/x/image/webp"
+)
+
+// LoadSettings bound what Load takes in.
+type LoadSettings struct {
+	MaxMegapixels  float64 // refuse larger photos before decoding them
+	WorkMegapixels float64 // shrink larger photos to at most this
+}
+
+// DefaultLoad returns the settings that suit phone photos.
+func DefaultLoad() LoadSettings { return LoadSettings{MaxMegapixels: 120, WorkMegapixels: 24} }
+
+// A Photo is a decoded photograph, upright as its EXIF orientation says.
+type Photo struct {
+	*Colour
+	Format string // "JPEG", "PNG", "WebP", "TIFF" or "HEIC"
+	// Shrink is how many pixels of the file went into one of Colour, along
+	// each side; 1 for most photos.
+	Shrink float64
+}
+
+// A format is one kind of image file.
+type format struct {
+	name   string
+	config func(io.Reader) (image.Config, error)
+	decode func([]byte, image.Config, LoadSettings) (*Colour, error)
+}
+
+// Load decodes a photograph: JPEG, PNG, WebP, TIFF or HEIC, told apart by
+// content. Transparent places are taken as white paper. The size is read and
+// checked before any pixel is decoded.
+//
+// It returns an error for an empty, unknown, truncated or broken file, and for
+// one over the size limit.
+func Load(data []byte, s LoadSettings) (Photo, error) {
+	f, err := sniff(data)
+	if err != nil {
+		return Photo{}, err
+	}
+	cfg, err := f.config(bytes.NewReader(data))
+	if err != nil {
+		return Photo{}, fmt.Errorf("broken %s file: its header cannot be read (%v); take or export the photo again", f.name, err)
+	}
+	if cfg.Width < 1 || cfg.Height < 1 {
+		return Photo{}, fmt.Errorf("broken %s file: it says it is %d by %d px", f.name, cfg.Width, cfg.Height)
+	}
+	if mp := float64(cfg.Width) * float64(cfg.Height) / 1e6; mp > s.MaxMegapixels {
+		return Photo{}, fmt.Errorf("%s of %d by %d px is %.0f megapixels, over the limit of %g; shrink it or raise the limit",
+			f.name, cfg.Width, cfg.Height, mp, s.MaxMegapixels)
+	}
+	img, err := f.decode(data, cfg, s)
+	if err != nil {
+		return Photo{}, fmt.Errorf("broken %s file: %v; take or export the photo again", f.name, err)
+	}
+	return shrink(img, f.name, cfg, s)
+}
+
+// sniff tells the format by the file's first bytes.
+func sniff(data []byte) (format, error) {
+	has := func(at int, s string) bool { return len(data) >= at+len(s) && string(data[at:at+len(s)]) == s }
+	switch {
+	case len(data) == 0:
+		return format{}, errors.New("the file is empty; give a photo")
+	case has(0, "\xff\xd8\xff"):
+		return format{"JPEG", jpeg.DecodeConfig, decodeJPEG}, nil
+	case has(0, "\x89PNG\r\n\x1a\n"):
+		return format{"PNG", png.DecodeConfig, plainDecoder(png.Decode, pngEXIF)}, nil
+	case has(0, "RIFF") && has(8, "WEBP"):
+		return format{"WebP", webp.DecodeConfig, plainDecoder(webp.Decode, webpEXIF)}, nil
+	case has(0, "II*\x00"), has(0, "MM\x00*"):
+		return format{"TIFF", tiff.DecodeConfig, plainDecoder(tiff.Decode, func(b []byte) []byte { return b })}, nil
+	case has(4, "ftyp") && (has(8, "hei") || has(8, "hev") || has(8, "mif1") || has(8, "msf1")):
+		// The decoder turns HEIC upright itself: there the turn is part of the
+		// image and the EXIF tag must not be applied again (ISO/IEC 23008-12).
+		return format{"HEIC", heic.DecodeConfig, plainDecoder(heic.Decode, func([]byte) []byte { return nil })}, nil
+	}
+	return format{}, errors.New("not a photo that can be read; give a JPEG, PNG, WebP, TIFF or HEIC file")
+}
+
+// shrink brings img within the working size by averaging.
+func shrink(img *Colour, name string, cfg image.Config, s LoadSettings) (Photo, error) {
+	long := max(cfg.Width, cfg.Height)
+	n := 1
+	for float64(img.W)*float64(img.H)/float64(n*n) > s.WorkMegapixels*1e6 {
+		n++
+	}
+	if n > 1 {
+		src := img.mat()
+		defer src.Close()
+		dst := gocv.NewMat()
+		defer dst.Close()
+		gocv.Resize(src, &dst, image.Pt(max(img.W/n, 1), max(img.H/n, 1)), 0, 0, gocv.InterpolationArea)
+		var err error
+		if img, err = colourOf(&dst); err != nil {
+			return Photo{}, err
+		}
+	}
+	return Photo{img, name, float64(long) / float64(max(img.W, img.H))}, nil
+}
+
+// decodeJPEG decodes by libjpeg through OpenCV, which also turns the picture
+// upright. Huge photos are decoded at half size, which that library does at a
+// quarter of the cost.
+func decodeJPEG(data []byte, cfg image.Config, s LoadSettings) (*Colour, error) {
+	// The library fills what is missing with grey and tells nobody.
+	if err := wholeJPEG(data); err != nil {
+		return nil, err
+	}
+	flag := gocv.IMReadColor
+	if float64(cfg.Width)*float64(cfg.Height) > s.WorkMegapixels*1e6 {
+		flag = gocv.IMReadReducedColor2
+	}
+	m, err := gocv.IMDecode(data, flag)
+	if err != nil {
+		return nil, err
+	}
+	defer m.Close()
+	if m.Empty() {
+		return nil, errors.New("its pixels cannot be decoded")
+	}
+	return colourOf(&m)
+}
+
+// wholeJPEG walks the markers of a JPEG (ITU-T T.81, B.1.1) to its end of
+// image.
+func wholeJPEG(data []byte) error {
+	i := 2
+	for i+4 <= len(data) {
+		if data[i] != 0xff {
+			return fmt.Errorf("no marker at byte %d", i)
+		}
+		m := data[i+1]
+		switch {
+		case m == 0xff: // fill
+			i++
+			continue
+		case m == 0xd9:
+			return nil
+		case m == 0x01 || m >= 0xd0 && m <= 0xd7:
+			i += 2
+			continue
+		}
+		i += 2 + int(binary.BigEndian.Uint16(data[i+2:]))
+		if m != 0xda {
+			continue
+		}
+		// Skip the coded data of the scan, in which 0xff stands only before
+		// 0x00 or a restart marker.
+		for {
+			j := bytes.IndexByte(data[min(i, len(data)):], 0xff)
+			if j < 0 || i+j+1 >= len(data) {
+				return fmt.Errorf("it is cut off at byte %d", len(data))
+			}
+			i += j
+			if c := data[i+1]; c != 0 && c != 0xff && (c < 0xd0 || c > 0xd7) {
+				break
+			}
+			i++
+			if data[i] != 0xff {
+				i++
+			}
+		}
+	}
+	if i+2 <= len(data) && data[i] == 0xff && data[i+1] == 0xd9 {
+		return nil
+	}
+	return fmt.Errorf("it is cut off at byte %d", len(data))
+}
+
+// plainDecoder decodes by one of Go's decoders and turns the picture upright
+// by the orientation in the EXIF block that block finds.
+func plainDecoder(decode func(io.Reader) (image.Image, error), block func([]byte) []byte) func([]byte, image.Config, LoadSettings) (*Colour, error) {
+	return func(data []byte, _ image.Config, _ LoadSettings) (*Colour, error) {
+		img, err := decode(bytes.NewReader(data))
+		if err != nil {
+			return nil, err
+		}
+		return upright(onWhite(img), orientation(block(data)))
+	}
+}
+
+// onWhite lays img on white and returns it as blue, green, red.
+func onWhite(img image.Image) *Colour {
+	b := img.Bounds()
+	flat := image.NewRGBA(image.Rect(0, 0, b.Dx(), b.Dy()))
+	if o, ok := img.(interface{ Opaque() bool }); !ok || !o.Opaque() {
+		draw.Draw(flat, flat.Bounds(), image.NewUniform(color.White), image.Point{}, draw.Src)
+	}
+	draw.Draw(flat, flat.Bounds(), img, b.Min, draw.Over)
+	out := NewColour(b.Dx(), b.Dy())
+	inBands(out.H, func(y0, y1 int) {
+		for i := y0 * out.W; i < y1*out.W; i++ {
+			out.Pix[3*i], out.Pix[3*i+1], out.Pix[3*i+2] = flat.Pix[4*i+2], flat.Pix[4*i+1], flat.Pix[4*i]
+		}
+	})
+	return out
+}
+
+// orientation reads tag 0x0112 of an EXIF block, 1 (upright) if it has none.
+func orientation(block []byte) int {
+	if len(block) == 0 {
+		return 1
+	}
+	x, err := exif.Decode(bytes.NewReader(block))
+	if x == nil || err != nil && exif.IsCriticalError(err) {
+		return 1
+	}
+	tag, err := x.Get(exif.Orientation)
+	if err != nil {
+		return 1
+	}
+	if v, err := tag.Int(0); err == nil && v >= 1 && v <= 8 {
+		return v
+	}
+	return 1
+}
+
+// upright undoes EXIF orientation o: 2 to 8 name the mirrorings and turns of
+// CIPA DC-008 (from memory).
+func upright(img *Colour, o int) (*Colour, error) {
+	if o == 1 {
+		return img, nil
+	}
+	m := img.mat()
+	defer m.Close()
+	dst := gocv.NewMat()
+	defer dst.Close()
+	switch o {
+	case 2:
+		gocv.Flip(m, &dst, 1)
+	case 3:
+		gocv.Rotate(m, &dst, gocv.Rotate180Clockwise)
+	case 4:
+		gocv.Flip(m, &dst, 0)
+	case 5:
+		gocv.Transpose(m, &dst)
+	case 6:
+		gocv.Rotate(m, &dst, gocv.Rotate90Clockwise)
+	case 7:
+		gocv.Transpose(m, &dst)
+		gocv.Rotate(dst, &dst, gocv.Rotate180Clockwise)
+	case 8:
+		gocv.Rotate(m, &dst, gocv.Rotate90CounterClockwise)
+	}
+	return colourOf(&dst)
+}
+
+// pngEXIF finds the eXIf chunk of a PNG (W3C PNG, third edition, 11.3.3.5).
+func pngEXIF(data []byte) []byte {
+	for i := 8; i+8 <= len(data); {
+		n := int(binary.BigEndian.Uint32(data[i:]))
+		end := i + 8 + n
+		if n < 0 || end > len(data) {
+			return nil
+		}
+		if string(data[i+4:i+8]) == "eXIf" {
+			return data[i+8 : end]
+		}
+		i = end + 4
+	}
+	return nil
+}
+
+// webpEXIF finds the EXIF chunk of a WebP (RFC 9649, 2.7.1.5).
+func webpEXIF(data []byte) []byte {
+	for i := 12; i+8 <= len(data); {
+		n := int(binary.LittleEndian.Uint32(data[i+4:]))
+		end := i + 8 + n
+		if n < 0 || end > len(data) {
+			return nil
+		}
+		if string(data[i:i+4]) == "EXIF" {
+			return bytes.TrimPrefix(data[i+8:end], []byte("Exif\x00\x00"))
+		}
+		i = end + n&1
+	}
+	return nil
+}

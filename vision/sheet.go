@@ -1,0 +1,280 @@
+package vision
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"math"
+	"strings"
+
+	"gocv.io/x/gocv"
+
+	"inkchannel/geom"
+)
+
+// A Page is a kind of paper.
+type Page string
+
+// The pages Rectify knows. Sizes are those of ISO 216 (A series) and
+// ANSI/ASME Y14.1 size A (US Letter).
+const (
+	PageAuto   Page = "auto"   // told by its shape
+	PageA4     Page = "A4"     // 210 × 297 mm
+	PageA3     Page = "A3"     // 297 × 420 mm
+	PageLetter Page = "letter" // 8.5 × 11 in, 215.9 × 279.4 mm
+	PageFree   Page = "free"   // any rectangle; its shape is worked out from the perspective
+)
+
+// Size returns the page's shorter and longer side in mm, or false for auto
+// and free.
+func (p Page) Size() (short, long float64, ok bool) {
+	switch p {
+	case PageA4:
+		return 210, 297, true
+	case PageA3:
+		return 297, 420, true
+	case PageLetter:
+		return 215.9, 279.4, true
+	}
+	return 0, 0, false
+}
+
+// SheetSettings tune Rectify.
+type SheetSettings struct {
+	Page    Page
+	Corners []geom.Point // the paper's four corners in px of the photo, in any order; none to look for them
+	Pixels  int          // longer side of the rectified picture, px
+	Support float64      // share of each side that must show an edge, 0 to 1
+}
+
+// DefaultSheet returns the settings that suit a sheet on a table.
+func DefaultSheet() SheetSettings {
+	return SheetSettings{Page: PageAuto, Pixels: 3000, Support: 0.6}
+}
+
+// A Sheet is the paper seen square from above.
+type Sheet struct {
+	Image   *Colour
+	Found   bool          // false: no sheet was seen, Image is the photo as it is
+	Corners [4]geom.Point // px in the photo: top left, then clockwise
+	ToPhoto Homography    // from px of Image to px of the photo
+	// Page is the page whose shape the sheet has. A3 has the shape of A4 and
+	// comes back as A4; only the reference dots tell them apart.
+	Page    Page
+	Aspect  float64 // width over height
+	PxPerMm float64 // by the page's size; a guess if no page is known
+	// Support is the share of its outline along which the sheet's edge was
+	// seen, 0 to 1, on the worst side; Stray how far the edge points lie from
+	// the straight sides, px, root mean square.
+	Support, Stray float64
+}
+
+// Rectify finds the paper in a photo and undoes the perspective. When it sees
+// no sheet it returns the photo unchanged, with Found false. It returns an
+// error only for corners given by hand that span no area.
+func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
+	var q [4]geom.Point
+	sh := Sheet{Support: 1}
+	switch {
+	case len(s.Corners) == 4:
+		q = clockwise([4]geom.Point(s.Corners))
+		if err := checkQuad(q, photo); err != nil {
+			return Sheet{}, err
+		}
+	default:
+		var ok bool
+		if q, sh.Support, ok = findQuad(photo, s.Support); !ok {
+			return unrectified(photo, s)
+		}
+		q, sh.Stray = refineQuad(photo, q)
+	}
+	sh.Found, sh.Corners = true, q
+	sh.Page, sh.Aspect = pageOf(q, photo.W, photo.H, s.Page)
+	w, h := rectifiedSize(q, sh.Aspect, s.Pixels)
+	_, long, ok := sh.Page.Size()
+	if !ok {
+		long = 297
+	}
+	sh.PxPerMm = float64(max(w, h)) / long
+	to := [4]geom.Point{{}, {X: float64(w)}, {X: float64(w), Y: float64(h)}, {Y: float64(h)}}
+	sh.ToPhoto = fourPoint(to, q)
+	var err error
+	sh.Image, err = warp(photo, sh.ToPhoto, w, h)
+	return sh, err
+}
+
+// unrectified stands in for a sheet that was not seen.
+func unrectified(photo *Colour, s SheetSettings) (Sheet, error) {
+	k := min(float64(s.Pixels)/float64(max(photo.W, photo.H)), 1)
+	sh := Sheet{
+		Page: PageFree, Aspect: float64(photo.W) / float64(photo.H),
+		ToPhoto: scaling(1 / k), Image: photo,
+		PxPerMm: k * float64(max(photo.W, photo.H)) / 297,
+	}
+	if k == 1 {
+		return sh, nil
+	}
+	src := photo.mat()
+	defer src.Close()
+	dst := gocv.NewMat()
+	defer dst.Close()
+	gocv.Resize(src, &dst, image.Pt(int(float64(photo.W)*k), int(float64(photo.H)*k)), 0, 0, gocv.InterpolationArea)
+	var err error
+	sh.Image, err = colourOf(&dst)
+	return sh, err
+}
+
+// warp samples the photo at toPhoto of each pixel of a picture of w by h px.
+func warp(photo *Colour, toPhoto Homography, w, h int) (*Colour, error) {
+	src := photo.mat()
+	defer src.Close()
+	m := gocv.NewMatWithSize(3, 3, gocv.MatTypeCV64F)
+	defer m.Close()
+	// OpenCV counts from pixel centres, we from corners: shift by half a pixel
+	// on both sides.
+	half := Homography{1, 0, 0.5, 0, 1, 0.5, 0, 0, 1}
+	back := Homography{1, 0, -0.5, 0, 1, -0.5, 0, 0, 1}
+	for i, v := range mul(back, mul(toPhoto, half)) {
+		m.SetDoubleAt(i/3, i%3, v)
+	}
+	dst := gocv.NewMat()
+	defer dst.Close()
+	gocv.WarpPerspectiveWithParams(src, &dst, m, image.Pt(w, h),
+		gocv.InterpolationLinear|gocv.WarpInverseMap, gocv.BorderReplicate, color.RGBA{})
+	return colourOf(&dst)
+}
+
+// mul returns the map that applies b, then a.
+func mul(a, b Homography) Homography {
+	var out Homography
+	for i := range 3 {
+		for j := range 3 {
+			for k := range 3 {
+				out[3*i+j] += a[3*i+k] * b[3*k+j]
+			}
+		}
+	}
+	return out
+}
+
+// clockwise orders corners clockwise from the top left one, so that the side
+// that faces up in the photo is the top.
+func clockwise(q [4]geom.Point) [4]geom.Point {
+	mid := q[0].Add(q[1]).Add(q[2]).Add(q[3]).Mul(0.25)
+	angle := func(p geom.Point) float64 { return math.Atan2(p.Y-mid.Y, p.X-mid.X) }
+	for i := range q {
+		for j := i + 1; j < 4; j++ {
+			if angle(q[j]) < angle(q[i]) {
+				q[i], q[j] = q[j], q[i]
+			}
+		}
+	}
+	// The top side is the one whose outward normal points most upwards: its
+	// direction, going clockwise, is most to the right.
+	best := 0
+	for i := range q {
+		if q[(i+1)%4].Sub(q[i]).Unit().X > q[(best+1)%4].Sub(q[best]).Unit().X {
+			best = i
+		}
+	}
+	return [4]geom.Point{q[best], q[(best+1)%4], q[(best+2)%4], q[(best+3)%4]}
+}
+
+// checkQuad refuses corners that make no convex sheet of some size.
+func checkQuad(q [4]geom.Point, photo *Colour) error {
+	for i, p := range q {
+		a, b := q[(i+3)%4], q[(i+1)%4]
+		if p.Sub(a).Cross(b.Sub(p)) <= 0 || p.Dist(b) < 20 {
+			return fmt.Errorf("corners %s make no sheet: they must be four different corners of a paper, in px of the photo of %d by %d px",
+				pointList(q[:]), photo.W, photo.H)
+		}
+		if m := float64(max(photo.W, photo.H)); p.X < -m || p.Y < -m || p.X > 2*m || p.Y > 2*m {
+			return fmt.Errorf("corner %s lies far outside the photo of %d by %d px", pointList(q[i:i+1]), photo.W, photo.H)
+		}
+	}
+	return nil
+}
+
+func pointList(pts []geom.Point) string {
+	var s []string
+	for _, p := range pts {
+		s = append(s, fmt.Sprintf("%.0f,%.0f", p.X, p.Y))
+	}
+	return strings.Join(s, " ")
+}
+
+// rectifiedSize is the size in px of the rectified picture: no finer than the
+// photo shows the sheet, and at most limit along the longer side.
+func rectifiedSize(q [4]geom.Point, aspect float64, limit int) (w, h int) {
+	across := max(q[0].Dist(q[1]), q[3].Dist(q[2]))
+	down := max(q[0].Dist(q[3]), q[1].Dist(q[2]))
+	long := max(across, down, 64)
+	if limit > 0 {
+		long = min(long, float64(limit))
+	}
+	if aspect >= 1 {
+		return int(long + 0.5), max(int(long/aspect+0.5), 1)
+	}
+	return max(int(long*aspect+0.5), 1), int(long + 0.5)
+}
+
+// pageOf tells the page and its width over height. With PageAuto the shape
+// worked out from the perspective decides between the A series, US Letter and
+// any other rectangle.
+func pageOf(q [4]geom.Point, w, h int, want Page) (Page, float64) {
+	seen := aspectOf(q, w, h)
+	if short, long, ok := want.Size(); ok {
+		if seen >= 1 {
+			return want, long / short
+		}
+		return want, short / long
+	}
+	if want == PageFree {
+		return PageFree, seen
+	}
+	best, bestAspect, bestOff := PageFree, seen, 0.045
+	for _, p := range []Page{PageA4, PageLetter} {
+		short, long, _ := p.Size()
+		for _, a := range []float64{long / short, short / long} {
+			if off := math.Abs(math.Log(seen / a)); off < bestOff {
+				best, bestAspect, bestOff = p, a, off
+			}
+		}
+	}
+	return best, bestAspect
+}
+
+// aspectOf works out the true width over height of a rectangle from its
+// corners in a photo of w by h px taken by a camera with square pixels and the
+// principal point in the middle: Z. Zhang and L.-W. He, "Whiteboard scanning
+// and image enhancement", Digital Signal Processing 17 (2007), equations 11,
+// 12, 14, 16 and 20 (from memory).
+func aspectOf(q [4]geom.Point, w, h int) float64 {
+	mid := geom.Pt(float64(w)/2, float64(h)/2)
+	type vec [3]float64
+	v := func(p geom.Point) vec { return vec{p.X - mid.X, p.Y - mid.Y, 1} }
+	cross := func(a, b vec) vec {
+		return vec{a[1]*b[2] - a[2]*b[1], a[2]*b[0] - a[0]*b[2], a[0]*b[1] - a[1]*b[0]}
+	}
+	dot := func(a, b vec) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
+	m1, m2, m4, m3 := v(q[0]), v(q[1]), v(q[2]), v(q[3]) // the paper's numbering: m3 bottom left
+	k2 := dot(cross(m1, m4), m3) / dot(cross(m2, m4), m3)
+	k3 := dot(cross(m1, m4), m2) / dot(cross(m3, m4), m2)
+	var n2, n3 vec
+	for i := range 3 {
+		n2[i] = k2*m2[i] - m1[i]
+		n3[i] = k3*m3[i] - m1[i]
+	}
+	// A phone's main lens sees like 26 mm on full frame (common practice, no
+	// source). That is used where the perspective is too weak to tell.
+	long := float64(max(w, h))
+	f2 := math.Pow(26.0/36*long, 2)
+	if z := n2[2] * n3[2]; math.Abs(n2[2]) > 0.08 && math.Abs(n3[2]) > 0.08 {
+		if e := -(n2[0]*n3[0] + n2[1]*n3[1]) / z; e > 0.2*long*long && e < 4*long*long {
+			f2 = e
+		}
+	}
+	size := func(n vec) float64 { return (n[0]*n[0]+n[1]*n[1])/f2 + n[2]*n[2] }
+	return math.Sqrt(size(n2) / size(n3))
+}
+

@@ -1,0 +1,167 @@
+package vision
+
+import (
+	"errors"
+
+	"gocv.io/x/gocv"
+
+	"inkchannel/geom"
+)
+
+// TraceSettings tune Trace.
+type TraceSettings struct {
+	Spur     float64 // pen widths; a dead end that sticks out of a line less is dropped
+	Shortest float64 // mm; separate strokes shorter than this are dropped
+}
+
+// DefaultTrace returns the settings that suit pens of 0.5 to 6 mm.
+func DefaultTrace() TraceSettings { return TraceSettings{Spur: 0.5, Shortest: 3} }
+
+// A Tracing is the drawing as strokes, in px of the sheet's picture.
+type Tracing struct {
+	geom.Network
+	PenWidth float64 // px, median over the drawing
+	Spurs    int     // dead ends dropped
+	Short    int     // separate strokes dropped for being too short
+}
+
+// Trace follows the skeleton's lines and turns them into pen strokes: spurs
+// dropped, junctions made one point each, lines joined straight through where
+// they cross, all centred on the ink. pxPerMm is the scale.
+//
+// It returns an error when there is nothing to trace.
+func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, error) {
+	dist, closeDist, err := distances(ink.Mask)
+	if err != nil {
+		return Tracing{}, err
+	}
+	g := skeletonGraph(skel, dist)
+	closeDist()
+	pen := g.penRadius()
+	least := s.Spur * 2 * pen
+	t := Tracing{Spurs: g.prune(least)}
+	g.contract()
+	t.Spurs += g.prune(least)
+	t.Short = g.dropShort(s.Shortest * pxPerMm)
+	through := g.rebuild()
+	g.centre(inkEdgePoints(ink), through)
+	t.Network = g.strokes(through)
+	t.PenWidth = 2 * g.penRadiusNow()
+	if len(t.Strokes) == 0 {
+		return t, errors.New("no pen line is long enough to trace; draw with a darker or broader pen, or lower the least stroke length")
+	}
+	return t, nil
+}
+
+// distances returns each ink pixel's distance to the nearest pixel without
+// ink, and what frees it.
+func distances(mask *Bitmap) ([]float32, func(), error) {
+	src, labels := mask.mat(), gocv.NewMat()
+	defer src.Close()
+	defer labels.Close()
+	dst := gocv.NewMat()
+	gocv.DistanceTransform(src, &dst, &labels, gocv.DistL2, gocv.DistanceMask5, gocv.DistanceLabelCComp)
+	d, err := dst.DataPtrFloat32()
+	if err != nil {
+		dst.Close()
+		return nil, nil, err
+	}
+	return d, func() { dst.Close() }, nil
+}
+
+// dropShort drops lines with two free ends, and closed ones, shorter than
+// least.
+func (g *graph) dropShort(least float64) int {
+	at := g.branches()
+	n := 0
+	for i := range g.links {
+		l := &g.links[i]
+		alone := len(at[l.a]) == 1 && len(at[l.b]) == 1 || l.a == l.b && len(at[l.a]) == 2
+		// The ink reaches a pen's radius beyond each end.
+		if !l.dead && alone && l.pts.Length() < least {
+			l.dead = true
+			n++
+		}
+	}
+	return n
+}
+
+// penRadiusNow is the mean pen radius over the links, by length.
+func (g *graph) penRadiusNow() float64 {
+	sum, length := 0.0, 0.0
+	for _, l := range g.links {
+		if !l.dead {
+			n := l.pts.Length()
+			sum += l.r * n
+			length += n
+		}
+	}
+	if length == 0 {
+		return 0
+	}
+	return sum / length
+}
+
+// strokes chains links that run straight on into one another.
+func (g *graph) strokes(through pairing) geom.Network {
+	var net geom.Network
+	at := g.branches()
+	id := make([]int, len(g.nodes))
+	for i := range g.nodes {
+		id[i] = -1
+		if len(at[i]) > 0 {
+			id[i] = len(net.Knots)
+			net.Knots = append(net.Knots, geom.Knot{At: g.nodes[i].at, Degree: len(at[i])})
+		}
+	}
+	done := make([]bool, len(g.links))
+	for i, l := range g.links {
+		if l.dead || done[i] {
+			continue
+		}
+		net.Strokes = append(net.Strokes, g.stroke(branch{i, false}, through, done, id))
+	}
+	return net
+}
+
+// stroke walks back from b to where its pen line starts, then along it.
+func (g *graph) stroke(b branch, through pairing, done []bool, id []int) geom.Stroke {
+	start, closed := b, false
+	for {
+		prev, ok := through[start]
+		if !ok {
+			break
+		}
+		start = branch{prev.link, !prev.end}
+		if start == b {
+			closed = true
+			break
+		}
+	}
+	s := geom.Stroke{Closed: closed}
+	width, length := 0.0, 0.0
+	for cur := start; ; {
+		done[cur.link] = true
+		pts, _ := g.away(cur)
+		from := g.links[cur.link].a
+		if cur.end {
+			from = g.links[cur.link].b
+		}
+		s.Runs = append(s.Runs, pts)
+		s.Knots = append(s.Knots, id[from])
+		n := pts.Length()
+		width += 2 * g.links[cur.link].r * n
+		length += n
+		to := g.far(cur)
+		next, ok := through[branch{cur.link, !cur.end}]
+		if !ok || next == start {
+			s.Knots = append(s.Knots, id[to])
+			break
+		}
+		cur = next
+	}
+	if length > 0 {
+		s.Width = width / length
+	}
+	return s
+}
