@@ -220,12 +220,16 @@ func median(v []float64) float64 {
 	return v[len(v)/2]
 }
 
-// prune drops dead ends by which the ink hardly sticks out of the junction:
-// length + radius at the tip − radius at the junction is how far it does. The
-// least go first, one a junction at a time, until none is under least.
+// prune drops dead ends that are no pen lines of their own: those by which the
+// ink hardly sticks out of the junction (length + radius at the tip − radius
+// at the junction is how far it does), those that never narrow to the pen's
+// width, and the tips of sharp corners. The least go first, one a junction at
+// a time, until none is under least.
 func (g *graph) prune(least float64) int {
 	dropped := 0
+	pen := g.penRadius()
 	for {
+		g.measure()
 		at := g.branches()
 		type spur struct {
 			link, junction int
@@ -243,7 +247,9 @@ func (g *graph) prune(least float64) int {
 			if len(at[tip]) != 1 || len(at[j]) < 3 {
 				continue
 			}
-			if out := l.pts.Length() + g.nodes[tip].r - g.nodes[j].r; out < least {
+			length := l.pts.Length()
+			wide := length < 8*pen && g.narrow(i, pen)-max(pen-g.nodes[tip].r, 0) < 0.8*pen
+			if out := length + g.nodes[tip].r - g.nodes[j].r; out < least || wide || g.isCornerTip(i, at[j], j, pen) {
 				spurs = append(spurs, spur{i, j, out})
 			}
 		}
@@ -261,6 +267,53 @@ func (g *graph) prune(least float64) int {
 		}
 		g.mergeThrough()
 	}
+}
+
+// isCornerTip tells whether the dead end i at junction j is the tip of a sharp
+// corner of one pen line. The skeleton of a corner of angle α, drawn with a
+// pen of radius r, forks where a disc touches both outer sides and the inner
+// vertex: x = r(1−s)/(s(1+s)) from the corner, with s = sin(α/2).
+func (g *graph) isCornerTip(i int, at []branch, j int, pen float64) bool {
+	if len(at) != 3 {
+		return false
+	}
+	var legs []arm
+	for _, b := range at {
+		if b.link != i {
+			legs = append(legs, g.arm(b, g.nodes[j].r))
+		}
+	}
+	if len(legs) != 2 {
+		return false
+	}
+	l := g.links[i]
+	out := l.pts[len(l.pts)-1].Sub(l.pts[0])
+	if l.b == j {
+		out = out.Mul(-1)
+	}
+	// The corner points away from both legs.
+	const sharp, aside = 80, 30 // degrees
+	ang := legs[0].dir.Angle(legs[1].dir)
+	mid := legs[0].dir.Add(legs[1].dir)
+	if ang > sharp || mid.Angle(out) > aside {
+		return false
+	}
+	s := math.Sin(geom.Radians(max(ang, 6)) / 2)
+	x := pen * (1 - s) / (s * (1 + s))
+	// Thinning forks a little farther out than the discs say.
+	return l.pts.Length() < 1.5*x+1.1*pen
+}
+
+// narrow is how much of a link's length has the pen's own width.
+func (g *graph) narrow(i int, pen float64) float64 {
+	l := g.links[i]
+	s := 0.0
+	for k := 1; k < len(l.pts); k++ {
+		if l.rad[k] < 1.08*pen+0.3 {
+			s += l.pts[k-1].Dist(l.pts[k])
+		}
+	}
+	return s
 }
 
 // mergeThrough makes one link of two that meet at a node nothing else leaves.
@@ -313,19 +366,21 @@ func (g *graph) far(b branch) int {
 }
 
 // contract makes one junction of two whose discs of ink overlap along the
-// link between them. Where two lines of half-width r cross at an angle α the
-// skeleton has two junctions a distance 2t apart, each with a disc of radius
-// R > t about it: their discs always overlap, at any α.
+// link between them, and of two between which pen lines cross at a shallow
+// angle: where lines of half-width r cross at an angle α the skeleton runs
+// along their common ink for up to about r/sin(α/2) each way.
 func (g *graph) contract() {
 	for {
 		at := g.branches()
-		best, least := -1, 0.0
+		best, least := -1, 1.0
 		for i, l := range g.links {
 			if l.dead || l.a == l.b || len(at[l.a]) < 3 || len(at[l.b]) < 3 {
 				continue
 			}
-			if gap := l.pts.Length() - g.nodes[l.a].r - g.nodes[l.b].r - 1; gap < least {
-				best, least = i, gap
+			// By how much the link is longer than the discs reach.
+			over := (l.pts.Length() - 1) / (g.nodes[l.a].r + g.nodes[l.b].r)
+			if over < least || over < 2.2 && best < 0 && g.crossesAlong(i, at) {
+				best, least = i, min(over, least)
 			}
 		}
 		if best < 0 {
@@ -333,6 +388,31 @@ func (g *graph) contract() {
 		}
 		g.collapse(best)
 	}
+}
+
+// crossesAlong tells whether two pen lines cross within link i: at each of
+// its junctions two more lines leave, and each goes straight on into one of
+// the other junction's.
+func (g *graph) crossesAlong(i int, at [][]branch) bool {
+	l := g.links[i]
+	if len(at[l.a]) != 3 || len(at[l.b]) != 3 {
+		return false
+	}
+	others := func(n int) (out []arm) {
+		for _, b := range at[n] {
+			if b.link != i {
+				out = append(out, g.arm(b, g.nodes[n].r))
+			}
+		}
+		return out
+	}
+	p, q := others(l.a), others(l.b)
+	if len(p) != 2 || len(q) != 2 {
+		return false
+	}
+	const straight = 30 // degrees, entry and exit together
+	across := func(a, b int) bool { return turn(p[0], q[a]) < straight && turn(p[1], q[b]) < straight }
+	return across(0, 1) || across(1, 0)
 }
 
 // collapse makes one node of a link's two.

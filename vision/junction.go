@@ -31,10 +31,6 @@ const maxTurn = 70
 // rebuild redraws all junctions and returns which branches pass straight
 // through them.
 func (g *graph) rebuild() pairing {
-	pen := g.penRadius()
-	for i := range g.links {
-		g.links[i].r = linkRadius(g.links[i], pen)
-	}
 	through := pairing{}
 	for n, bs := range g.branches() {
 		if len(bs) < 3 {
@@ -53,6 +49,14 @@ func (g *graph) rebuild() pairing {
 		g.redraw(n, at, arms, pairs)
 	}
 	return through
+}
+
+// measure sets each link's pen radius.
+func (g *graph) measure() {
+	pen := g.penRadius()
+	for i := range g.links {
+		g.links[i].r = linkRadius(g.links[i], pen)
+	}
 }
 
 // linkRadius is the median radius along a link's middle half.

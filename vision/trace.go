@@ -43,6 +43,7 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	g.contract()
 	t.Spurs += g.prune(least)
 	t.Short = g.dropShort(s.Shortest * pxPerMm)
+	g.measure()
 	through := g.rebuild()
 	g.centre(inkEdgePoints(ink), through)
 	t.Network = g.strokes(through)

@@ -105,8 +105,8 @@ func (font HersheyFont) Word(text string, space float64) []geom.Polyline {
 func PlainWords() (map[string][]geom.Polyline, error) {
 	out := map[string][]geom.Polyline{}
 	for _, w := range []struct{ font, text string }{
-		{"futural", "TEA"}, {"futural", "OPEN"}, {"futural", "RK4"}, {"scripts", "tea"},
-		{"scripts", "hello"}, {"rowmans", "cake"}, {"rowmans", "SWAY"}, {"greeks", "abg"},
+		{"futural", "TEA"}, {"futural", "OPEN"}, {"futural", "RK4"}, {"futural", "CHAI"},
+		{"rowmans", "BREW"}, {"rowmans", "cake"}, {"rowmans", "SWAY"}, {"greeks", "abg"},
 	} {
 		f, err := LoadHershey(w.font)
 		if err != nil {

@@ -104,7 +104,7 @@ func Plain(words map[string][]geom.Polyline) []Drawing {
 		{"asterisk", 2, false, []geom.Polyline{line(0, -60, 0, 60), line(-52, -30, 52, 30), line(-52, 30, 52, -30)}},
 		{"square", 6, false, []geom.Polyline{ring(-50, -50, 50, -50, 50, 50, -50, 50)}},
 		{"triangle", 3, false, []geom.Polyline{ring(0, -56, 50, 30, -50, 30)}},
-		{"letter-r", 4, false, []geom.Polyline{line(-30, 60, -30, -60), spline(-30, -60, 10, -60, 34, -42, 34, -14, 10, 4, -30, 4), line(0, 4, 36, 60)}},
+		{"letter-r", 4, false, []geom.Polyline{line(-30, 60, -30, -60), spline(-30, -60, 10, -60, 34, -42, 34, -14, 10, 4, -30, 4), line(10, 4, 40, 60)}},
 		{"lattice", 0.7, false, []geom.Polyline{
 			line(-60, -60, 60, 60), line(60, -60, -60, 60), line(-60, 0, 0, -60), line(0, -60, 60, 0), line(60, 0, 0, 60), line(0, 60, -60, 0),
 		}},

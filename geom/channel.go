@@ -1,0 +1,132 @@
+package geom
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/twpayne/go-geos"
+)
+
+// ChannelSettings are the channel's measures, all mm. The defaults are common
+// practice, no source.
+type ChannelSettings struct {
+	Strip float64 // inner width, for the LED strip
+	Wall  float64 // thickness of each side wall
+	Depth float64 // of the body, floor and walls together
+	Floor float64 // thickness of the floor
+	Rear  float64 // stiffening added behind the floor
+	Grid  float64 // step of the grid that all corners lie on
+}
+
+// DefaultChannel returns the measures for strip about 5 mm wide.
+func DefaultChannel() ChannelSettings {
+	return ChannelSettings{Strip: 5, Wall: 1, Depth: 13, Floor: 1, Rear: 2, Grid: 0.001}
+}
+
+// Height is the body and the stiffening together.
+func (s ChannelSettings) Height() float64 { return s.Depth + s.Rear }
+
+func (s ChannelSettings) check() error {
+	for _, v := range []struct {
+		name  string
+		value float64
+	}{{"strip width", s.Strip}, {"wall", s.Wall}, {"floor", s.Floor}, {"depth", s.Depth}, {"grid step", s.Grid}} {
+		if !(v.value > 0) {
+			return fmt.Errorf("the channel's %s is %g mm; it must be over 0", v.name, v.value)
+		}
+	}
+	if s.Rear < 0 {
+		return fmt.Errorf("the channel's rear is %g mm; it must not be under 0", s.Rear)
+	}
+	if s.Floor >= s.Depth {
+		return fmt.Errorf("the floor of %g mm fills the body of %g mm; make the depth larger", s.Floor, s.Depth)
+	}
+	return nil
+}
+
+// A Channel is the printable body.
+type Channel struct {
+	// Body and Slot are the plan as seen from the front, in the sheet's frame:
+	// all of the channel, and the strip's slot in it.
+	Body, Slot Region
+	// Solid is the body in space: x to the right, y up, z towards the viewer,
+	// rear on z = 0, so that it reads as the paper does from the front. Its
+	// origin is the sheet's lower left corner.
+	Solid *Mesh
+}
+
+// chord is how far the plan's straight sides stray from the true curve, mm.
+const chord = 0.01
+
+// BuildChannel widens the centrelines to a channel. sheetHeight (mm) turns the
+// sheet's y, which points down, upside up.
+//
+// It returns an error for measures that make no channel and for a centreline
+// whose outline cannot be meshed.
+func BuildChannel(c Centreline, sheetHeight float64, s ChannelSettings) (ch Channel, err error) {
+	defer guard("building the channel", &err)
+	if err := s.check(); err != nil {
+		return Channel{}, err
+	}
+	var lines []Polyline
+	for _, k := range c.Curves {
+		l := k.Flatten(chord)
+		for i := range l {
+			l[i].Y = sheetHeight - l[i].Y
+		}
+		lines = append(lines, l)
+	}
+	if len(lines) == 0 {
+		return Channel{}, errors.New("there is no centreline to build a channel on")
+	}
+	body, err := outline(lines, s.Strip/2+s.Wall, s.Grid)
+	if err != nil {
+		return Channel{}, err
+	}
+	slot, err := outline(lines, s.Strip/2, s.Grid)
+	if err != nil {
+		return Channel{}, err
+	}
+	walls := body.DifferencePrec(slot, s.Grid)
+	floor := s.Rear + s.Floor
+	layers := []layer{
+		{0, s.Rear, body}, {s.Rear, floor, body}, {floor, s.Height(), walls},
+	}
+	if s.Rear == 0 {
+		layers = layers[1:]
+	}
+	mesh, err := stack(layers, s.Grid)
+	if err != nil {
+		return Channel{}, err
+	}
+	return Channel{upsideDown(regionOf(body), sheetHeight), upsideDown(regionOf(slot), sheetHeight), mesh}, nil
+}
+
+// outline is the area within radius of the lines, on the grid.
+func outline(lines []Polyline, radius, grid float64) (*geos.Geom, error) {
+	// Enough corners that a round end strays by no more than chord.
+	quarter := 4
+	for quarter < 64 && radius*(1-cosQuarter(quarter)) > chord {
+		quarter++
+	}
+	g := bufferLines(lines, radius, quarter)
+	return onGrid(g.TopologyPreserveSimplify(chord/3), grid)
+}
+
+func upsideDown(r Region, height float64) Region {
+	flip := func(ring Ring) Ring {
+		out := make(Ring, len(ring))
+		for i, p := range ring {
+			out[i] = Pt(p.X, height-p.Y)
+		}
+		return out
+	}
+	out := make(Region, len(r))
+	for i, p := range r {
+		out[i].Outline = flip(p.Outline)
+		for _, h := range p.Holes {
+			out[i].Holes = append(out[i].Holes, flip(h))
+		}
+	}
+	return out
+}

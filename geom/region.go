@@ -1,0 +1,181 @@
+package geom
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/twpayne/go-geos"
+)
+
+// A Ring is a closed chain of points; the last joins the first and is not
+// repeated.
+type Ring []Point
+
+// Area returns the ring's area, positive when it runs anticlockwise with y up.
+func (r Ring) Area() float64 {
+	sum := 0.0
+	for i, p := range r {
+		sum += p.Cross(r[(i+1)%len(r)])
+	}
+	return sum / 2
+}
+
+// A Polygon is an outline less its holes.
+type Polygon struct {
+	Outline Ring
+	Holes   []Ring
+}
+
+// A Region is a plane area: polygons that do not overlap.
+type Region []Polygon
+
+// Area returns the region's area in mm².
+func (r Region) Area() float64 {
+	sum := 0.0
+	for _, p := range r {
+		sum += math.Abs(p.Outline.Area())
+		for _, h := range p.Holes {
+			sum -= math.Abs(h.Area())
+		}
+	}
+	return sum
+}
+
+// Holes returns how many holes the region has.
+func (r Region) Holes() int {
+	n := 0
+	for _, p := range r {
+		n += len(p.Holes)
+	}
+	return n
+}
+
+// Bounds returns the box around the region.
+func (r Region) Bounds() Rect {
+	var all []Point
+	for _, p := range r {
+		all = append(all, p.Outline...)
+	}
+	return Bounds(all)
+}
+
+// guard turns a panic of the geometry library, its way to report an error,
+// into an error.
+func guard(doing string, err *error) {
+	if r := recover(); r != nil {
+		if e, ok := r.(error); ok {
+			*err = fmt.Errorf("%s: %w", doing, e)
+			return
+		}
+		*err = fmt.Errorf("%s: %v", doing, r)
+	}
+}
+
+// coords of a chain, closed if ring is set.
+func coords(p []Point, ring bool) [][]float64 {
+	out := make([][]float64, 0, len(p)+1)
+	for _, q := range p {
+		out = append(out, []float64{q.X, q.Y})
+	}
+	if ring && len(p) > 0 {
+		out = append(out, []float64{p[0].X, p[0].Y})
+	}
+	return out
+}
+
+// ringOf reads a closed line.
+func ringOf(g *geos.Geom) Ring {
+	c := g.CoordSeq().ToCoords()
+	out := make(Ring, 0, len(c))
+	for _, q := range c[:len(c)-1] {
+		out = append(out, Pt(q[0], q[1]))
+	}
+	return out
+}
+
+// regionOf reads polygons.
+func regionOf(g *geos.Geom) Region {
+	var out Region
+	for i := range g.NumGeometries() {
+		p := g.Geometry(i)
+		if p.TypeID() != geos.TypeIDPolygon || p.IsEmpty() {
+			continue
+		}
+		q := Polygon{Outline: ringOf(p.ExteriorRing())}
+		for k := range p.NumInteriorRings() {
+			q.Holes = append(q.Holes, ringOf(p.InteriorRing(k)))
+		}
+		out = append(out, q)
+	}
+	return out
+}
+
+// geos makes the library's polygons of r.
+func (r Region) geos() *geos.Geom {
+	polys := make([]*geos.Geom, 0, len(r))
+	for _, p := range r {
+		rings := [][][]float64{coords(p.Outline, true)}
+		for _, h := range p.Holes {
+			rings = append(rings, coords(h, true))
+		}
+		polys = append(polys, geos.NewPolygon(rings))
+	}
+	return geos.NewCollection(geos.TypeIDMultiPolygon, polys)
+}
+
+// Buffer returns the points within radius of the lines, with round ends and
+// joints. A full circle gets 4·quarter corners.
+func Buffer(lines []Polyline, radius float64, quarter int) (r Region, err error) {
+	defer guard("widening the centrelines", &err)
+	return regionOf(bufferLines(lines, radius, quarter)), nil
+}
+
+func bufferLines(lines []Polyline, radius float64, quarter int) *geos.Geom {
+	g := make([]*geos.Geom, 0, len(lines))
+	for _, l := range lines {
+		g = append(g, geos.NewLineString(coords(l, false)))
+	}
+	return geos.NewCollection(geos.TypeIDMultiLineString, g).Buffer(radius, quarter)
+}
+
+// onGrid puts polygons on a grid of the given step and mends what that leaves:
+// a corner where an outline touches itself would become an edge shared by four
+// walls, so it is filled by a patch a few steps wide.
+func onGrid(g *geos.Geom, grid float64) (*geos.Geom, error) {
+	g = g.SetPrecision(grid, geos.PrecisionRuleNone)
+	for range 8 {
+		pinches := pinched(regionOf(g))
+		if len(pinches) == 0 {
+			return g, nil
+		}
+		patches := []*geos.Geom{g}
+		for _, p := range pinches {
+			d := 20 * grid
+			patches = append(patches, geos.NewPolygon([][][]float64{coords([]Point{
+				{p.X - d, p.Y}, {p.X, p.Y - d}, {p.X + d, p.Y}, {p.X, p.Y + d},
+			}, true)}))
+		}
+		g = geos.NewCollection(geos.TypeIDGeometryCollection, patches).UnaryUnionPrec(grid)
+	}
+	return nil, fmt.Errorf("an outline touches itself in a way that cannot be mended at a grid of %g mm", grid)
+}
+
+// pinched lists the corners that rings of a region pass more than once.
+func pinched(r Region) []Point {
+	seen := map[Point]int{}
+	var out []Point
+	count := func(ring Ring) {
+		for _, p := range ring {
+			if seen[p]++; seen[p] == 2 {
+				out = append(out, p)
+			}
+		}
+	}
+	for _, p := range r {
+		count(p.Outline)
+		for _, h := range p.Holes {
+			count(h)
+		}
+	}
+	return out
+}

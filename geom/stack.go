@@ -1,0 +1,239 @@
+package geom
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/twpayne/go-geos"
+)
+
+// cosQuarter is the cosine of half the angle between corners of a circle with
+// n of them a quarter.
+func cosQuarter(n int) float64 { return math.Cos(math.Pi / 4 / float64(n)) }
+
+// A layer is solid between two heights over a plan region.
+type layer struct {
+	z0, z1 float64
+	plan   *geos.Geom
+}
+
+// A face is a piece of the plane that no layer's outline cuts.
+type face struct {
+	rings [][]int32 // the outline anticlockwise, holes clockwise: the face is to the left
+	tris  [][3]int32
+	solid []bool // for each layer
+}
+
+// stack makes one mesh of layers that lie on one another.
+//
+// All outlines together are cut at each other into one arrangement of faces
+// whose corners lie on the grid; caps and walls are made of those faces' own
+// corners only. So wherever two facets meet they share whole edges.
+func stack(layers []layer, grid float64) (*Mesh, error) {
+	for i := 1; i < len(layers); i++ {
+		if layers[i].z0 != layers[i-1].z1 {
+			return nil, fmt.Errorf("layer %d starts at %g mm but the one below ends at %g mm", i, layers[i].z0, layers[i-1].z1)
+		}
+	}
+	a := &arrangement{index: map[Point]int32{}}
+	if err := a.build(layers, grid); err != nil {
+		return nil, err
+	}
+	m := newMeshMaker(a, layers)
+	m.caps()
+	m.walls()
+	if err := m.mesh.Check().Err(); err != nil {
+		return nil, err
+	}
+	return m.mesh, nil
+}
+
+type arrangement struct {
+	pts   []Point
+	index map[Point]int32
+	faces []face
+}
+
+func (a *arrangement) vertex(p Point) int32 {
+	if i, ok := a.index[p]; ok {
+		return i
+	}
+	i := int32(len(a.pts))
+	a.pts = append(a.pts, p)
+	a.index[p] = i
+	return i
+}
+
+func (a *arrangement) build(layers []layer, grid float64) error {
+	var lines []*geos.Geom
+	var plans []*geos.Geom // each different plan once
+	which := make([]int, len(layers))
+	for i, l := range layers {
+		which[i] = -1
+		for k, p := range plans {
+			if p == l.plan {
+				which[i] = k
+			}
+		}
+		if which[i] < 0 {
+			which[i] = len(plans)
+			plans = append(plans, l.plan)
+			lines = append(lines, l.plan.Boundary())
+		}
+	}
+	noded := geos.NewCollection(geos.TypeIDGeometryCollection, lines).UnaryUnionPrec(grid)
+	parts := geos.Polygonize([]*geos.Geom{noded})
+	prepared := make([]*geos.PrepGeom, len(plans))
+	for i, p := range plans {
+		prepared[i] = p.Prepare()
+	}
+	for i := range parts.NumGeometries() {
+		g := parts.Geometry(i)
+		in := g.PointOnSurface()
+		f := face{solid: make([]bool, len(layers))}
+		any := false
+		inside := make([]bool, len(plans))
+		for k, p := range prepared {
+			inside[k] = p.Intersects(in)
+		}
+		for k := range layers {
+			f.solid[k] = inside[which[k]]
+			any = any || f.solid[k]
+		}
+		if !any {
+			continue
+		}
+		if err := a.triangulate(&f, g); err != nil {
+			return err
+		}
+		a.faces = append(a.faces, f)
+	}
+	return nil
+}
+
+// triangulate fills in the face's rings and triangles.
+func (a *arrangement) triangulate(f *face, g *geos.Geom) error {
+	ring := func(r Ring, anticlockwise bool) {
+		ids := make([]int32, len(r))
+		for i, p := range r {
+			ids[i] = a.vertex(p)
+		}
+		if (r.Area() > 0) != anticlockwise {
+			for i, j := 0, len(ids)-1; i < j; i, j = i+1, j-1 {
+				ids[i], ids[j] = ids[j], ids[i]
+			}
+		}
+		f.rings = append(f.rings, ids)
+	}
+	ring(ringOf(g.ExteriorRing()), true)
+	corners := len(f.rings[0])
+	for k := range g.NumInteriorRings() {
+		ring(ringOf(g.InteriorRing(k)), false)
+		corners += len(f.rings[k+1])
+	}
+	known := len(a.pts)
+	tris := g.ConstrainedDelaunayTriangulation()
+	for i := range tris.NumGeometries() {
+		r := ringOf(tris.Geometry(i).ExteriorRing())
+		if len(r) != 3 {
+			return fmt.Errorf("triangulation gave a polygon of %d corners near x %.2f, y %.2f mm", len(r), r[0].X, r[0].Y)
+		}
+		t := [3]int32{a.vertex(r[0]), a.vertex(r[1]), a.vertex(r[2])}
+		if r.Area() < 0 {
+			t[1], t[2] = t[2], t[1]
+		}
+		f.tris = append(f.tris, t)
+	}
+	// Euler: a polygon with h holes and n corners has n + 2h − 2 triangles.
+	if want := corners + 2*(len(f.rings)-1) - 2; len(f.tris) != want || len(a.pts) != known {
+		p := a.pts[f.rings[0][0]]
+		return fmt.Errorf("triangulation near x %.2f, y %.2f mm gave %d triangles, want %d, and %d new corners", p.X, p.Y, len(f.tris), want, len(a.pts)-known)
+	}
+	return nil
+}
+
+// A meshMaker raises an arrangement's faces to a mesh.
+type meshMaker struct {
+	*arrangement
+	layers []layer
+	z      []float64
+	at     map[[2]int32]int32 // mesh vertex of a plan corner at a level
+	mesh   *Mesh
+}
+
+func newMeshMaker(a *arrangement, layers []layer) *meshMaker {
+	m := &meshMaker{arrangement: a, layers: layers, at: map[[2]int32]int32{}, mesh: &Mesh{}}
+	for _, l := range layers {
+		m.z = append(m.z, l.z0)
+	}
+	m.z = append(m.z, layers[len(layers)-1].z1)
+	return m
+}
+
+func (m *meshMaker) vertex3(p int32, level int) int32 {
+	key := [2]int32{p, int32(level)}
+	if i, ok := m.at[key]; ok {
+		return i
+	}
+	i := int32(len(m.mesh.Vertices))
+	q := m.pts[p]
+	m.mesh.Vertices = append(m.mesh.Vertices, Vertex{q.X, q.Y, m.z[level]})
+	m.at[key] = i
+	return i
+}
+
+func (m *meshMaker) triangle(a, b, c int32) {
+	m.mesh.Triangles = append(m.mesh.Triangles, [3]int32{a, b, c})
+}
+
+// caps closes each face at each level where solid meets air.
+func (m *meshMaker) caps() {
+	for _, f := range m.faces {
+		for level := range m.z {
+			below := level > 0 && f.solid[level-1]
+			above := level < len(m.layers) && f.solid[level]
+			if below == above {
+				continue
+			}
+			for _, t := range f.tris {
+				a, b, c := m.vertex3(t[0], level), m.vertex3(t[1], level), m.vertex3(t[2], level)
+				if below { // looks up
+					m.triangle(a, b, c)
+				} else {
+					m.triangle(a, c, b)
+				}
+			}
+		}
+	}
+}
+
+// walls stands on each edge, layer by layer, that has solid to its left and
+// none to its right.
+func (m *meshMaker) walls() {
+	left := map[[2]int32]int{}
+	for i, f := range m.faces {
+		for _, r := range f.rings {
+			for k, a := range r {
+				left[[2]int32{a, r[(k+1)%len(r)]}] = i
+			}
+		}
+	}
+	for i := range m.faces {
+		f := &m.faces[i]
+		for _, r := range f.rings {
+			for k, a := range r {
+				b := r[(k+1)%len(r)]
+				other, ok := left[[2]int32{b, a}]
+				for l := range m.layers {
+					if !f.solid[l] || ok && m.faces[other].solid[l] {
+						continue
+					}
+					a0, b0 := m.vertex3(a, l), m.vertex3(b, l)
+					a1, b1 := m.vertex3(a, l+1), m.vertex3(b, l+1)
+					m.triangle(a0, b0, b1)
+					m.triangle(a0, b1, a1)
+				}
+			}
+		}
+	}
+}
