@@ -62,11 +62,27 @@ type centrer struct {
 	chains []chain
 	bends  [][3]int // vertices whose second difference is kept small
 	pen    float64
+	tees   []tee
+}
+
+// bulges tells whether an edge point at distance over from the pen's edge
+// belongs to an overshoot on the far side of a tee.
+func (c *centrer) bulges(q geom.Point, over, r float64) bool {
+	if over < 0.05*r+0.25 {
+		return false
+	}
+	for _, t := range c.tees {
+		d := q.Sub(c.p[t.node])
+		if d.Norm() < t.reach && d.Dot(t.side) < 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // centre moves the graph's links onto the middle of the ink whose edge points
 // are given.
-func (g *graph) centre(edges []edgePoint, through pairing) {
+func (g *graph) centre(edges []edgePoint, through pairing, tees []tee) {
 	pen := g.penRadius()
 	step := min(max(0.5*pen, 3), 6)
 	for round := range centreRounds {
@@ -76,6 +92,7 @@ func (g *graph) centre(edges []edgePoint, through pairing) {
 			}
 		}
 		c := newCentrer(g, through, pen)
+		c.tees = tees
 		c.solve(edges)
 		c.store()
 	}
@@ -250,6 +267,9 @@ func (c *centrer) solve(edges []edgePoint) {
 		}
 		ch := c.chains[m.chain]
 		r := ch.r[m.seg] + (ch.r[m.seg+1]-ch.r[m.seg])*m.t
+		if c.bulges(m.q, m.dist-r, r) {
+			continue
+		}
 		e := (m.dist - r) / scale
 		w := 1 / (1 + e*e)
 		a, b := ch.at[m.seg], ch.at[m.seg+1]

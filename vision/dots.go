@@ -42,6 +42,7 @@ type Dots struct {
 	// dots make the sheet 2 % larger); only where Page is known.
 	PageOff float64
 	Page    Page // the page that fits the dots best, of the sheet's shape
+	Rest    *Ink // the ink without the two dots
 }
 
 // A DotError says why no pair of dots could be settled on.
@@ -57,8 +58,8 @@ func (e *DotError) Error() string { return e.Reason }
 // there are none.
 const pageFit, pageMiss = 0.03, 0.12
 
-// FindDots finds the two reference dots, takes them out of the ink and sets
-// the scale. pxPerMm is the scale by the page; page is the sheet's page, whose
+// FindDots finds the two reference dots, sets the scale, and returns the ink
+// without them; ink itself is left as it is. pxPerMm is the scale by the page; page is the sheet's page, whose
 // scale is only relied on when it is not PageFree.
 //
 // It returns a *DotError when there are too few candidates or when it cannot
@@ -87,11 +88,14 @@ func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error)
 	apart := d.Pair[0].Centre.Dist(d.Pair[1].Centre)
 	d.PxPerMm = apart / s.Distance
 	d.Page, d.PageOff = bestPage(page, pxPerMm, apart, s.Distance)
+	rest := *ink
+	rest.Mask = &Bitmap{ink.Mask.W, ink.Mask.H, append([]uint8(nil), ink.Mask.Pix...)}
 	for i, l := range lab {
 		if l != 0 && (l == d.Pair[0].label || l == d.Pair[1].label) {
-			ink.Mask.Pix[i] = 0
+			rest.Mask.Pix[i] = 0
 		}
 	}
+	d.Rest = &rest
 	return d, nil
 }
 

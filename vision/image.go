@@ -10,6 +10,7 @@ package vision
 
 import (
 	"fmt"
+	"image"
 	"runtime"
 	"sync"
 	"unsafe"
@@ -22,6 +23,15 @@ import (
 type Colour struct {
 	W, H int
 	Pix  []uint8 // 3·W·H
+}
+
+// Resized returns the image at w by h px, averaging where it shrinks.
+func (c *Colour) Resized(w, h int) (*Colour, error) {
+	src, dst := c.mat(), gocv.NewMat()
+	defer src.Close()
+	defer dst.Close()
+	gocv.Resize(src, &dst, image.Pt(w, h), 0, 0, gocv.InterpolationArea)
+	return colourOf(&dst)
 }
 
 // NewColour returns a black image of w by h pixels.

@@ -1,6 +1,8 @@
 package vision
 
 import (
+	"errors"
+	"fmt"
 	"image"
 	"math"
 
@@ -60,6 +62,9 @@ const evenWhite = 200
 // picture's scale. The three channels are evened each by itself, which takes
 // out the lamp's colour, and the darkest of them decides, so that red, green
 // and blue pens are as dark as black ones.
+//
+// It returns an error for a picture too dark to tell ink from paper, and when
+// nothing, or half the sheet, counts as ink.
 func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	even, err := evenLight(sheet, pxPerMm, s.Window)
 	if err != nil {
@@ -88,8 +93,39 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	if ink.Spots, ink.Dropped, err = dropSmall(ink.Mask, 1, int(s.Speckle*area), 8); err != nil {
 		return nil, err
 	}
-	_, _, err = dropSmall(ink.Mask, 0, int(s.Hole*area), 4)
-	return ink, err
+	if _, _, err = dropSmall(ink.Mask, 0, int(s.Hole*area), 4); err != nil {
+		return nil, err
+	}
+	n := ink.Mask.Count()
+	if n == 0 {
+		return nil, errors.New("no pen line seen; draw darker, or lower the ink offset")
+	}
+	if share := float64(n) / float64(len(ink.Mask.Pix)); share > 0.5 {
+		return nil, fmt.Errorf("%.0f %% of the sheet counts as ink; photograph in better light, or raise the ink offset", 100*share)
+	}
+	return ink, nil
+}
+
+// darkest is the least brightness, of 255, at which paper can be told from
+// ink: below it a camera's noise is as large as the ink's contrast.
+const darkest = 20
+
+// checkLight refuses a picture whose paper is all but black.
+func checkLight(paper *Colour) error {
+	var hist [256]int
+	for i := 0; i < len(paper.Pix); i += 3 {
+		hist[max(paper.Pix[i], paper.Pix[i+1], paper.Pix[i+2])]++
+	}
+	n := len(paper.Pix) / 3 / 2
+	for v, c := range hist {
+		if n -= c; n < 0 {
+			if v < darkest {
+				return fmt.Errorf("the picture is too dark to tell ink from paper (brightness %d of 255); photograph in better light", v)
+			}
+			return nil
+		}
+	}
+	return nil
 }
 
 // evenLight divides each channel by the brightness of the paper around, and
@@ -105,6 +141,9 @@ func evenLight(sheet *Colour, pxPerMm, window float64) (*Grey, error) {
 	gocv.GaussianBlur(src, &soft, image.Pt(3, 3), 0, 0, gocv.BorderReplicate)
 	pix, err := soft.DataPtrUint8()
 	if err != nil {
+		return nil, err
+	}
+	if err := checkLight(paper); err != nil {
 		return nil, err
 	}
 	out := NewGrey(sheet.W, sheet.H)
@@ -285,4 +324,3 @@ func dropSmall(b *Bitmap, v uint8, least, neighbours int) (kept, dropped int, er
 	})
 	return kept, dropped, nil
 }
-

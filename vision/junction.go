@@ -28,9 +28,46 @@ type pairing map[branch]branch
 // junction may turn, entry and exit together.
 const maxTurn = 70
 
-// rebuild redraws all junctions and returns which branches pass straight
-// through them.
-func (g *graph) rebuild() pairing {
+// A tee is a junction where lines end on one side of a line that goes straight
+// on. The end may overshoot: its ink then bulges out on the line's far side,
+// which must not pull the line along.
+type tee struct {
+	node  int
+	side  geom.Point // unit vector from the line towards what ends at it
+	reach float64    // how far from the node a bulge may be, px
+}
+
+// straightOn is the most, in degrees, that the line of a tee turns.
+const straightOn = 38
+
+// teeAt returns the tee at node n, if its arms make one.
+func teeAt(n int, at geom.Point, arms []arm, pairs [][2]int) (tee, bool) {
+	if len(pairs) != 1 || len(arms) < 3 || turn(arms[pairs[0][0]], arms[pairs[0][1]]) > straightOn {
+		return tee{}, false
+	}
+	a, b := arms[pairs[0][0]], arms[pairs[0][1]]
+	side := b.at.Sub(a.at).Unit().Perp()
+	sense, r := 0.0, a.r
+	for i, m := range arms {
+		if i == pairs[0][0] || i == pairs[0][1] {
+			continue
+		}
+		s := m.at.Sub(at).Dot(side)
+		if sense*s < 0 {
+			return tee{}, false
+		}
+		sense, r = s, max(r, m.r)
+	}
+	if sense < 0 {
+		side = side.Mul(-1)
+	}
+	return tee{n, side, 2.2 * r}, true
+}
+
+// rebuild redraws all junctions. It returns which branches pass straight
+// through them, and the tees.
+func (g *graph) rebuild() (pairing, []tee) {
+	var tees []tee
 	through := pairing{}
 	for n, bs := range g.branches() {
 		if len(bs) < 3 {
@@ -46,9 +83,12 @@ func (g *graph) rebuild() pairing {
 			through[arms[p[0]].branch] = arms[p[1]].branch
 			through[arms[p[1]].branch] = arms[p[0]].branch
 		}
+		if t, ok := teeAt(n, at, arms, pairs); ok {
+			tees = append(tees, t)
+		}
 		g.redraw(n, at, arms, pairs)
 	}
-	return through
+	return through, tees
 }
 
 // measure sets each link's pen radius.

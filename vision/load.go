@@ -103,13 +103,8 @@ func shrink(img *Colour, name string, cfg image.Config, s LoadSettings) (Photo, 
 		n++
 	}
 	if n > 1 {
-		src := img.mat()
-		defer src.Close()
-		dst := gocv.NewMat()
-		defer dst.Close()
-		gocv.Resize(src, &dst, image.Pt(max(img.W/n, 1), max(img.H/n, 1)), 0, 0, gocv.InterpolationArea)
 		var err error
-		if img, err = colourOf(&dst); err != nil {
+		if img, err = img.Resized(max(img.W/n, 1), max(img.H/n, 1)); err != nil {
 			return Photo{}, err
 		}
 	}

@@ -114,13 +114,8 @@ func unrectified(photo *Colour, s SheetSettings) (Sheet, error) {
 	if k == 1 {
 		return sh, nil
 	}
-	src := photo.mat()
-	defer src.Close()
-	dst := gocv.NewMat()
-	defer dst.Close()
-	gocv.Resize(src, &dst, image.Pt(int(float64(photo.W)*k), int(float64(photo.H)*k)), 0, 0, gocv.InterpolationArea)
 	var err error
-	sh.Image, err = colourOf(&dst)
+	sh.Image, err = photo.Resized(max(int(float64(photo.W)*k), 1), max(int(float64(photo.H)*k), 1))
 	return sh, err
 }
 
@@ -277,4 +272,3 @@ func aspectOf(q [4]geom.Point, w, h int) float64 {
 	size := func(n vec) float64 { return (n[0]*n[0]+n[1]*n[1])/f2 + n[2]*n[2] }
 	return math.Sqrt(size(n2) / size(n3))
 }
-

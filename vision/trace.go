@@ -44,8 +44,8 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	t.Spurs += g.prune(least)
 	t.Short = g.dropShort(s.Shortest * pxPerMm)
 	g.measure()
-	through := g.rebuild()
-	g.centre(inkEdgePoints(ink), through)
+	through, tees := g.rebuild()
+	g.centre(inkEdgePoints(ink), through, tees)
 	t.Network = g.strokes(through)
 	t.PenWidth = 2 * g.penRadiusNow()
 	if len(t.Strokes) == 0 {

@@ -109,7 +109,7 @@ func coverage(d Drawing, w, h int, pxPerMm float64, seed int64) []uint8 {
 	cov := make([]uint8, w*h)
 	rough := normals(seed + 1)
 	for i, s := range d.Strokes {
-		pressure := rand.New(rand.NewSource(seed + int64(i))).Float64() * 2 * math.Pi
+		pressure := rand.New(rand.NewSource(seed+int64(i))).Float64() * 2 * math.Pi
 		s = dense(s, 2)
 		along := 0.0
 		for k := 1; k < len(s); k++ {

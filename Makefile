@@ -1,0 +1,48 @@
+# Everything a fresh Debian machine with Go needs. 'make demo' and 'make test'
+# install what is missing themselves.
+BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev
+# Outside references that the tests compare with.
+TEST_PACKAGES := python3-skimage python3-opencv python3-shapely admesh hershey-fonts-data libheif-examples webp
+
+.PHONY: build demo test accuracy bench photos deps test-deps
+
+build: deps
+	@mkdir -p bin
+	@go build -o bin/inkchannel ./cmd/inkchannel
+
+demo: build
+	@bin/inkchannel demo -o out/demo
+	@echo "open out/demo/contact-sheet.jpg and out/demo/channel.stl"
+
+test: deps test-deps
+	@go vet ./...
+	@go test ./...
+
+# The plain set: every drawing in three views; exits non-zero when a goal is
+# missed. LIMIT=n takes only the first n photos.
+accuracy: deps test-deps
+	@go run ./cmd/accuracy $(if $(LIMIT),-limit $(LIMIT))
+
+# Time and memory of each stage and of the JPEG decode alone.
+bench: build
+	@go test ./pipeline -run '^$$' -bench . -benchtime 5x
+	@go run ./cmd/accuracy -memory bin/inkchannel
+
+# Make the bundled photo anew, after a change of the drawing or the camera.
+photos: deps
+	@go run ./cmd/specimen demo cmd/inkchannel/demo.jpg
+
+deps:
+	@$(call install,$(BUILD_PACKAGES))
+
+test-deps:
+	@$(call install,$(TEST_PACKAGES))
+
+# Installs those of the packages $(1) that are missing.
+define install
+missing=""; for p in $(1); do \
+  dpkg-query -W -f='$${Status}' $$p 2>/dev/null | grep -q 'ok installed' || missing="$$missing $$p"; done; \
+if [ -n "$$missing" ]; then echo "installing$$missing"; \
+  sudo=""; [ "$$(id -u)" = 0 ] || sudo=sudo; \
+  $$sudo apt-get update -qq && DEBIAN_FRONTEND=noninteractive $$sudo apt-get install -y -qq --no-install-recommends $$missing >/dev/null; fi
+endef

@@ -1,0 +1,211 @@
+package main
+
+import (
+	_ "embed"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/urfave/cli/v2"
+
+	"inkchannel/pipeline"
+)
+
+// demoPhoto is a photograph of an invented drawing: a tea room's teapot. It is
+// made by cmd/specimen.
+//
+//go:embed demo.jpg
+var demoPhoto []byte
+
+func newApp(out, errOut io.Writer) *cli.App {
+	usage := func(_ *cli.Context, err error, _ bool) error {
+		return usageError{fmt.Errorf("%w; see inkchannel help", err)}
+	}
+	return &cli.App{
+		Name:            "inkchannel",
+		Usage:           "turn a photo of a pen drawing into the printable channel of a line sign",
+		Writer:          out,
+		ErrWriter:       errOut,
+		HideVersion:     true,
+		OnUsageError:    usage,
+		ExitErrHandler:  func(*cli.Context, error) {}, // run prints it
+		CommandNotFound: nil,
+		Action: func(c *cli.Context) error {
+			if c.NArg() > 0 {
+				return usageError{fmt.Errorf("there is no command %q; see inkchannel help", c.Args().First())}
+			}
+			return cli.ShowAppHelp(c)
+		},
+		Commands: []*cli.Command{
+			{
+				Name: "make", Usage: "photo in, channel out", ArgsUsage: "PHOTO",
+				Flags: runFlags(), OnUsageError: usage,
+				Action: func(c *cli.Context) error {
+					if c.NArg() != 1 {
+						return usageError{fmt.Errorf("make takes one photo, %d given: inkchannel make PHOTO -o DIR", c.NArg())}
+					}
+					name := c.Args().First()
+					return work(c, name, func(limit int64) ([]byte, error) { return readPhoto(name, limit) })
+				},
+			},
+			{
+				Name: "demo", Usage: "the same on a photo that comes with the program",
+				Flags: runFlags(), OnUsageError: usage,
+				Action: func(c *cli.Context) error {
+					if c.NArg() != 0 {
+						return usageError{fmt.Errorf("demo takes no photo, %q given: inkchannel demo -o DIR", c.Args().First())}
+					}
+					return work(c, "the demo photo", func(int64) ([]byte, error) { return demoPhoto, nil })
+				},
+			},
+			{
+				Name: "steps", Usage: "list the stages with their flags, units and defaults",
+				OnUsageError: usage,
+				Action:       func(*cli.Context) error { return printSteps(out) },
+			},
+		},
+	}
+}
+
+// Flags that are not settings of a stage.
+const (
+	flagOut      = "out"
+	flagUntil    = "until"
+	flagSettings = "settings"
+	flagQuiet    = "quiet"
+)
+
+func runFlags() []cli.Flag {
+	flags := []cli.Flag{
+		&cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "write to this folder; an earlier run in it is replaced", Category: "run"},
+		&cli.StringFlag{Name: flagUntil, Usage: "stop after this stage: " + strings.Join(stageNames(), ", "), Category: "run"},
+		&cli.StringFlag{Name: flagSettings, Usage: "read settings from this file, as an earlier run wrote it; flags go before it", Category: "run"},
+		&cli.BoolFlag{Name: flagQuiet, Usage: "print nothing but errors", Category: "run"},
+	}
+	def := pipeline.Default()
+	for _, k := range pipeline.Knobs() {
+		help := k.Help
+		if k.Unit != "" {
+			help += " [" + k.Unit + "]"
+		}
+		flags = append(flags, &cli.StringFlag{Name: k.Flag, Usage: help, DefaultText: k.Get(&def), Category: k.Stage})
+	}
+	return flags
+}
+
+func stageNames() []string {
+	var out []string
+	for _, s := range pipeline.Stages() {
+		out = append(out, s.Name)
+	}
+	return out
+}
+
+// flagsFirst moves a command's flags before its photo, so that both orders
+// work. A word after a flag that takes a value belongs to it.
+func flagsFirst(args []string) []string {
+	if len(args) < 3 {
+		return args
+	}
+	var flags, rest []string
+	for i := 2; i < len(args); i++ {
+		a := args[i]
+		switch {
+		case a == "--":
+			rest = append(rest, args[i+1:]...)
+			i = len(args)
+		case len(a) < 2 || a[0] != '-':
+			rest = append(rest, a)
+		default:
+			flags = append(flags, a)
+			name := strings.TrimLeft(a, "-")
+			if takesValue(name) && i+1 < len(args) {
+				i++
+				flags = append(flags, args[i])
+			}
+		}
+	}
+	out := append(append([]string{}, args[:2]...), flags...)
+	if len(rest) > 0 {
+		out = append(append(out, "--"), rest...)
+	}
+	return out
+}
+
+// takesValue tells whether a flag, written without =, is followed by a value.
+func takesValue(name string) bool {
+	return !strings.Contains(name, "=") && name != flagQuiet && name != "help" && name != "h"
+}
+
+// readPhoto reads a file of at most limit bytes.
+func readPhoto(name string, limit int64) ([]byte, error) {
+	info, err := os.Stat(name)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %v; give the path of a photo", name, plain(err))
+	}
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("%s: not a file; give the path of a photo", name)
+	}
+	if info.Size() > limit {
+		return nil, fmt.Errorf("%s: %d MB is too large for a photo of at most the megapixels allowed; shrink it", name, info.Size()>>20)
+	}
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %v; check that you may read it", name, plain(err))
+	}
+	return data, nil
+}
+
+// plain strips the path off a file error, as the message names it already.
+func plain(err error) error {
+	if pe, ok := err.(*os.PathError); ok {
+		return pe.Err
+	}
+	return err
+}
+
+// printSteps writes the table of stages and flags.
+func printSteps(out io.Writer) error {
+	def := pipeline.Default()
+	w := tabwriter.NewWriter(out, 0, 4, 2, ' ', 0)
+	knobs := pipeline.Knobs()
+	for i, s := range pipeline.Stages() {
+		fmt.Fprintf(w, "%d %s: %s\n", i+1, s.Name, s.Does)
+		any := false
+		for _, k := range knobs {
+			if k.Stage == s.Name {
+				any = true
+				fmt.Fprintf(w, "    --%s\t%s\t%s\t%s\n", k.Flag, k.Get(&def), k.Unit, k.Help)
+			}
+		}
+		if !any {
+			fmt.Fprintf(w, "    no settings\n")
+		}
+	}
+	return w.Flush()
+}
+
+// settingsOf is the defaults, changed by the settings file, changed by flags.
+func settingsOf(c *cli.Context) (pipeline.Settings, error) {
+	s := pipeline.Default()
+	if name := c.String(flagSettings); name != "" {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			return s, fmt.Errorf("settings file %s: %v; give a file that an earlier run wrote", name, plain(err))
+		}
+		if err := pipeline.ReadSettings(&s, data); err != nil {
+			return s, fmt.Errorf("settings file %s: %w", filepath.Base(name), err)
+		}
+	}
+	for _, k := range pipeline.Knobs() {
+		if c.IsSet(k.Flag) {
+			if err := k.Set(&s, c.String(k.Flag)); err != nil {
+				return s, usageError{fmt.Errorf("--%w", err)}
+			}
+		}
+	}
+	return s, nil
+}

@@ -1,0 +1,41 @@
+// Command inkchannel turns a phone photo of a pen drawing into the printable
+// channel of a line sign.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	code := run(ctx, os.Args, os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}
+
+// run is the whole command. It returns the exit code: 0, 1 for a photo or a
+// folder it cannot work with, 2 for a command line it does not understand.
+func run(ctx context.Context, args []string, out, errOut io.Writer) int {
+	err := newApp(out, errOut).RunContext(ctx, flagsFirst(args))
+	if err == nil {
+		return 0
+	}
+	if errors.Is(err, context.Canceled) {
+		err = errors.New("stopped; nothing was written")
+	}
+	fmt.Fprintln(errOut, "inkchannel:", err)
+	var u usageError
+	if errors.As(err, &u) {
+		return 2
+	}
+	return 1
+}
+
+// A usageError is a command line that is not understood.
+type usageError struct{ error }

@@ -1,0 +1,155 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/schollz/progressbar/v3"
+	"github.com/urfave/cli/v2"
+	"golang.org/x/term"
+
+	"inkchannel/pipeline"
+)
+
+// bytesPerPixel bounds a photo file's size by its pixels: the largest form,
+// uncompressed 16-bit with alpha, has 8.
+const bytesPerPixel = 8
+
+// work runs the pipeline on a photo and writes the output folder.
+func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) error {
+	s, err := settingsOf(c)
+	if err != nil {
+		return err
+	}
+	until := c.String(flagUntil)
+	if until != "" && !slices.Contains(stageNames(), until) {
+		return usageError{fmt.Errorf("--until: there is no stage %q; the stages are %s", until, strings.Join(stageNames(), ", "))}
+	}
+	dir := c.String(flagOut)
+	if dir == "" {
+		return usageError{errors.New("no output folder given; name one by -o DIR")}
+	}
+	if err := pipeline.CheckOutput(dir); err != nil {
+		return err
+	}
+	data, err := read(int64(s.Load.MaxMegapixels*1e6*bytesPerPixel) + 1<<20)
+	if err != nil {
+		return err
+	}
+	start := time.Now()
+	show := newProgress(c, until)
+	rev := pipeline.NewReviewer()
+	r, err := pipeline.Run(c.Context, data, s, until, func(r *pipeline.Result, st pipeline.Step) {
+		show.step(st)
+		rev.Draw(r, st)
+	})
+	show.close()
+	if err != nil {
+		var se *pipeline.StageError
+		if errors.As(err, &se) {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+		return err
+	}
+	files, err := runFiles(r, rev)
+	if err != nil {
+		return err
+	}
+	if err := c.Context.Err(); err != nil {
+		return err
+	}
+	if err := pipeline.WriteRun(dir, files); err != nil {
+		return err
+	}
+	show.line("wrote %d files to %s in %s", len(files), dir, seconds(time.Since(start)))
+	return nil
+}
+
+// runFiles collects the files of a run.
+func runFiles(r *pipeline.Result, rev *pipeline.Reviewer) ([]pipeline.File, error) {
+	files, err := rev.Files()
+	if err != nil {
+		return nil, err
+	}
+	add := func(name string, data []byte) { files = append(files, pipeline.File{Name: name, Data: data}) }
+	if len(r.Centreline.Curves) > 0 {
+		add(pipeline.FileCentreline, pipeline.SVG(r.Centreline, r.SheetSize()))
+	}
+	if r.Channel.Solid != nil {
+		data, err := pipeline.STL(r.Channel.Solid, "inkchannel channel, mm")
+		if err != nil {
+			return nil, err
+		}
+		add(pipeline.FileChannel, data)
+	}
+	add(pipeline.FileSettings, pipeline.WriteSettings(r.Settings))
+	sum, err := pipeline.Summarise(r)
+	if err != nil {
+		return nil, err
+	}
+	add(pipeline.FileSummary, sum)
+	return files, nil
+}
+
+// A progress tells the user how far the run is: a bar with the stage's name on
+// a terminal, plain lines elsewhere, nothing if quiet.
+type progress struct {
+	out    io.Writer
+	bar    *progressbar.ProgressBar
+	stages []string
+}
+
+func newProgress(c *cli.Context, until string) *progress {
+	if c.Bool(flagQuiet) {
+		return &progress{out: io.Discard}
+	}
+	p := &progress{out: c.App.Writer}
+	for _, n := range stageNames() {
+		p.stages = append(p.stages, n)
+		if n == until {
+			break
+		}
+	}
+	f, ok := c.App.ErrWriter.(*os.File)
+	if !ok || !term.IsTerminal(int(f.Fd())) {
+		return p
+	}
+	p.bar = progressbar.NewOptions(len(p.stages),
+		progressbar.OptionSetWriter(f), progressbar.OptionSetWidth(24), progressbar.OptionClearOnFinish(),
+		progressbar.OptionSetDescription(p.stages[0]), progressbar.OptionSetPredictTime(false))
+	_ = p.bar.RenderBlank() // a bar that cannot be drawn is no reason to stop
+	return p
+}
+
+// step reports a finished stage.
+func (p *progress) step(s pipeline.Step) {
+	if p.bar != nil {
+		_ = p.bar.Clear()
+	}
+	p.line("%-10s %s  (%s)", s.Stage, s.Found, seconds(s.Took))
+	for _, n := range s.Notes {
+		p.line("%-10s note: %s", "", n)
+	}
+	if p.bar == nil {
+		return
+	}
+	if i := slices.Index(p.stages, s.Stage) + 1; i < len(p.stages) {
+		p.bar.Describe(p.stages[i])
+	}
+	_ = p.bar.Add(1)
+}
+
+func (p *progress) line(format string, a ...any) { fmt.Fprintf(p.out, format+"\n", a...) }
+
+func (p *progress) close() {
+	if p.bar != nil {
+		_ = p.bar.Clear()
+	}
+}
+
+func seconds(d time.Duration) string { return fmt.Sprintf("%.2f s", d.Seconds()) }

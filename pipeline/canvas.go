@@ -1,0 +1,180 @@
+package pipeline
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"image/png"
+	"strings"
+
+	"github.com/fogleman/gg"
+	"golang.org/x/image/font"
+	"golang.org/x/image/font/gofont/goregular"
+	"golang.org/x/image/font/opentype"
+
+	"inkchannel/geom"
+	"inkchannel/vision"
+)
+
+// reviewSide is the longer side of a review image, px.
+const reviewSide = 1800
+
+// barHeight is the height of the line of text under a review image, px.
+const barHeight = 44
+
+// The colours of marks on review images: told apart by people with the common
+// kinds of colour blindness, and on both paper and wood.
+var (
+	markMain  = color.RGBA{0, 104, 173, 255} // what was found
+	markOther = color.RGBA{214, 94, 0, 255}  // what else deserves a look
+	markThird = color.RGBA{0, 133, 96, 255}  // joints, ends
+	barBack   = color.RGBA{38, 42, 48, 255}  // text bar
+	barText   = color.RGBA{244, 242, 236, 255}
+	paperTint = color.RGBA{250, 249, 246, 255}
+	inkTint   = color.RGBA{186, 190, 196, 255}
+)
+
+// strokeColours tell neighbouring strokes apart.
+var strokeColours = []color.RGBA{
+	{0, 104, 173, 255}, {214, 94, 0, 255}, {0, 133, 96, 255}, {160, 60, 140, 255}, {120, 92, 0, 255}, {70, 70, 190, 255},
+}
+
+// A canvas is a review image under way: a picture, marks over it in the
+// picture's own units, and a bar with a line of text.
+type canvas struct {
+	*gg.Context
+	k    float64 // review px for one unit of the picture
+	w, h int     // of the picture's part, review px
+}
+
+// face returns the font at a size in px.
+func face(size float64) (font.Face, error) {
+	f, err := opentype.Parse(goregular.TTF)
+	if err != nil {
+		return nil, err
+	}
+	return opentype.NewFace(f, &opentype.FaceOptions{Size: size, DPI: 72, Hinting: font.HintingFull})
+}
+
+// fitSide returns the size of a picture of w by h once its longer side is
+// reviewSide, and the factor.
+func fitSide(w, h float64) (int, int, float64) {
+	k := reviewSide / max(w, h)
+	return max(int(w*k+0.5), 1), max(int(h*k+0.5), 1), k
+}
+
+// newCanvas starts a review image over pic, paled towards white by fade (0 to
+// 1).
+func newCanvas(pic *vision.Colour, fade float64, text string) (*canvas, error) {
+	w, h, k := fitSide(float64(pic.W), float64(pic.H))
+	small, err := pic.Resized(w, h)
+	if err != nil {
+		return nil, err
+	}
+	img := image.NewRGBA(image.Rect(0, 0, w, h+barHeight))
+	var pale [256]uint8
+	for v := range pale {
+		pale[v] = uint8(float64(v)*(1-fade) + 255*fade)
+	}
+	for i := 0; i < w*h; i++ {
+		img.Pix[4*i], img.Pix[4*i+1], img.Pix[4*i+2], img.Pix[4*i+3] = pale[small.Pix[3*i+2]], pale[small.Pix[3*i+1]], pale[small.Pix[3*i]], 255
+	}
+	return finishCanvas(img, k, text)
+}
+
+// blankCanvas starts a review image on plain paper for a picture of w by h.
+func blankCanvas(w, h float64, text string) (*canvas, error) {
+	pw, ph, k := fitSide(w, h)
+	img := image.NewRGBA(image.Rect(0, 0, pw, ph+barHeight))
+	for i := 0; i < len(img.Pix); i += 4 {
+		img.Pix[i], img.Pix[i+1], img.Pix[i+2], img.Pix[i+3] = paperTint.R, paperTint.G, paperTint.B, 255
+	}
+	return finishCanvas(img, k, text)
+}
+
+func finishCanvas(img *image.RGBA, k float64, text string) (*canvas, error) {
+	c := &canvas{gg.NewContextForRGBA(img), k, img.Rect.Dx(), img.Rect.Dy() - barHeight}
+	size := 22.0
+	f, err := face(size)
+	if err != nil {
+		return nil, err
+	}
+	c.SetFontFace(f)
+	if w, _ := c.MeasureString(text); w > float64(c.w-24) {
+		if f, err = face(max(size*float64(c.w-24)/w, 9)); err != nil {
+			return nil, err
+		}
+		c.SetFontFace(f)
+	}
+	c.SetColor(barBack)
+	c.DrawRectangle(0, float64(c.h), float64(c.w), barHeight)
+	c.Fill()
+	c.SetColor(barText)
+	c.DrawStringAnchored(text, 12, float64(c.h)+barHeight/2-2, 0, 0.4)
+	if f, err = face(20); err != nil {
+		return nil, err
+	}
+	c.SetFontFace(f)
+	return c, nil
+}
+
+// path adds a chain of points, in the picture's units times scale.
+func (c *canvas) path(p []geom.Point, scale float64, closed bool) {
+	for i, q := range p {
+		if i == 0 {
+			c.MoveTo(q.X*scale*c.k, q.Y*scale*c.k)
+		} else {
+			c.LineTo(q.X*scale*c.k, q.Y*scale*c.k)
+		}
+	}
+	if closed {
+		c.ClosePath()
+	}
+}
+
+// ring draws a circle of r review px about p.
+func (c *canvas) ring(p geom.Point, scale, r, width float64, col color.Color) {
+	c.SetColor(col)
+	c.SetLineWidth(width)
+	c.DrawCircle(p.X*scale*c.k, p.Y*scale*c.k, r)
+	c.Stroke()
+}
+
+// spot draws a filled disc of r review px at p, with a pale rim.
+func (c *canvas) spot(p geom.Point, scale, r float64, col color.Color) {
+	c.SetColor(color.White)
+	c.DrawCircle(p.X*scale*c.k, p.Y*scale*c.k, r+1.5)
+	c.Fill()
+	c.SetColor(col)
+	c.DrawCircle(p.X*scale*c.k, p.Y*scale*c.k, r)
+	c.Fill()
+}
+
+// label writes text beside p on a pale ground.
+func (c *canvas) label(p geom.Point, scale float64, text string, col color.Color) {
+	w, h := c.MeasureString(text)
+	x := min(p.X*scale*c.k+14, float64(c.w)-w-8)
+	y := max(p.Y*scale*c.k-14, h+8)
+	c.SetColor(color.NRGBA{255, 255, 255, 225})
+	c.DrawRoundedRectangle(x-5, y-h-3, w+10, h+10, 4)
+	c.Fill()
+	c.SetColor(col)
+	c.DrawString(text, x, y)
+}
+
+// encode writes the image in the form its file name asks for.
+func encode(img image.Image, name string) ([]byte, error) {
+	var b bytes.Buffer
+	var err error
+	if strings.HasSuffix(name, ".png") {
+		err = (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&b, img)
+	} else {
+		err = jpeg.Encode(&b, img, &jpeg.Options{Quality: 88})
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return b.Bytes(), nil
+}

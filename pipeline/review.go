@@ -1,0 +1,282 @@
+package pipeline
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"sync"
+
+	"github.com/disintegration/imaging"
+
+	"inkchannel/geom"
+	"inkchannel/vision"
+)
+
+// A Reviewer draws the stages' images as they are finished, beside the run.
+type Reviewer struct {
+	wg     sync.WaitGroup
+	mu     sync.Mutex
+	images []image.Image // by stage
+	files  []File
+	err    error
+}
+
+// NewReviewer returns a Reviewer with nothing drawn.
+func NewReviewer() *Reviewer {
+	n := len(Stages())
+	return &Reviewer{images: make([]image.Image, n), files: make([]File, n)}
+}
+
+// Draw starts drawing what a stage found over what it worked on. r may gain
+// further stages' results meanwhile; those of this stage must not change.
+func (v *Reviewer) Draw(r *Result, s Step) {
+	i := stageIndex(s.Stage)
+	snapshot := *r
+	v.wg.Go(func() {
+		img, err := drawStage(&snapshot, s)
+		var data []byte
+		if err == nil {
+			data, err = encode(img, reviewName(i))
+		}
+		v.mu.Lock()
+		defer v.mu.Unlock()
+		v.images[i], v.files[i] = img, File{reviewName(i), data}
+		if err != nil && v.err == nil {
+			v.err = fmt.Errorf("review image of stage %s: %w", s.Stage, err)
+		}
+	})
+}
+
+// Files waits for all images and returns them with the contact sheet.
+func (v *Reviewer) Files() ([]File, error) {
+	v.wg.Wait()
+	if v.err != nil {
+		return nil, v.err
+	}
+	var out []File
+	for _, f := range v.files {
+		if f.Name != "" {
+			out = append(out, f)
+		}
+	}
+	data, err := encode(contactSheet(v.images), FileContact)
+	return append(out, File{FileContact, data}), err
+}
+
+func stageIndex(name string) int {
+	for i, s := range Stages() {
+		if s.Name == name {
+			return i
+		}
+	}
+	panic("pipeline: no stage " + name)
+}
+
+// drawStage draws one stage's review image.
+func drawStage(r *Result, s Step) (image.Image, error) {
+	text := fmt.Sprintf("%d %s: %s", stageIndex(s.Stage)+1, s.Stage, s.Found)
+	switch s.Stage {
+	case StagePhoto:
+		c, err := newCanvas(r.Photo.Colour, 0, text)
+		return imageOf(c, err)
+	case StageSheet:
+		return drawSheet(r, text)
+	case StageInk:
+		return drawInk(r, text)
+	case StageDots:
+		return drawDots(r, text)
+	case StageSkeleton:
+		return drawSkeleton(r, text)
+	case StageStrokes:
+		return drawStrokes(r, text)
+	case StageCentreline:
+		return drawCentreline(r, text)
+	}
+	return drawChannel(r, text)
+}
+
+func imageOf(c *canvas, err error) (image.Image, error) {
+	if err != nil {
+		return nil, err
+	}
+	return c.Image(), nil
+}
+
+// drawSheet outlines the paper in the photo.
+func drawSheet(r *Result, text string) (image.Image, error) {
+	c, err := newCanvas(r.Photo.Colour, 0, text)
+	if err != nil || !r.Sheet.Found {
+		return imageOf(c, err)
+	}
+	for _, pen := range []struct {
+		col   color.Color
+		width float64
+	}{{color.White, 7}, {markMain, 4}} {
+		c.path(r.Sheet.Corners[:], 1, true)
+		c.SetColor(pen.col)
+		c.SetLineWidth(pen.width)
+		c.Stroke()
+	}
+	for i, p := range r.Sheet.Corners {
+		c.spot(p, 1, 8, markOther)
+		q := p.Mul(r.Photo.Shrink)
+		c.label(p, 1, fmt.Sprintf("%d: %.0f,%.0f px", i+1, q.X, q.Y), barBack)
+	}
+	return c.Image(), nil
+}
+
+// drawInk tints what counts as ink on the rectified sheet.
+func drawInk(r *Result, text string) (image.Image, error) {
+	pic := *r.Sheet.Image
+	pic.Pix = append([]uint8(nil), pic.Pix...)
+	m := r.Ink.Mask
+	for i, v := range m.Pix {
+		if v == 0 {
+			continue
+		}
+		x := i % m.W
+		edge := x == 0 || x == m.W-1 || i < m.W || i >= len(m.Pix)-m.W ||
+			m.Pix[i-1]&m.Pix[i+1]&m.Pix[i-m.W]&m.Pix[i+m.W] == 0
+		col := color.RGBA{120, 182, 226, 255}
+		if edge {
+			col = markMain
+		}
+		pic.Pix[3*i], pic.Pix[3*i+1], pic.Pix[3*i+2] = col.B, col.G, col.R
+	}
+	c, err := newCanvas(&pic, 0.1, text)
+	return imageOf(c, err)
+}
+
+// drawDots rings the dots and whatever else looked like one.
+func drawDots(r *Result, text string) (image.Image, error) {
+	c, err := newCanvas(r.Sheet.Image, 0.35, text)
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range r.Dots.Candidates {
+		c.ring(s.Centre, 1, s.Size/2*c.k+10, 3, markOther)
+	}
+	a, b := r.Dots.Pair[0], r.Dots.Pair[1]
+	c.SetColor(markMain)
+	c.SetLineWidth(2.5)
+	c.DrawLine(a.Centre.X*c.k, a.Centre.Y*c.k, b.Centre.X*c.k, b.Centre.Y*c.k)
+	c.Stroke()
+	for _, s := range []vision.Spot{a, b} {
+		c.ring(s.Centre, 1, s.Size/2*c.k+5, 4, markMain)
+		c.label(s.Centre, 1, fmt.Sprintf("dot, %.1f mm wide", s.Size/r.Dots.PxPerMm), barBack)
+	}
+	c.label(a.Centre.Lerp(b.Centre, 0.5), 1, fmt.Sprintf("%g mm", r.Settings.Dots.Distance), markMain)
+	return c.Image(), nil
+}
+
+// drawSkeleton draws the one pixel wide lines, made thick enough to see, in
+// the ink they came from.
+func drawSkeleton(r *Result, text string) (image.Image, error) {
+	m := r.Dots.Rest.Mask
+	pic := vision.NewColour(m.W, m.H)
+	put := func(i int, c color.RGBA) { pic.Pix[3*i], pic.Pix[3*i+1], pic.Pix[3*i+2] = c.B, c.G, c.R }
+	for i, v := range m.Pix {
+		if v != 0 {
+			put(i, inkTint)
+		} else {
+			put(i, paperTint)
+		}
+	}
+	for i, v := range r.Skeleton.Pix {
+		if v == 0 {
+			continue
+		}
+		x, y := i%m.W, i/m.W
+		for dy := -1; dy <= 1; dy++ {
+			for dx := -1; dx <= 1; dx++ {
+				if u, w := x+dx, y+dy; u >= 0 && w >= 0 && u < m.W && w < m.H {
+					put(w*m.W+u, markMain)
+				}
+			}
+		}
+	}
+	c, err := newCanvas(pic, 0, text)
+	return imageOf(c, err)
+}
+
+// drawStrokes draws each stroke in a colour of its own, with its ends and
+// junctions.
+func drawStrokes(r *Result, text string) (image.Image, error) {
+	c, err := newCanvas(r.Sheet.Image, 0.55, text)
+	if err != nil {
+		return nil, err
+	}
+	px := r.Dots.PxPerMm
+	for i, s := range r.Strokes.Strokes {
+		c.SetColor(strokeColours[i%len(strokeColours)])
+		c.SetLineWidth(3.5)
+		for _, run := range s.Runs {
+			c.path(run, px, false)
+		}
+		c.Stroke()
+	}
+	drawKnots(c, r.Strokes.Knots, px)
+	return c.Image(), nil
+}
+
+func drawKnots(c *canvas, knots []geom.Knot, px float64) {
+	for _, k := range knots {
+		switch {
+		case k.Degree == 1:
+			c.spot(k.At, px, 5, markThird)
+		case k.Degree > 2:
+			c.spot(k.At, px, 7, markOther)
+		}
+	}
+}
+
+// drawCentreline draws the curves with the joints of their pieces.
+func drawCentreline(r *Result, text string) (image.Image, error) {
+	c, err := newCanvas(r.Sheet.Image, 0.55, text)
+	if err != nil {
+		return nil, err
+	}
+	px := r.Dots.PxPerMm
+	for _, k := range r.Centreline.Curves {
+		c.path(k.Flatten(0.02), px, false)
+		c.SetColor(markMain)
+		c.SetLineWidth(3.5)
+		c.Stroke()
+		for _, p := range k.Pieces {
+			c.ring(p[0], px, 3.5, 1.5, barBack)
+		}
+	}
+	drawKnots(c, r.Centreline.Knots, px)
+	return c.Image(), nil
+}
+
+// drawChannel shows the part from the front, a little from below and aside.
+func drawChannel(r *Result, text string) (image.Image, error) {
+	size := r.SheetSize()
+	c, err := blankCanvas(size.X, size.Y, text)
+	if err != nil {
+		return nil, err
+	}
+	pic := render(r.Channel.Solid, c.w, c.h)
+	draw.Draw(c.Image().(draw.Image), image.Rect(0, 0, c.w, c.h), pic, image.Point{}, draw.Src)
+	return c.Image(), nil
+}
+
+// contactSheet lays the review images out in rows of four.
+func contactSheet(images []image.Image) image.Image {
+	const cellW, cellH, gap, across = 620, 470, 12, 4
+	down := (len(images) + across - 1) / across
+	out := image.NewRGBA(image.Rect(0, 0, across*(cellW+gap)+gap, down*(cellH+gap)+gap))
+	draw.Draw(out, out.Bounds(), image.NewUniform(color.RGBA{232, 230, 224, 255}), image.Point{}, draw.Src)
+	for i, img := range images {
+		if img == nil {
+			continue
+		}
+		small := imaging.Fit(img, cellW, cellH, imaging.Box)
+		b := small.Bounds()
+		at := image.Pt(gap+(i%across)*(cellW+gap)+(cellW-b.Dx())/2, gap+(i/across)*(cellH+gap)+(cellH-b.Dy())/2)
+		draw.Draw(out, b.Add(at), small, b.Min, draw.Src)
+	}
+	return out
+}

@@ -1,0 +1,266 @@
+package pipeline
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"inkchannel/geom"
+	"inkchannel/vision"
+)
+
+// A Result holds what each stage found, up to the last that ran.
+type Result struct {
+	Settings   Settings
+	Photo      vision.Photo
+	Sheet      vision.Sheet
+	Ink        *vision.Ink // with the dots
+	Dots       vision.Dots
+	Skeleton   *vision.Bitmap
+	Strokes    geom.Network // mm
+	PenWidth   float64      // mm
+	Centreline geom.Centreline
+	Channel    geom.Channel
+	Steps      []Step
+}
+
+// SheetSize is the sheet's width and height in mm by the dots' scale.
+func (r *Result) SheetSize() geom.Point {
+	return geom.Pt(float64(r.Sheet.Image.W), float64(r.Sheet.Image.H)).Mul(1 / r.Dots.PxPerMm)
+}
+
+// A Step is the report of one stage.
+type Step struct {
+	Stage string
+	Found string   // one line, in mm where it can
+	Notes []string // what the user should know
+	Took  time.Duration
+}
+
+// A StageError is an error of one stage.
+type StageError struct {
+	Stage string
+	Err   error
+}
+
+func (e *StageError) Error() string { return e.Stage + ": " + e.Err.Error() }
+
+// Unwrap returns the stage's own error.
+func (e *StageError) Unwrap() error { return e.Err }
+
+// Run takes a photo's bytes through the stages, up to and with stage until, or
+// all of them if until is empty. done is called after each stage, if not nil,
+// and may read what the stages so far have found. It returns a *StageError for
+// a photo that a stage cannot work with, and ctx's error if that ends.
+func Run(ctx context.Context, data []byte, s Settings, until string, done func(*Result, Step)) (*Result, error) {
+	r := &Result{Settings: s}
+	for _, st := range Stages() {
+		if err := ctx.Err(); err != nil {
+			return r, err
+		}
+		start := time.Now()
+		step := Step{Stage: st.Name}
+		if err := r.stage(st.Name, data, &step); err != nil {
+			return r, &StageError{st.Name, err}
+		}
+		step.Took = time.Since(start)
+		r.Steps = append(r.Steps, step)
+		if done != nil {
+			done(r, step)
+		}
+		if st.Name == until {
+			break
+		}
+	}
+	return r, nil
+}
+
+func (r *Result) stage(name string, data []byte, step *Step) error {
+	switch name {
+	case StagePhoto:
+		return r.load(data, step)
+	case StageSheet:
+		return r.rectify(step)
+	case StageInk:
+		return r.findInk(step)
+	case StageDots:
+		return r.findDots(step)
+	case StageSkeleton:
+		r.Skeleton = vision.Thin(r.Dots.Rest.Mask)
+		step.Found = fmt.Sprintf("%d px of skeleton from %d px of ink", r.Skeleton.Count(), r.Dots.Rest.Mask.Count())
+		return nil
+	case StageStrokes:
+		return r.trace(step)
+	case StageCentreline:
+		return r.smooth(step)
+	}
+	return r.buildChannel(step)
+}
+
+func (r *Result) load(data []byte, step *Step) (err error) {
+	if r.Photo, err = vision.Load(data, r.Settings.Load); err != nil {
+		return err
+	}
+	step.Found = fmt.Sprintf("%s, %d by %d px", r.Photo.Format, r.Photo.W, r.Photo.H)
+	if r.Photo.Shrink > 1 {
+		step.Found += fmt.Sprintf(", shrunk %.3g times", r.Photo.Shrink)
+	}
+	return nil
+}
+
+// inPhoto turns px of the file's upright picture into px of the working copy.
+func (r *Result) inPhoto(pts []geom.Point) []geom.Point {
+	var out []geom.Point
+	for _, p := range pts {
+		out = append(out, p.Mul(1/r.Photo.Shrink))
+	}
+	return out
+}
+
+func (r *Result) rectify(step *Step) (err error) {
+	s := r.Settings.Sheet
+	s.Corners = r.inPhoto(s.Corners)
+	if r.Sheet, err = vision.Rectify(r.Photo.Colour, s); err != nil {
+		return err
+	}
+	sh := r.Sheet
+	if !sh.Found {
+		step.Found = "no sheet seen, going on with the photo as it is"
+		step.Notes = append(step.Notes, "no sheet of paper was seen in the photo, so its perspective is not undone; photograph the whole sheet on a darker table, or name its corners by --corners")
+		return nil
+	}
+	what := fmt.Sprintf("%s sheet", sh.Page)
+	if sh.Page == vision.PageFree {
+		what = fmt.Sprintf("sheet with sides 1 : %.3f", max(sh.Aspect, 1/sh.Aspect))
+	}
+	step.Found = fmt.Sprintf("%s, corners %s", what, r.photoPlaces(sh.Corners[:]))
+	if len(s.Corners) == 0 {
+		step.Found += fmt.Sprintf(", edges straight to %.2f px", sh.Stray)
+	}
+	return nil
+}
+
+// photoPlaces writes px of the working copy as px of the upright file.
+func (r *Result) photoPlaces(pts []geom.Point) string {
+	var out []string
+	for _, p := range pts {
+		p = p.Mul(r.Photo.Shrink)
+		out = append(out, fmt.Sprintf("%.0f,%.0f", p.X, p.Y))
+	}
+	return strings.Join(out, " ")
+}
+
+func (r *Result) findInk(step *Step) (err error) {
+	if r.Ink, err = vision.FindInk(r.Sheet.Image, r.Sheet.PxPerMm, r.Settings.Ink); err != nil {
+		return err
+	}
+	px := r.Sheet.PxPerMm
+	step.Found = fmt.Sprintf("%d pieces, %.0f mm2, %.0f %% darker than the paper (cut at %.0f %%), %d speckles dropped",
+		r.Ink.Spots, float64(r.Ink.Mask.Count())/(px*px), 100*r.Ink.Darkness, 100*r.Ink.Cut, r.Ink.Dropped)
+	return nil
+}
+
+// rescale is how far, as a share, the dots' scale may be from the page's
+// before ink and dots are looked for anew at the dots' scale.
+const rescale = 0.15
+
+func (r *Result) findDots(step *Step) error {
+	s := r.Settings.Dots
+	back := r.Sheet.ToPhoto.Inverse()
+	s.Places = r.inPhoto(s.Places)
+	for i, p := range s.Places {
+		s.Places[i] = back.Apply(p)
+	}
+	var err error
+	r.Dots, err = vision.FindDots(r.Ink, r.Sheet.Page, r.Sheet.PxPerMm, s)
+	if err == nil && math.Abs(r.Dots.PxPerMm/r.Sheet.PxPerMm-1) > rescale && (r.Dots.Page == vision.PageFree || r.Dots.Page != r.Sheet.Page) {
+		// The sheet is of another size than was assumed, and with it the
+		// window and the speckles were of the wrong size.
+		scale := r.Dots.PxPerMm
+		if r.Ink, err = vision.FindInk(r.Sheet.Image, scale, r.Settings.Ink); err == nil {
+			page := vision.PageFree
+			s.Places = []geom.Point{r.Dots.Pair[0].Centre, r.Dots.Pair[1].Centre}
+			better := r.Dots.Page
+			r.Dots, err = vision.FindDots(r.Ink, page, scale, s)
+			r.Dots.Page = better
+		}
+	}
+	var de *vision.DotError
+	if errors.As(err, &de) {
+		return r.explainDots(de)
+	}
+	if err != nil {
+		return err
+	}
+	d := r.Dots
+	size := r.SheetSize()
+	step.Found = fmt.Sprintf("dots at %s, %.3f px per mm, sheet %.1f by %.1f mm",
+		r.photoPlaces([]geom.Point{r.Sheet.ToPhoto.Apply(d.Pair[0].Centre), r.Sheet.ToPhoto.Apply(d.Pair[1].Centre)}), d.PxPerMm, size.X, size.Y)
+	if d.Page != vision.PageFree && math.Abs(d.PageOff) > 0.02 {
+		step.Notes = append(step.Notes, fmt.Sprintf("by the dots the %s sheet is %+.1f %% off its true size; the dots decide, so check that they are %g mm apart", d.Page, 100*d.PageOff, s.Distance))
+	}
+	if n := len(d.Candidates); n > 2 {
+		step.Notes = append(step.Notes, fmt.Sprintf("%d spots look like reference dots; the two that are %g mm apart by the sheet were taken", n, s.Distance))
+	}
+	return nil
+}
+
+// explainDots adds where candidates were seen and how to name them.
+func (r *Result) explainDots(e *vision.DotError) error {
+	var seen []string
+	for _, c := range e.Candidates {
+		seen = append(seen, fmt.Sprintf("%s (%.1f mm wide)", r.photoPlaces([]geom.Point{r.Sheet.ToPhoto.Apply(c.Centre)}), c.Size/r.Sheet.PxPerMm))
+	}
+	where := "none was seen"
+	if len(seen) > 0 {
+		where = "seen at " + strings.Join(seen, ", ")
+	}
+	return fmt.Errorf("%w; %s; draw two filled dots %g mm apart, or name their places in px of the upright photo by --dots \"x,y x,y\"", e, where, r.Settings.Dots.Distance)
+}
+
+func (r *Result) trace(step *Step) error {
+	t, err := vision.Trace(r.Dots.Rest, r.Skeleton, r.Dots.PxPerMm, r.Settings.Trace)
+	if err != nil {
+		return err
+	}
+	k := 1 / r.Dots.PxPerMm
+	r.Strokes, r.PenWidth = t.Network.Scaled(k), t.PenWidth*k
+	top := r.Strokes.Topology()
+	length := 0.0
+	for _, s := range r.Strokes.Strokes {
+		length += s.Length()
+	}
+	step.Found = fmt.Sprintf("%d strokes, %.0f mm in all, pen %.2f mm wide; %d free ends, %d junctions, %d loops; %d spurs dropped",
+		len(r.Strokes.Strokes), length, r.PenWidth, top.Ends, top.Junctions, top.Loops, t.Spurs)
+	if t.Short > 0 {
+		step.Notes = append(step.Notes, fmt.Sprintf("%d marks shorter than %g mm were dropped", t.Short, r.Settings.Trace.Shortest))
+	}
+	return nil
+}
+
+func (r *Result) smooth(step *Step) (err error) {
+	if r.Centreline, err = geom.Smooth(r.Strokes, r.Settings.Smooth); err != nil {
+		return err
+	}
+	pieces, corners := 0, 0
+	for _, c := range r.Centreline.Curves {
+		pieces += len(c.Pieces)
+		corners += c.Corners
+	}
+	step.Found = fmt.Sprintf("%d curves of %d pieces, %.0f mm, %d corners, at most %.3f mm from the traced lines",
+		len(r.Centreline.Curves), pieces, r.Centreline.Length(), corners, r.Centreline.Stray)
+	return nil
+}
+
+func (r *Result) buildChannel(step *Step) (err error) {
+	if r.Channel, err = geom.BuildChannel(r.Centreline, r.SheetSize().Y, r.Settings.Channel); err != nil {
+		return err
+	}
+	lo, hi := r.Channel.Solid.Bounds()
+	step.Found = fmt.Sprintf("%.1f by %.1f by %.1f mm, %.1f cm3, %d facets in %d separate parts, watertight",
+		hi.X-lo.X, hi.Y-lo.Y, hi.Z-lo.Z, r.Channel.Solid.Volume()/1000, len(r.Channel.Solid.Triangles), len(r.Channel.Body))
+	return nil
+}
