@@ -15,14 +15,16 @@ type Score struct {
 	// the found ones and of the found to the true.
 	Median, P95, Max float64
 	Distances        []float64 // all, sorted
-	// ScaleError is the found distance of the dots over the true one, less 1.
+	// ScaleError is the found size of the sheet over the true one, less 1.
 	ScaleError float64
 }
 
-// Compare scores found centrelines (mm, in the sheet's frame) and their
-// topology. Nothing is shifted or turned to fit.
-func (t Truth) Compare(found []geom.Polyline, got geom.Topology) Score {
+// Compare scores found centrelines (mm, in the sheet's frame), their topology,
+// and the size found for the sheet (mm). Nothing is shifted, turned or scaled
+// to fit.
+func (t Truth) Compare(found []geom.Polyline, got geom.Topology, sheet geom.Point) Score {
 	s := Score{Want: t.Want, Got: got, TopologyRight: t.Want == got}
+	s.ScaleError = max(sheet.X, sheet.Y)/max(t.Sheet.X, t.Sheet.Y) - 1
 	s.Distances = append(distances(t.Strokes, found), distances(found, t.Strokes)...)
 	sort.Float64s(s.Distances)
 	s.Median, s.P95, s.Max = Quantile(s.Distances, 0.5), Quantile(s.Distances, 0.95), Quantile(s.Distances, 1)

@@ -1,0 +1,162 @@
+// Command accuracy photographs the plain set, traces it back and prints how
+// near the result comes to the truth. It exits with 1 when a goal is missed.
+//
+//	accuracy [-limit n]      the table
+//	accuracy -memory BIN     peak memory and wall time of BIN on one 12-megapixel photo
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"sort"
+	"syscall"
+	"time"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/specimen"
+)
+
+// The goals, over the whole set.
+const (
+	goalMedian = 0.15  // mm
+	goalP95    = 0.4   // mm
+	goalScale  = 0.003 // share
+)
+
+func main() {
+	limit := flag.Int("limit", 0, "take only the first photos; 0 for all")
+	memory := flag.String("memory", "", "measure this program instead")
+	flag.Parse()
+	var err error
+	if *memory != "" {
+		err = measure(*memory)
+	} else {
+		err = table(*limit)
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "accuracy:", err)
+		os.Exit(1)
+	}
+}
+
+// A tally sums up scores.
+type tally struct {
+	photos, right int
+	distances     []float64
+	scale         float64 // the worst
+}
+
+func (t *tally) add(s specimen.Score) {
+	t.photos++
+	if s.TopologyRight {
+		t.right++
+	}
+	t.distances = append(t.distances, s.Distances...)
+	t.scale = max(t.scale, math.Abs(s.ScaleError))
+}
+
+func (t *tally) row(name string) {
+	sort.Float64s(t.distances)
+	fmt.Printf("| %-14s | %6d | %4d | %6.3f | %6.3f | %6.3f | %6.3f |\n", name, t.photos, t.right,
+		specimen.Quantile(t.distances, 0.5), specimen.Quantile(t.distances, 0.95), specimen.Quantile(t.distances, 1), 100*t.scale)
+}
+
+func table(limit int) error {
+	words, err := specimen.PlainWords()
+	if err != nil {
+		return err
+	}
+	fmt.Println("| drawing        | photos | topology right | median mm | 95th mm | largest mm | scale % |")
+	fmt.Println("|----------------|--------|------|--------|--------|--------|--------|")
+	all, views := &tally{}, map[string]*tally{}
+	var names []string
+	for _, d := range specimen.Plain(words) {
+		one := &tally{}
+		for _, v := range specimen.PlainViews() {
+			if limit > 0 && all.photos >= limit {
+				break
+			}
+			s, err := score(d, v)
+			if err != nil {
+				fmt.Printf("%s %s: %v\n", d.Name, v.Name, err)
+				s = specimen.Score{ScaleError: 1}
+			}
+			if views[v.Name] == nil {
+				views[v.Name] = &tally{}
+				names = append(names, v.Name)
+			}
+			for _, t := range []*tally{one, all, views[v.Name]} {
+				t.add(s)
+			}
+		}
+		if one.photos > 0 {
+			one.row(d.Name)
+		}
+	}
+	for _, n := range names {
+		views[n].row("view " + n)
+	}
+	all.row("all")
+	if all.right < all.photos || specimen.Quantile(all.distances, 0.5) > goalMedian ||
+		specimen.Quantile(all.distances, 0.95) > goalP95 || all.scale > goalScale {
+		return fmt.Errorf("goal missed: every topology right, median %g mm, 95th percentile %g mm, scale %g %%", goalMedian, goalP95, 100*goalScale)
+	}
+	return nil
+}
+
+// score photographs, traces and compares one drawing.
+func score(d specimen.Drawing, v specimen.View) (specimen.Score, error) {
+	p, err := specimen.Take(d, specimen.White(), v)
+	if err != nil {
+		return specimen.Score{}, err
+	}
+	r, err := pipeline.Run(context.Background(), p.JPEG, pipeline.Default(), pipeline.StageCentreline, nil)
+	if err != nil {
+		return specimen.Score{}, err
+	}
+	var found []geom.Polyline
+	for _, c := range r.Centreline.Curves {
+		found = append(found, c.Flatten(0.01))
+	}
+	return p.Truth.Compare(found, r.Strokes.Topology(), r.SheetSize()), nil
+}
+
+// measure runs the program on a 12-megapixel photo, five times.
+func measure(program string) error {
+	dir, err := os.MkdirTemp("", "inkchannel-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	p, err := specimen.Take(specimen.Demo(), specimen.White(), specimen.DemoView())
+	if err != nil {
+		return err
+	}
+	photo := filepath.Join(dir, "photo.jpg")
+	if err := os.WriteFile(photo, p.JPEG, 0o644); err != nil {
+		return err
+	}
+	for range 5 {
+		cmd := exec.Command(program, "make", photo, "-o", filepath.Join(dir, "out"), "--quiet")
+		start := time.Now()
+		if out, err := cmd.CombinedOutput(); err != nil {
+			return fmt.Errorf("%s: %w: %s", program, err, out)
+		}
+		use, ok := cmd.ProcessState.SysUsage().(*syscall.Rusage)
+		if !ok {
+			return errors.New("this system does not tell a program's memory")
+		}
+		fmt.Printf("whole program, 12 megapixels, %d cores: %.2f s wall, %.2f s of processor, %d MB at most\n",
+			runtime.NumCPU(), time.Since(start).Seconds(),
+			(cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()).Seconds(), use.Maxrss>>10)
+	}
+	return nil
+}
