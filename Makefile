@@ -2,7 +2,7 @@
 # install what is missing themselves.
 BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev
 # Outside references that the tests compare with.
-TEST_PACKAGES := python3-skimage python3-opencv python3-shapely admesh hershey-fonts-data libheif-examples webp
+TEST_PACKAGES := python3-skimage python3-opencv python3-shapely admesh hershey-fonts-data
 
 .PHONY: build demo test accuracy bench photos deps test-deps
 

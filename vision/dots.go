@@ -206,13 +206,13 @@ func choosePair(spots []Spot, page Page, pxPerMm, distance float64) ([2]Spot, er
 		}
 		return [2]Spot{spots[0], spots[1]}, nil
 	}
-	var fits [][2]Spot
-	for i, a := range spots {
-		for _, b := range spots[i+1:] {
-			if _, off := bestPage(page, pxPerMm, a.Centre.Dist(b.Centre), distance); math.Abs(off) <= pageFit {
-				fits = append(fits, [2]Spot{a, b})
-			}
-		}
+	// The page's own size first; the next A size only if no pair fits that.
+	fits := pairsThatFit(spots, func(apart float64) float64 { return distance*pxPerMm/apart - 1 })
+	if len(fits) == 0 {
+		fits = pairsThatFit(spots, func(apart float64) float64 {
+			_, off := bestPage(page, pxPerMm, apart, distance)
+			return off
+		})
 	}
 	switch {
 	case len(fits) == 1:
@@ -227,6 +227,20 @@ func choosePair(spots []Spot, page Page, pxPerMm, distance float64) ([2]Spot, er
 		return [2]Spot{spots[0], spots[1]}, nil
 	}
 	return [2]Spot{}, &DotError{fmt.Sprintf("%d spots look like reference dots but no two are %g mm apart by the %s sheet", len(spots), distance, page), spots}
+}
+
+// pairsThatFit lists the pairs whose distance is near enough to what a page's
+// scale makes of it; off tells by how much, as a share, it is not.
+func pairsThatFit(spots []Spot, off func(apart float64) float64) [][2]Spot {
+	var out [][2]Spot
+	for i, a := range spots {
+		for _, b := range spots[i+1:] {
+			if math.Abs(off(a.Centre.Dist(b.Centre))) <= pageFit {
+				out = append(out, [2]Spot{a, b})
+			}
+		}
+	}
+	return out
 }
 
 // bestPage tells, of the pages that share the sheet's shape, the one whose

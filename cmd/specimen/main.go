@@ -3,6 +3,7 @@
 //
 //	specimen demo FILE      writes the demo photo
 //	specimen plain DIR      writes the plain set, a JPEG and a JSON for each
+//	specimen one NAME VIEW FILE   writes one photo of the plain set
 package main
 
 import (
@@ -15,8 +16,12 @@ import (
 )
 
 func main() {
+	if len(os.Args) == 5 && os.Args[1] == "one" {
+		fail(one(os.Args[2], os.Args[3], os.Args[4]))
+		return
+	}
 	if len(os.Args) != 3 {
-		fail(fmt.Errorf("usage: specimen demo FILE | specimen plain DIR"))
+		fail(fmt.Errorf("usage: specimen demo FILE | specimen plain DIR | specimen one NAME VIEW FILE"))
 	}
 	switch os.Args[1] {
 	case "demo":

@@ -1,0 +1,236 @@
+package vision
+
+import (
+	"bytes"
+	"encoding/binary"
+	"hash/crc32"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"image/png"
+	"os"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"golang.org/x/image/tiff"
+)
+
+// The same small photo in each format (made with Debian's heif-enc, cwebp and
+// OpenCV): a teapot on a sheet, 480 by 360 px.
+func TestLoadFormats(t *testing.T) {
+	ref := mustLoad(t, mustRead(t, "../testdata/photos/teapot.jpg"))
+	var asPNG, asTIFF bytes.Buffer
+	require.NoError(t, png.Encode(&asPNG, goImage(ref.Colour)))
+	require.NoError(t, tiff.Encode(&asTIFF, goImage(ref.Colour), &tiff.Options{Compression: tiff.Deflate}))
+	for _, c := range []struct {
+		name string
+		data []byte
+		tol  float64
+	}{
+		{"JPEG", mustRead(t, "../testdata/photos/teapot.jpg"), 0},
+		{"PNG", asPNG.Bytes(), 0},
+		{"TIFF", asTIFF.Bytes(), 0},
+		{"WebP", mustRead(t, "../testdata/photos/teapot.webp"), 8},
+		{"HEIC", mustRead(t, "../testdata/photos/teapot.heic"), 8},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p := mustLoad(t, c.data)
+			assert.Equal(t, c.name, p.Format)
+			assert.Equal(t, [2]int{480, 360}, [2]int{p.W, p.H})
+			assert.Equal(t, 1.0, p.Shrink)
+			assert.LessOrEqual(t, meanDifference(p.Colour, ref.Colour), c.tol)
+		})
+	}
+}
+
+func mustRead(t *testing.T, file string) []byte {
+	t.Helper()
+	data, err := os.ReadFile(file)
+	require.NoError(t, err)
+	return data
+}
+
+func mustLoad(t *testing.T, data []byte) Photo {
+	t.Helper()
+	p, err := Load(data, DefaultLoad())
+	require.NoError(t, err)
+	return p
+}
+
+func goImage(c *Colour) image.Image {
+	img := image.NewRGBA(image.Rect(0, 0, c.W, c.H))
+	for i := range c.W * c.H {
+		img.SetRGBA(i%c.W, i/c.W, color.RGBA{c.Pix[3*i+2], c.Pix[3*i+1], c.Pix[3*i], 255})
+	}
+	return img
+}
+
+func meanDifference(a, b *Colour) float64 {
+	sum := 0.0
+	for i, v := range a.Pix {
+		d := float64(v) - float64(b.Pix[i])
+		sum += max(d, -d)
+	}
+	return sum / float64(len(a.Pix))
+}
+
+// corners is a picture whose four corners differ, so that no turn or mirroring
+// looks like another: red, green / blue, white.
+func corners() *image.RGBA {
+	img := image.NewRGBA(image.Rect(0, 0, 64, 32))
+	for y := range 32 {
+		for x := range 64 {
+			c := []color.RGBA{{255, 0, 0, 255}, {0, 255, 0, 255}, {0, 0, 255, 255}, {255, 255, 255, 255}}[y/16*2+x/32]
+			img.SetRGBA(x, y, c)
+		}
+	}
+	return img
+}
+
+// stored turns the picture to how a camera stores it with an orientation tag:
+// pixel (x, y) of the upright picture is at the place this returns.
+func stored(o, x, y, w, h int) (int, int) {
+	switch o {
+	case 2:
+		return w - 1 - x, y
+	case 3:
+		return w - 1 - x, h - 1 - y
+	case 4:
+		return x, h - 1 - y
+	case 5:
+		return y, x
+	case 6: // shown turned a quarter clockwise
+		return y, w - 1 - x
+	case 7:
+		return h - 1 - y, w - 1 - x
+	case 8:
+		return h - 1 - y, x
+	}
+	return x, y
+}
+
+// exifBlock is a TIFF block with the orientation tag alone.
+func exifBlock(o int) []byte {
+	b := []byte("MM\x00\x2a\x00\x00\x00\x08\x00\x01\x01\x12\x00\x03\x00\x00\x00\x01\x00\x00\x00\x00\x00\x00\x00\x00")
+	b[19] = byte(o)
+	return b
+}
+
+func withJPEGEXIF(data []byte, o int) []byte {
+	body := append([]byte("Exif\x00\x00"), exifBlock(o)...)
+	head := binary.BigEndian.AppendUint16([]byte{0xff, 0xd8, 0xff, 0xe1}, uint16(len(body)+2))
+	return append(append(head, body...), data[2:]...)
+}
+
+func withPNGEXIF(data []byte, o int) []byte {
+	chunk := append([]byte("eXIf"), exifBlock(o)...)
+	out := append([]byte(nil), data[:33]...) // signature and IHDR
+	out = binary.BigEndian.AppendUint32(out, uint32(len(chunk)-4))
+	out = append(out, chunk...)
+	out = binary.BigEndian.AppendUint32(out, crc32.ChecksumIEEE(chunk))
+	return append(out, data[33:]...)
+}
+
+func TestLoadTurnsUpright(t *testing.T) {
+	up := corners()
+	for o := 1; o <= 8; o++ {
+		w, h := 64, 32
+		if o > 4 {
+			w, h = 32, 64
+		}
+		img := image.NewRGBA(image.Rect(0, 0, w, h))
+		for y := range 32 {
+			for x := range 64 {
+				u, v := stored(o, x, y, 64, 32)
+				img.Set(u, v, up.At(x, y))
+			}
+		}
+		var j, p bytes.Buffer
+		require.NoError(t, jpeg.Encode(&j, img, &jpeg.Options{Quality: 100}))
+		require.NoError(t, png.Encode(&p, img))
+		for name, data := range map[string][]byte{"JPEG": withJPEGEXIF(j.Bytes(), o), "PNG": withPNGEXIF(p.Bytes(), o)} {
+			got := mustLoad(t, data)
+			require.Equal(t, [2]int{64, 32}, [2]int{got.W, got.H}, "%s, orientation %d", name, o)
+			for _, at := range [][2]int{{8, 8}, {56, 8}, {8, 24}, {56, 24}} {
+				want := up.RGBAAt(at[0], at[1])
+				i := 3 * (at[1]*64 + at[0])
+				assert.InDelta(t, want.R, got.Pix[i+2], 6, "%s, orientation %d, red at %v", name, o, at)
+				assert.InDelta(t, want.G, got.Pix[i+1], 6, "%s, orientation %d, green at %v", name, o, at)
+				assert.InDelta(t, want.B, got.Pix[i], 6, "%s, orientation %d, blue at %v", name, o, at)
+			}
+		}
+	}
+}
+
+func TestLoadKinds(t *testing.T) {
+	encode := func(img image.Image) []byte {
+		var b bytes.Buffer
+		require.NoError(t, png.Encode(&b, img))
+		return b.Bytes()
+	}
+	grey16 := image.NewGray16(image.Rect(0, 0, 40, 40))
+	clear := image.NewNRGBA(image.Rect(0, 0, 40, 40)) // all transparent
+	for i := range grey16.Pix {
+		grey16.Pix[i] = 0x80
+	}
+	for _, c := range []struct {
+		name string
+		data []byte
+		want uint8
+	}{
+		{"16-bit grey", encode(grey16), 0x80},
+		{"transparent is paper", encode(clear), 255},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p := mustLoad(t, c.data)
+			for _, v := range p.Pix {
+				require.Equal(t, c.want, v)
+			}
+		})
+	}
+}
+
+func TestLoadShrinks(t *testing.T) {
+	s := LoadSettings{MaxMegapixels: 1, WorkMegapixels: 0.05}
+	for _, name := range []string{"teapot.jpg", "teapot.heic"} {
+		p, err := Load(mustRead(t, "../testdata/photos/"+name), s)
+		require.NoError(t, err)
+		assert.LessOrEqual(t, p.W*p.H, 50000, name)
+		assert.InDelta(t, 480, float64(p.W)*p.Shrink, 0.01, name)
+	}
+}
+
+func TestLoadRefuses(t *testing.T) {
+	whole := mustRead(t, "../testdata/photos/teapot.jpg")
+	var p bytes.Buffer
+	require.NoError(t, png.Encode(&p, corners()))
+	huge := append([]byte(nil), p.Bytes()...)
+	binary.BigEndian.PutUint32(huge[16:], 100000) // a width of 100,000 px
+	binary.BigEndian.PutUint32(huge[20:], 100000)
+	binary.BigEndian.PutUint32(huge[29:], crc32.ChecksumIEEE(huge[12:29]))
+	for _, c := range []struct {
+		name string
+		data []byte
+		want string
+	}{
+		{"empty", nil, "empty"},
+		{"text", []byte("a tea room wants a teapot in its window"), "not a photo"},
+		{"GIF", []byte("GIF89a\x01\x00\x01\x00"), "not a photo"},
+		{"JPEG cut in its pixels", whole[:len(whole)/2], "cut off"},
+		{"JPEG cut in its head", whole[:100], "JPEG"},
+		{"JPEG marker alone", whole[:3], "JPEG"},
+		// Outside: the truncated JPEG that scikit-image ships with its data.
+		{"scikit-image's truncated.jpg", mustRead(t, "/usr/lib/python3/dist-packages/skimage/data/truncated.jpg"), "JPEG"},
+		{"PNG cut short", p.Bytes()[:60], "PNG"},
+		{"PNG of 10,000 megapixels", huge, "over the limit"},
+		{"HEIC cut short", mustRead(t, "../testdata/photos/teapot.heic")[:3000], "HEIC"},
+		{"WebP cut short", mustRead(t, "../testdata/photos/teapot.webp")[:300], "WebP"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := Load(c.data, DefaultLoad())
+			require.ErrorContains(t, err, c.want)
+			assert.NotContains(t, err.Error(), "\n")
+		})
+	}
+}
