@@ -301,8 +301,8 @@ func (g *graph) isCornerTip(i int, at []branch, j int, pen float64) bool {
 	s := math.Sin(geom.Radians(max(ang, 6)) / 2)
 	x := pen * (1 - s) / (s * (1 + s))
 	// Thinning forks a little farther out than the discs say, and the lens
-	// fills the inner vertex where it is narrower than a pixel or so.
-	return l.pts.Length() < 1.5*x+1.1*pen+1/s
+	// fills the inner vertex where it is narrower than a pixel or two.
+	return l.pts.Length() < 1.5*x+1.1*pen+2/s
 }
 
 // narrow is how much of a link's length has the pen's own width.

@@ -37,6 +37,10 @@ type Photo struct {
 	Shrink float64
 }
 
+// leastSide is the least width and height of a photo, px: below it a pen line
+// is no pixel wide.
+const leastSide = 200
+
 // A format is one kind of image file.
 type format struct {
 	name   string
@@ -49,7 +53,7 @@ type format struct {
 // checked before any pixel is decoded.
 //
 // It returns an error for an empty, unknown, truncated or broken file, and for
-// one over the size limit.
+// one that is too small or over the size limit.
 func Load(data []byte, s LoadSettings) (Photo, error) {
 	f, err := sniff(data)
 	if err != nil {
@@ -59,8 +63,8 @@ func Load(data []byte, s LoadSettings) (Photo, error) {
 	if err != nil {
 		return Photo{}, fmt.Errorf("broken %s file: its header cannot be read (%v); take or export the photo again", f.name, err)
 	}
-	if cfg.Width < 1 || cfg.Height < 1 {
-		return Photo{}, fmt.Errorf("broken %s file: it says it is %d by %d px", f.name, cfg.Width, cfg.Height)
+	if min(cfg.Width, cfg.Height) < leastSide {
+		return Photo{}, fmt.Errorf("%s of %d by %d px is too small to show a drawing; give at least %d px each way", f.name, cfg.Width, cfg.Height, leastSide)
 	}
 	if mp := float64(cfg.Width) * float64(cfg.Height) / 1e6; mp > s.MaxMegapixels {
 		return Photo{}, fmt.Errorf("%s of %d by %d px is %.0f megapixels, over the limit of %g; shrink it or raise the limit",

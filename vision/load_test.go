@@ -78,10 +78,10 @@ func meanDifference(a, b *Colour) float64 {
 // corners is a picture whose four corners differ, so that no turn or mirroring
 // looks like another: red, green / blue, white.
 func corners() *image.RGBA {
-	img := image.NewRGBA(image.Rect(0, 0, 64, 32))
-	for y := range 32 {
-		for x := range 64 {
-			c := []color.RGBA{{255, 0, 0, 255}, {0, 255, 0, 255}, {0, 0, 255, 255}, {255, 255, 255, 255}}[y/16*2+x/32]
+	img := image.NewRGBA(image.Rect(0, 0, 640, 320))
+	for y := range 320 {
+		for x := range 640 {
+			c := []color.RGBA{{255, 0, 0, 255}, {0, 255, 0, 255}, {0, 0, 255, 255}, {255, 255, 255, 255}}[y/160*2+x/320]
 			img.SetRGBA(x, y, c)
 		}
 	}
@@ -135,14 +135,14 @@ func withPNGEXIF(data []byte, o int) []byte {
 func TestLoadTurnsUpright(t *testing.T) {
 	up := corners()
 	for o := 1; o <= 8; o++ {
-		w, h := 64, 32
+		w, h := 640, 320
 		if o > 4 {
-			w, h = 32, 64
+			w, h = 320, 640
 		}
 		img := image.NewRGBA(image.Rect(0, 0, w, h))
-		for y := range 32 {
-			for x := range 64 {
-				u, v := stored(o, x, y, 64, 32)
+		for y := range 320 {
+			for x := range 640 {
+				u, v := stored(o, x, y, 640, 320)
 				img.Set(u, v, up.At(x, y))
 			}
 		}
@@ -151,10 +151,10 @@ func TestLoadTurnsUpright(t *testing.T) {
 		require.NoError(t, png.Encode(&p, img))
 		for name, data := range map[string][]byte{"JPEG": withJPEGEXIF(j.Bytes(), o), "PNG": withPNGEXIF(p.Bytes(), o)} {
 			got := mustLoad(t, data)
-			require.Equal(t, [2]int{64, 32}, [2]int{got.W, got.H}, "%s, orientation %d", name, o)
-			for _, at := range [][2]int{{8, 8}, {56, 8}, {8, 24}, {56, 24}} {
+			require.Equal(t, [2]int{640, 320}, [2]int{got.W, got.H}, "%s, orientation %d", name, o)
+			for _, at := range [][2]int{{80, 80}, {560, 80}, {80, 240}, {560, 240}} {
 				want := up.RGBAAt(at[0], at[1])
-				i := 3 * (at[1]*64 + at[0])
+				i := 3 * (at[1]*640 + at[0])
 				assert.InDelta(t, want.R, got.Pix[i+2], 6, "%s, orientation %d, red at %v", name, o, at)
 				assert.InDelta(t, want.G, got.Pix[i+1], 6, "%s, orientation %d, green at %v", name, o, at)
 				assert.InDelta(t, want.B, got.Pix[i], 6, "%s, orientation %d, blue at %v", name, o, at)
@@ -169,8 +169,8 @@ func TestLoadKinds(t *testing.T) {
 		require.NoError(t, png.Encode(&b, img))
 		return b.Bytes()
 	}
-	grey16 := image.NewGray16(image.Rect(0, 0, 40, 40))
-	clear := image.NewNRGBA(image.Rect(0, 0, 40, 40)) // all transparent
+	grey16 := image.NewGray16(image.Rect(0, 0, 200, 200))
+	clear := image.NewNRGBA(image.Rect(0, 0, 200, 200)) // all transparent
 	for i := range grey16.Pix {
 		grey16.Pix[i] = 0x80
 	}
@@ -205,6 +205,8 @@ func TestLoadRefuses(t *testing.T) {
 	whole := mustRead(t, "../testdata/photos/teapot.jpg")
 	var p bytes.Buffer
 	require.NoError(t, png.Encode(&p, corners()))
+	var small bytes.Buffer
+	require.NoError(t, png.Encode(&small, image.NewGray(image.Rect(0, 0, 5000, 20))))
 	huge := append([]byte(nil), p.Bytes()...)
 	binary.BigEndian.PutUint32(huge[16:], 100000) // a width of 100,000 px
 	binary.BigEndian.PutUint32(huge[20:], 100000)
@@ -222,6 +224,7 @@ func TestLoadRefuses(t *testing.T) {
 		{"JPEG marker alone", whole[:3], "JPEG"},
 		// Outside: the truncated JPEG that scikit-image ships with its data.
 		{"scikit-image's truncated.jpg", mustRead(t, "/usr/lib/python3/dist-packages/skimage/data/truncated.jpg"), "JPEG"},
+		{"too small", small.Bytes(), "too small"},
 		{"PNG cut short", p.Bytes()[:60], "PNG"},
 		{"PNG of 10,000 megapixels", huge, "over the limit"},
 		{"HEIC cut short", mustRead(t, "../testdata/photos/teapot.heic")[:3000], "HEIC"},

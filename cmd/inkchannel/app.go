@@ -122,10 +122,14 @@ func flagsFirst(args []string) []string {
 		default:
 			flags = append(flags, a)
 			name := strings.TrimLeft(a, "-")
-			if takesValue(name) && i+1 < len(args) {
-				i++
-				flags = append(flags, args[i])
+			if !takesValue(name) {
+				continue
 			}
+			if i+1 == len(args) { // the parser says what is missing
+				return append(append([]string{}, args[:2]...), flags...)
+			}
+			i++
+			flags = append(flags, args[i])
 		}
 	}
 	out := append(append([]string{}, args[:2]...), flags...)

@@ -1,0 +1,237 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/binary"
+	"hash/crc32"
+	"image"
+	"image/color"
+	"image/png"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gocv.io/x/gocv"
+
+	"inkchannel/pipeline"
+)
+
+// try runs the command and returns its exit code and what it printed.
+func try(ctx context.Context, args ...string) (code int, out, errOut string) {
+	var o, e bytes.Buffer
+	code = run(ctx, append([]string{"inkchannel"}, args...), &o, &e)
+	return code, o.String(), e.String()
+}
+
+func names(t *testing.T, dir string) []string {
+	t.Helper()
+	list, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	out := []string{}
+	for _, e := range list {
+		out = append(out, e.Name())
+	}
+	return out
+}
+
+func TestDemo(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "out")
+	code, out, errOut := try(context.Background(), "demo", "-o", dir)
+	require.Zero(t, code, errOut)
+	assert.Empty(t, errOut)
+	lines := strings.Split(strings.TrimSpace(out), "\n")
+	require.Len(t, lines, 9, "a line for each stage and one for the folder")
+	for i, s := range pipeline.Stages() {
+		assert.True(t, strings.HasPrefix(lines[i], s.Name), lines[i])
+		assert.Regexp(t, `\(\d+\.\d\d s\)$`, lines[i])
+	}
+	want := []string{
+		"1-photo.jpg", "2-sheet.jpg", "3-ink.jpg", "4-dots.jpg", "5-skeleton.png", "6-strokes.jpg", "7-centreline.jpg", "8-channel.png",
+		"centreline.svg", "channel.stl", "contact-sheet.jpg", "run.yaml", "summary.json",
+	}
+	assert.ElementsMatch(t, want, names(t, dir))
+	for _, n := range want {
+		info, err := os.Stat(filepath.Join(dir, n))
+		require.NoError(t, err)
+		assert.Positive(t, info.Size(), n)
+		if strings.HasSuffix(n, "jpg") || strings.HasSuffix(n, "png") {
+			f, err := os.Open(filepath.Join(dir, n))
+			require.NoError(t, err)
+			cfg, _, err := image.DecodeConfig(f)
+			f.Close()
+			require.NoError(t, err, n)
+			assert.Greater(t, cfg.Width, 1000, n)
+		}
+	}
+}
+
+// The settings a run writes repeat it to the byte; flags and photo may come
+// in any order.
+func TestMakeRepeats(t *testing.T) {
+	base := t.TempDir()
+	photo := filepath.Join(base, "photo.jpg")
+	require.NoError(t, os.WriteFile(photo, demoPhoto, 0o600))
+	a, b := filepath.Join(base, "a"), filepath.Join(base, "b")
+	code, _, errOut := try(context.Background(), "make", photo, "-o", a, "--wall", "1.4", "--quiet", "--corner-angle=50")
+	require.Zero(t, code, errOut)
+	code, out, errOut := try(context.Background(), "make", "--settings", filepath.Join(a, "run.yaml"), "--quiet", "-o", b, photo)
+	require.Zero(t, code, errOut)
+	assert.Empty(t, out, "--quiet")
+	for _, n := range names(t, a) {
+		x, err := os.ReadFile(filepath.Join(a, n))
+		require.NoError(t, err)
+		y, err := os.ReadFile(filepath.Join(b, n))
+		require.NoError(t, err)
+		assert.True(t, bytes.Equal(x, y), n)
+	}
+	yaml, err := os.ReadFile(filepath.Join(b, "run.yaml"))
+	require.NoError(t, err)
+	assert.Contains(t, string(yaml), "wall: 1.4 # mm")
+	assert.Contains(t, string(yaml), "corner-angle: 50 # degrees")
+}
+
+func TestUntil(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "out")
+	code, _, errOut := try(context.Background(), "demo", "--until", "ink", "-o", dir)
+	require.Zero(t, code, errOut)
+	assert.ElementsMatch(t, []string{"1-photo.jpg", "2-sheet.jpg", "3-ink.jpg", "contact-sheet.jpg", "run.yaml", "summary.json"}, names(t, dir))
+}
+
+func TestSteps(t *testing.T) {
+	code, out, _ := try(context.Background(), "steps")
+	require.Zero(t, code)
+	for _, s := range pipeline.Stages() {
+		assert.Contains(t, out, s.Name+": "+s.Does)
+	}
+	for _, k := range pipeline.Knobs() {
+		assert.Regexp(t, `--`+k.Flag+`\s`, out)
+	}
+	assert.Regexp(t, `--dot-distance\s+100\s+mm`, out)
+}
+
+// bad photos: each gets one clear line, a non-zero exit, and leaves the
+// output folder as it was.
+func TestBadPhotos(t *testing.T) {
+	flat := func(v uint8, w, h int) []byte {
+		m := gocv.NewMatWithSizeFromScalar(gocv.NewScalar(float64(v), float64(v), float64(v), 0), h, w, gocv.MatTypeCV8UC3)
+		defer m.Close()
+		buf, err := gocv.IMEncode(gocv.JPEGFileExt, m)
+		require.NoError(t, err)
+		defer buf.Close()
+		return append([]byte(nil), buf.GetBytes()...)
+	}
+	var small bytes.Buffer
+	img := image.NewGray(image.Rect(0, 0, 8, 8))
+	img.SetGray(3, 3, color.Gray{200})
+	require.NoError(t, png.Encode(&small, img))
+	enormous := append([]byte(nil), small.Bytes()...)
+	binary.BigEndian.PutUint32(enormous[16:], 60000)
+	binary.BigEndian.PutUint32(enormous[20:], 60000)
+	binary.BigEndian.PutUint32(enormous[29:], crc32.ChecksumIEEE(enormous[12:29]))
+	corrupt := append([]byte(nil), demoPhoto...)
+	copy(corrupt[200:], bytes.Repeat([]byte{0xff, 0xc0, 0}, 40))
+	for _, c := range []struct {
+		name string
+		data []byte
+		want string
+	}{
+		{"empty", nil, "empty"},
+		{"text", []byte("not a photo at all"), "not a photo"},
+		{"cut off", demoPhoto[:len(demoPhoto)/2], "cut off"},
+		{"corrupt head", corrupt, "JPEG"},
+		{"enormous", enormous, "3600 megapixels, over the limit"},
+		{"8 by 8 px", small.Bytes(), "too small"},
+		{"blank", flat(235, 1600, 1200), "no pen line seen"},
+		{"all black", flat(0, 1600, 1200), "too dark"},
+		{"all white", flat(255, 1600, 1200), "no pen line seen"},
+		{"one row", flat(235, 1600, 1), "too small"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			base := t.TempDir()
+			photo := filepath.Join(base, "photo.jpg")
+			require.NoError(t, os.WriteFile(photo, c.data, 0o600))
+			dir := filepath.Join(base, "out")
+			require.NoError(t, pipeline.WriteRun(dir, []pipeline.File{{Name: "run.yaml", Data: []byte("earlier")}}))
+			code, _, errOut := try(context.Background(), "make", photo, "-o", dir)
+			assert.Equal(t, 1, code)
+			assert.Equal(t, 1, strings.Count(errOut, "\n"), errOut)
+			assert.Contains(t, errOut, c.want)
+			assert.Contains(t, errOut, "photo.jpg")
+			assert.Equal(t, []string{"run.yaml"}, names(t, dir))
+			assert.ElementsMatch(t, []string{"out", "photo.jpg"}, names(t, base), "nothing half-written about")
+		})
+	}
+}
+
+func TestBadCommands(t *testing.T) {
+	base := t.TempDir()
+	photo := filepath.Join(base, "photo.jpg")
+	require.NoError(t, os.WriteFile(photo, demoPhoto, 0o600))
+	settings := filepath.Join(base, "s.yaml")
+	require.NoError(t, os.WriteFile(settings, []byte("ink:\n  hoel: 1\n"), 0o600))
+	out := filepath.Join(base, "out")
+	for _, c := range []struct {
+		name string
+		args []string
+		code int
+		want string
+	}{
+		{"unknown command", []string{"mkae"}, 2, `no command "mkae"`},
+		{"no photo", []string{"make", "-o", out}, 2, "takes one photo, 0 given"},
+		{"two photos", []string{"make", photo, photo, "-o", out}, 2, "takes one photo, 2 given"},
+		{"demo with a photo", []string{"demo", photo, "-o", out}, 2, "takes no photo"},
+		{"no output", []string{"make", photo}, 2, "-o DIR"},
+		{"unknown flag", []string{"make", photo, "-o", out, "--wals", "2"}, 2, "wals"},
+		{"flag without value", []string{"make", photo, "-o"}, 2, "needs an argument"},
+		{"no number", []string{"make", photo, "-o", out, "--wall", "thick"}, 2, `--wall: "thick" is not a number from 0.2 to 20 (mm)`},
+		{"out of range", []string{"make", photo, "-o", out, "--ink-window", "1e9"}, 2, "--ink-window"},
+		{"NaN", []string{"make", photo, "-o", out, "--wall", "NaN"}, 2, "--wall"},
+		{"unknown stage", []string{"make", photo, "-o", out, "--until", "paint"}, 2, `no stage "paint"`},
+		{"three corners", []string{"make", photo, "-o", out, "--corners", "1,1 2,2 3,3"}, 2, "--corners: 3 places given, 4 are needed"},
+		{"corners in one place", []string{"make", photo, "-o", out, "--corners", "1,1 1,1 900,900 1,900"}, 1, "make no sheet"},
+		{"missing photo", []string{"make", filepath.Join(base, "none.jpg"), "-o", out}, 1, "none.jpg: no such file"},
+		{"photo is a folder", []string{"make", base, "-o", out}, 1, "not a file"},
+		{"missing settings", []string{"make", photo, "-o", out, "--settings", "none.yaml"}, 1, "none.yaml: no such file"},
+		{"wrong settings", []string{"make", photo, "-o", out, "--settings", settings}, 1, `s.yaml: line 2: stage ink has no setting "hoel"`},
+		{"output holds the photo", []string{"make", photo, "-o", base}, 1, "not of an earlier run"},
+		{"output is the photo", []string{"make", photo, "-o", photo}, 1, "is a file"},
+		{"floor fills the body", []string{"make", photo, "-o", out, "--floor", "9", "--depth", "5"}, 1, "channel: the floor of 9 mm fills the body of 5 mm"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			code, _, errOut := try(context.Background(), c.args...)
+			assert.Equal(t, c.code, code)
+			assert.Contains(t, errOut, c.want)
+			assert.Equal(t, 1, strings.Count(errOut, "\n"), errOut)
+			assert.ElementsMatch(t, []string{"photo.jpg", "s.yaml"}, names(t, base))
+		})
+	}
+}
+
+func TestStopped(t *testing.T) {
+	base := t.TempDir()
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	code, _, errOut := try(ctx, "demo", "-o", filepath.Join(base, "out"))
+	assert.Equal(t, 1, code)
+	assert.Contains(t, errOut, "stopped; nothing was written")
+	assert.Empty(t, names(t, base))
+}
+
+func TestFlagsFirst(t *testing.T) {
+	for _, c := range []struct {
+		name     string
+		in, want []string
+	}{
+		{"photo first", []string{"x", "make", "p.jpg", "-o", "d"}, []string{"x", "make", "-o", "d", "--", "p.jpg"}},
+		{"photo between", []string{"x", "make", "-o", "d", "p.jpg", "--quiet"}, []string{"x", "make", "-o", "d", "--quiet", "--", "p.jpg"}},
+		{"with an equals sign", []string{"x", "make", "--wall=2", "p.jpg"}, []string{"x", "make", "--wall=2", "--", "p.jpg"}},
+		{"photo named like a flag", []string{"x", "make", "-o", "d", "--", "-p.jpg"}, []string{"x", "make", "-o", "d", "--", "-p.jpg"}},
+		{"nothing to move", []string{"x", "steps"}, []string{"x", "steps"}},
+	} {
+		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, flagsFirst(c.in)) })
+	}
+}

@@ -1,0 +1,339 @@
+package pipeline
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"encoding/xml"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/hschendel/stl"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline/specimen"
+)
+
+// photo takes a photograph of strokes on A4, at 6 megapixels to save time.
+func photo(t *testing.T, d specimen.Drawing, p specimen.Paper, change func(*specimen.View)) specimen.Photo {
+	t.Helper()
+	v := specimen.PlainViews()[1]
+	v.Width = 2828
+	if change != nil {
+		change(&v)
+	}
+	ph, err := specimen.Take(d, p, v)
+	require.NoError(t, err)
+	return ph
+}
+
+func mustRun(t *testing.T, data []byte, s Settings) *Result {
+	t.Helper()
+	r, err := Run(context.Background(), data, s, "", nil)
+	require.NoError(t, err)
+	return r
+}
+
+func flat(c geom.Centreline) []geom.Polyline {
+	var out []geom.Polyline
+	for _, k := range c.Curves {
+		out = append(out, k.Flatten(0.01))
+	}
+	return out
+}
+
+// assertTrue checks a result against what was drawn, by the project's goals.
+func assertTrue(t *testing.T, p specimen.Photo, r *Result) {
+	t.Helper()
+	s := p.Truth.Compare(flat(r.Centreline), r.Strokes.Topology(), r.SheetSize())
+	assert.Equal(t, s.Want, s.Got, "parts, ends, junctions, loops")
+	assert.LessOrEqual(t, s.Median, 0.15, "median error, mm")
+	assert.LessOrEqual(t, s.P95, 0.4, "95th percentile, mm")
+	assert.LessOrEqual(t, math.Abs(s.ScaleError), 0.003)
+}
+
+// A few of the plain set; make accuracy runs it all.
+func TestPlainDrawings(t *testing.T) {
+	words, err := specimen.PlainWords()
+	require.NoError(t, err, "make test installs hershey-fonts-data")
+	// Outside check: glyphs of the Hershey fonts (Debian's
+	// hershey-fonts-data) photographed and traced back.
+	want := map[string]bool{"teapot": true, "cross": true, "house": true, "pentagram": true, "tree": true, "circle": true}
+	n := 0
+	for _, d := range specimen.Plain(words) {
+		if _, word := words[d.Name]; !word && !want[d.Name] {
+			continue
+		}
+		n++
+		t.Run(d.Name, func(t *testing.T) {
+			p := photo(t, d, specimen.White(), nil)
+			assertTrue(t, p, mustRun(t, p.JPEG, Default()))
+		})
+	}
+	assert.GreaterOrEqual(t, n, 12)
+}
+
+// Conditions beside the plain ones.
+func TestConditions(t *testing.T) {
+	base := specimen.Demo()
+	letter := base
+	for _, c := range []struct {
+		name   string
+		d      func() specimen.Drawing
+		paper  specimen.Paper
+		view   func(*specimen.View)
+		set    func(*Settings, specimen.Truth)
+		check  func(*testing.T, *Result)
+		scale1 bool
+	}{
+		{name: "ruled", paper: specimen.Ruled()},
+		{name: "squared", paper: specimen.SquaredPaper()},
+		{name: "dim, warm and noisy", paper: specimen.White(), view: func(v *specimen.View) { v.Exposure, v.Warmth, v.Noise = 0.4, 0.3, 8 }},
+		{name: "hard shadow", paper: specimen.White(), view: func(v *specimen.View) { v.Shadow, v.Penumbra = 0.55, 5 }},
+		{name: "tilted by 35 degrees", paper: specimen.White(), view: func(v *specimen.View) { v.Tilt = 35 }},
+		{name: "corners by hand", paper: specimen.White(), set: func(s *Settings, tr specimen.Truth) {
+			s.Sheet.Corners = tr.Corners[:]
+		}},
+		{name: "dots by hand", paper: specimen.White(), set: func(s *Settings, tr specimen.Truth) {
+			s.Dots.Places = []geom.Point{tr.DotsPx[1].Add(geom.Pt(9, -4)), tr.DotsPx[0]}
+		}},
+		{name: "US letter", paper: specimen.White(), d: func() specimen.Drawing {
+			d := letter
+			d.Sheet = geom.Pt(279.4, 215.9) // ANSI/ASME Y14.1, size A
+			return d
+		}, check: func(t *testing.T, r *Result) { assert.EqualValues(t, "letter", r.Dots.Page) }},
+		{name: "A3 told by the dots", paper: specimen.White(), d: func() specimen.Drawing {
+			d := base
+			d.Sheet, d.PenWidth = geom.Pt(420, 297), 3 // ISO 216
+			return d
+		}, check: func(t *testing.T, r *Result) { assert.EqualValues(t, "A3", r.Dots.Page) }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d := base
+			if c.d != nil {
+				d = c.d()
+			}
+			p := photo(t, d, c.paper, c.view)
+			s := Default()
+			if c.set != nil {
+				c.set(&s, p.Truth)
+			}
+			r := mustRun(t, p.JPEG, s)
+			assertTrue(t, p, r)
+			if c.check != nil {
+				c.check(t, r)
+			}
+		})
+	}
+}
+
+// When the dots and the page disagree the dots decide and the user is told.
+func TestDotsAgainstPage(t *testing.T) {
+	d := specimen.Demo()
+	d.Dots[1].X += 4 // 104 mm apart on A4
+	p := photo(t, d, specimen.White(), nil)
+	r := mustRun(t, p.JPEG, Default())
+	assert.InEpsilon(t, 297/1.04, r.SheetSize().X, 0.002)
+	note := strings.Join(r.Steps[3].Notes, " ")
+	assert.Contains(t, note, "-3.8 % off")
+}
+
+// A stage's error names the stage, what was seen, where, and what to do.
+func TestRunRefuses(t *testing.T) {
+	none := specimen.Demo()
+	none.DotSize = 0.05
+	one := specimen.Demo()
+	one.Dots[1] = one.Dots[0]
+	for _, c := range []struct {
+		name string
+		d    specimen.Drawing
+		want []string
+	}{
+		{"no dots", none, []string{"dots: no reference dot seen", "none was seen", "--dots"}},
+		{"one dot", one, []string{"dots: only one reference dot", "seen at ", "mm wide", "--dots"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p := photo(t, c.d, specimen.White(), nil)
+			_, err := Run(context.Background(), p.JPEG, Default(), "", nil)
+			var se *StageError
+			require.ErrorAs(t, err, &se)
+			for _, w := range c.want {
+				assert.ErrorContains(t, err, w)
+			}
+			assert.NotContains(t, err.Error(), "\n")
+		})
+	}
+}
+
+func TestRunStops(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	p := photo(t, specimen.Demo(), specimen.White(), nil)
+	r, err := Run(ctx, p.JPEG, Default(), "", func(_ *Result, s Step) {
+		if s.Stage == StageInk {
+			cancel()
+		}
+	})
+	assert.ErrorIs(t, err, context.Canceled)
+	assert.Len(t, r.Steps, 3)
+	r, err = Run(context.Background(), p.JPEG, Default(), StageDots, nil)
+	require.NoError(t, err)
+	assert.Len(t, r.Steps, 4)
+	assert.Nil(t, r.Skeleton)
+}
+
+// An R on the sheet is an R in the SVG and in the part: the stem on the left,
+// the leg to the lower right.
+func TestNotMirrored(t *testing.T) {
+	var r specimen.Drawing
+	for _, d := range specimen.Plain(nil) {
+		if d.Name == "letter-r" {
+			r = d
+		}
+	}
+	p := photo(t, r, specimen.White(), nil)
+	res := mustRun(t, p.JPEG, Default())
+	lowerRight := func(w, h float64, at func(yield func(x, y float64))) (right, left int) {
+		at(func(x, y float64) {
+			if y > 0.6*h && x > 0.5*w {
+				right++
+			}
+			if y < 0.4*h && x < 0.35*w {
+				left++
+			}
+		})
+		return
+	}
+	size := res.SheetSize()
+	var lo, hi geom.Vertex
+	lo, hi = res.Channel.Solid.Bounds()
+	w, h := hi.X-lo.X, hi.Y-lo.Y
+	right, left := lowerRight(w, h, func(yield func(x, y float64)) {
+		for _, v := range res.Channel.Solid.Vertices {
+			yield(v.X-lo.X, hi.Y-v.Y) // seen from the front
+		}
+	})
+	assert.Positive(t, right, "the leg ends at the lower right")
+	assert.Positive(t, left, "the stem is on the left")
+	// The part lies where the drawing does on the sheet, upside up.
+	var all []geom.Point
+	for _, s := range p.Truth.Strokes {
+		all = append(all, s...)
+	}
+	b := geom.Bounds(all)
+	assert.InDelta(t, b.Min.X-3.5, lo.X, 0.4)
+	assert.InDelta(t, size.Y-b.Min.Y+3.5, hi.Y, 0.4)
+}
+
+// The SVG is XML whose width, height and viewBox are the sheet in mm, and
+// whose paths are moves and cubics within it that say what the curves say.
+func TestSVG(t *testing.T) {
+	p := photo(t, specimen.Demo(), specimen.White(), nil)
+	r := mustRun(t, p.JPEG, Default())
+	var doc struct {
+		Width   string `xml:"width,attr"`
+		Height  string `xml:"height,attr"`
+		ViewBox string `xml:"viewBox,attr"`
+		G       struct {
+			Path []struct {
+				D string `xml:"d,attr"`
+			} `xml:"path"`
+		} `xml:"g"`
+	}
+	require.NoError(t, xml.Unmarshal(SVG(r.Centreline, r.SheetSize()), &doc))
+	w, err := strconv.ParseFloat(strings.TrimSuffix(doc.Width, "mm"), 64)
+	require.NoError(t, err)
+	h, err := strconv.ParseFloat(strings.TrimSuffix(doc.Height, "mm"), 64)
+	require.NoError(t, err)
+	assert.InDelta(t, 297, w, 0.3, "ISO 216 A4")
+	assert.InDelta(t, 210, h, 0.3)
+	assert.Equal(t, fmt.Sprintf("0 0 %s %s", strings.TrimSuffix(doc.Width, "mm"), strings.TrimSuffix(doc.Height, "mm")), doc.ViewBox)
+	require.Len(t, doc.G.Path, len(r.Centreline.Curves))
+	form := regexp.MustCompile(`^M[-\d.]+ [-\d.]+( C([-\d.]+ ){5}[-\d.]+)+( Z)?$`)
+	number := regexp.MustCompile(`-?\d+\.\d+`)
+	for i, path := range doc.G.Path {
+		require.Regexp(t, form, path.D)
+		n := number.FindAllString(path.D, -1)
+		assert.Len(t, n, 2+6*len(r.Centreline.Curves[i].Pieces))
+		x, _ := strconv.ParseFloat(n[0], 64)
+		assert.InDelta(t, r.Centreline.Curves[i].Pieces[0][0].X, x, 0.0006)
+	}
+}
+
+// Outside check: admesh (Debian) finds nothing to mend in the STL, as many
+// parts as the drawing has, and our volume. hschendel/stl reads it back.
+func TestSTLAgainstAdmesh(t *testing.T) {
+	for _, name := range []string{"teapot", "target", "hash", "letter-r", "flower"} {
+		t.Run(name, func(t *testing.T) {
+			var d specimen.Drawing
+			for _, e := range specimen.Plain(nil) {
+				if e.Name == name {
+					d = e
+				}
+			}
+			r := mustRun(t, photo(t, d, specimen.White(), nil).JPEG, Default())
+			data, err := STL(r.Channel.Solid, "test")
+			require.NoError(t, err)
+			back, err := stl.ReadAll(bytes.NewReader(data))
+			require.NoError(t, err)
+			assert.False(t, back.IsAscii)
+			assert.Len(t, back.Triangles, len(r.Channel.Solid.Triangles))
+			file := filepath.Join(t.TempDir(), "channel.stl")
+			require.NoError(t, os.WriteFile(file, data, 0o600))
+			out, err := exec.Command("admesh", file).CombinedOutput()
+			require.NoError(t, err, "make test installs admesh")
+			report := string(out)
+			for _, zero := range []string{"Degenerate facets", "Edges fixed", "Facets removed", "Facets added", "Facets reversed", "Backwards edges", "Normals fixed"} {
+				assert.Equal(t, 0.0, admeshNumber(t, report, zero), zero)
+			}
+			assert.Equal(t, float64(len(r.Channel.Body)), admeshNumber(t, report, "Number of parts"))
+			assert.InEpsilon(t, r.Channel.Solid.Volume(), admeshNumber(t, report, "Volume"), 1e-3)
+		})
+	}
+}
+
+// admeshNumber reads the number after a name in admesh's report.
+func admeshNumber(t *testing.T, report, name string) float64 {
+	t.Helper()
+	m := regexp.MustCompile(regexp.QuoteMeta(name) + `\s*:\s*(-?[\d.]+)`).FindStringSubmatch(report)
+	require.NotNil(t, m, "%s in %s", name, report)
+	v, err := strconv.ParseFloat(m[1], 64)
+	require.NoError(t, err)
+	return v
+}
+
+// The same photo gives the same files, whatever the number of cores.
+func TestRepeatable(t *testing.T) {
+	p := photo(t, specimen.Demo(), specimen.White(), nil)
+	var first []byte
+	for _, cores := range []int{1, 2, 5} {
+		withCores(cores, func() {
+			r := mustRun(t, p.JPEG, Default())
+			data, err := STL(r.Channel.Solid, "x")
+			require.NoError(t, err)
+			sum, err := Summarise(r)
+			require.NoError(t, err)
+			data = append(data, sum...)
+			data = append(data, SVG(r.Centreline, r.SheetSize())...)
+			if first == nil {
+				first = data
+			}
+			assert.True(t, bytes.Equal(first, data), "%d cores", cores)
+		})
+	}
+	var s Summary
+	r := mustRun(t, p.JPEG, Default())
+	sum, err := Summarise(r)
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(sum, &s))
+	assert.Len(t, s.Steps, len(Stages()))
+	assert.InDelta(t, r.Channel.Solid.Volume(), s.Channel.Volume, 0.001)
+}
