@@ -4,7 +4,7 @@ BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev
 # Outside references that the tests compare with.
 TEST_PACKAGES := python3-skimage python3-opencv python3-shapely admesh hershey-fonts-data
 
-.PHONY: build demo test accuracy bench photos deps test-deps
+.PHONY: build demo test accuracy bench photos pictures deps test-deps
 
 build: deps
 	@mkdir -p bin
@@ -31,6 +31,10 @@ bench: build
 # Make the bundled photo anew, after a change of the drawing or the camera.
 photos: deps
 	@go run ./cmd/specimen demo cmd/inkchannel/demo.jpg
+
+# Make README's pictures anew.
+pictures: demo test-deps
+	@/usr/bin/python3 testdata/outside/pictures.py out/demo testdata/pictures
 
 deps:
 	@$(call install,$(BUILD_PACKAGES))

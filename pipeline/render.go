@@ -11,8 +11,8 @@ import (
 // The view of the part: turned about the vertical axis, then tipped back, so
 // that the open front and the walls show. Degrees.
 const (
-	viewTurn = -16
-	viewTip  = 32
+	viewTurn = -11
+	viewTip  = 25
 )
 
 // render draws a mesh of w by h px as seen in parallel projection, lit from
@@ -53,7 +53,7 @@ type viewer struct {
 func newViewer(m *geom.Mesh, w, h int) *viewer {
 	t := &viewer{w: w, h: h, pix: make([]color.RGBA, w*h), depth: make([]float32, w*h)}
 	for i := range t.pix {
-		t.pix[i] = paperTint
+		t.pix[i] = groundTint
 		t.depth[i] = float32(math.Inf(-1))
 	}
 	lo, hi := m.Bounds()
@@ -93,7 +93,7 @@ func (t *viewer) triangle(m *geom.Mesh, i int) {
 	if area >= 0 { // seen from behind (picture's y points down)
 		return
 	}
-	col := shade(n)
+	col := t.shade(n, a.Z)
 	minX, maxX := max(int(min(x0, x1, x2)), 0), min(int(max(x0, x1, x2))+1, t.w-1)
 	minY, maxY := max(int(min(y0, y1, y2)), 0), min(int(max(y0, y1, y2))+1, t.h-1)
 	for y := minY; y <= maxY; y++ {
@@ -113,9 +113,18 @@ func (t *viewer) triangle(m *geom.Mesh, i int) {
 	}
 }
 
-// shade lights a facet by its normal, in a warm grey.
-func shade(n geom.Vertex) color.RGBA {
+// shade lights a facet by its normal: walls in a warm grey, their rims at the
+// front paler, and the floor of the slot, where the strip lies, in amber.
+func (t *viewer) shade(n geom.Vertex, z float64) color.RGBA {
 	l := geom.Vertex{X: -0.42, Y: 0.62, Z: 0.66}
 	d := 0.34 + 0.66*max(n.X*l.X+n.Y*l.Y+n.Z*l.Z, 0)
-	return color.RGBA{uint8(232 * d), uint8(214 * d), uint8(186 * d), 255}
+	base := [3]float64{226, 208, 182}
+	if n.Z > 0.9 {
+		base = [3]float64{255, 178, 60}
+		if z > t.front-1e-6 {
+			base = [3]float64{255, 252, 244}
+			d = 1
+		}
+	}
+	return color.RGBA{uint8(base[0] * d), uint8(base[1] * d), uint8(base[2] * d), 255}
 }

@@ -17,7 +17,7 @@ import (
 type Reviewer struct {
 	wg     sync.WaitGroup
 	mu     sync.Mutex
-	images []image.Image // by stage
+	thumbs []image.Image // by stage
 	files  []File
 	err    error
 }
@@ -25,7 +25,7 @@ type Reviewer struct {
 // NewReviewer returns a Reviewer with nothing drawn.
 func NewReviewer() *Reviewer {
 	n := len(Stages())
-	return &Reviewer{images: make([]image.Image, n), files: make([]File, n)}
+	return &Reviewer{thumbs: make([]image.Image, n), files: make([]File, n)}
 }
 
 // Draw starts drawing what a stage found over what it worked on. r may gain
@@ -36,12 +36,14 @@ func (v *Reviewer) Draw(r *Result, s Step) {
 	v.wg.Go(func() {
 		img, err := drawStage(&snapshot, s)
 		var data []byte
+		var thumb image.Image
 		if err == nil {
+			thumb = imaging.Fit(img, thumbW, thumbH, imaging.Box)
 			data, err = encode(img, reviewName(i))
 		}
 		v.mu.Lock()
 		defer v.mu.Unlock()
-		v.images[i], v.files[i] = img, File{reviewName(i), data}
+		v.thumbs[i], v.files[i] = thumb, File{reviewName(i), data}
 		if err != nil && v.err == nil {
 			v.err = fmt.Errorf("review image of stage %s: %w", s.Stage, err)
 		}
@@ -60,7 +62,7 @@ func (v *Reviewer) Files() ([]File, error) {
 			out = append(out, f)
 		}
 	}
-	data, err := encode(contactSheet(v.images), FileContact)
+	data, err := encode(contactSheet(v.thumbs), FileContact)
 	return append(out, File{FileContact, data}), err
 }
 
@@ -74,7 +76,7 @@ func stageIndex(name string) int {
 }
 
 // drawStage draws one stage's review image.
-func drawStage(r *Result, s Step) (image.Image, error) {
+func drawStage(r *Result, s Step) (*image.RGBA, error) {
 	text := fmt.Sprintf("%d %s: %s", stageIndex(s.Stage)+1, s.Stage, s.Found)
 	switch s.Stage {
 	case StagePhoto:
@@ -96,15 +98,15 @@ func drawStage(r *Result, s Step) (image.Image, error) {
 	return drawChannel(r, text)
 }
 
-func imageOf(c *canvas, err error) (image.Image, error) {
+func imageOf(c *canvas, err error) (*image.RGBA, error) {
 	if err != nil {
 		return nil, err
 	}
-	return c.Image(), nil
+	return c.img, nil
 }
 
 // drawSheet outlines the paper in the photo.
-func drawSheet(r *Result, text string) (image.Image, error) {
+func drawSheet(r *Result, text string) (*image.RGBA, error) {
 	c, err := newCanvas(r.Photo.Colour, 0, text)
 	if err != nil || !r.Sheet.Found {
 		return imageOf(c, err)
@@ -123,11 +125,11 @@ func drawSheet(r *Result, text string) (image.Image, error) {
 		q := p.Mul(r.Photo.Shrink)
 		c.label(p, 1, fmt.Sprintf("%d: %.0f,%.0f px", i+1, q.X, q.Y), barBack)
 	}
-	return c.Image(), nil
+	return c.img, nil
 }
 
 // drawInk tints what counts as ink on the rectified sheet.
-func drawInk(r *Result, text string) (image.Image, error) {
+func drawInk(r *Result, text string) (*image.RGBA, error) {
 	pic := *r.Sheet.Image
 	pic.Pix = append([]uint8(nil), pic.Pix...)
 	m := r.Ink.Mask
@@ -149,15 +151,18 @@ func drawInk(r *Result, text string) (image.Image, error) {
 }
 
 // drawDots rings the dots and whatever else looked like one.
-func drawDots(r *Result, text string) (image.Image, error) {
+func drawDots(r *Result, text string) (*image.RGBA, error) {
 	c, err := newCanvas(r.Sheet.Image, 0.35, text)
 	if err != nil {
 		return nil, err
 	}
-	for _, s := range r.Dots.Candidates {
-		c.ring(s.Centre, 1, s.Size/2*c.k+10, 3, markOther)
-	}
 	a, b := r.Dots.Pair[0], r.Dots.Pair[1]
+	for _, s := range r.Dots.Candidates {
+		if s.Centre != a.Centre && s.Centre != b.Centre {
+			c.ring(s.Centre, 1, s.Size/2*c.k+8, 3, markOther)
+			c.label(s.Centre, 1, "not taken", markOther)
+		}
+	}
 	c.SetColor(markMain)
 	c.SetLineWidth(2.5)
 	c.DrawLine(a.Centre.X*c.k, a.Centre.Y*c.k, b.Centre.X*c.k, b.Centre.Y*c.k)
@@ -167,12 +172,12 @@ func drawDots(r *Result, text string) (image.Image, error) {
 		c.label(s.Centre, 1, fmt.Sprintf("dot, %.1f mm wide", s.Size/r.Dots.PxPerMm), barBack)
 	}
 	c.label(a.Centre.Lerp(b.Centre, 0.5), 1, fmt.Sprintf("%g mm", r.Settings.Dots.Distance), markMain)
-	return c.Image(), nil
+	return c.img, nil
 }
 
 // drawSkeleton draws the one pixel wide lines, made thick enough to see, in
 // the ink they came from.
-func drawSkeleton(r *Result, text string) (image.Image, error) {
+func drawSkeleton(r *Result, text string) (*image.RGBA, error) {
 	m := r.Dots.Rest.Mask
 	pic := vision.NewColour(m.W, m.H)
 	put := func(i int, c color.RGBA) { pic.Pix[3*i], pic.Pix[3*i+1], pic.Pix[3*i+2] = c.B, c.G, c.R }
@@ -202,7 +207,7 @@ func drawSkeleton(r *Result, text string) (image.Image, error) {
 
 // drawStrokes draws each stroke in a colour of its own, with its ends and
 // junctions.
-func drawStrokes(r *Result, text string) (image.Image, error) {
+func drawStrokes(r *Result, text string) (*image.RGBA, error) {
 	c, err := newCanvas(r.Sheet.Image, 0.55, text)
 	if err != nil {
 		return nil, err
@@ -217,7 +222,7 @@ func drawStrokes(r *Result, text string) (image.Image, error) {
 		c.Stroke()
 	}
 	drawKnots(c, r.Strokes.Knots, px)
-	return c.Image(), nil
+	return c.img, nil
 }
 
 func drawKnots(c *canvas, knots []geom.Knot, px float64) {
@@ -232,7 +237,7 @@ func drawKnots(c *canvas, knots []geom.Knot, px float64) {
 }
 
 // drawCentreline draws the curves with the joints of their pieces.
-func drawCentreline(r *Result, text string) (image.Image, error) {
+func drawCentreline(r *Result, text string) (*image.RGBA, error) {
 	c, err := newCanvas(r.Sheet.Image, 0.55, text)
 	if err != nil {
 		return nil, err
@@ -248,35 +253,37 @@ func drawCentreline(r *Result, text string) (image.Image, error) {
 		}
 	}
 	drawKnots(c, r.Centreline.Knots, px)
-	return c.Image(), nil
+	return c.img, nil
 }
 
 // drawChannel shows the part from the front, a little from below and aside.
-func drawChannel(r *Result, text string) (image.Image, error) {
+func drawChannel(r *Result, text string) (*image.RGBA, error) {
 	size := r.SheetSize()
 	c, err := blankCanvas(size.X, size.Y, text)
 	if err != nil {
 		return nil, err
 	}
 	pic := render(r.Channel.Solid, c.w, c.h)
-	draw.Draw(c.Image().(draw.Image), image.Rect(0, 0, c.w, c.h), pic, image.Point{}, draw.Src)
-	return c.Image(), nil
+	draw.Draw(c.img, image.Rect(0, 0, c.w, c.h), pic, image.Point{}, draw.Src)
+	return c.img, nil
 }
 
-// contactSheet lays the review images out in rows of four.
-func contactSheet(images []image.Image) image.Image {
-	const cellW, cellH, gap, across = 620, 470, 12, 4
-	down := (len(images) + across - 1) / across
-	out := image.NewRGBA(image.Rect(0, 0, across*(cellW+gap)+gap, down*(cellH+gap)+gap))
+// The most a picture on the contact sheet may take, px.
+const thumbW, thumbH = 620, 470
+
+// contactSheet lays the shrunk review images out in rows of four.
+func contactSheet(thumbs []image.Image) *image.RGBA {
+	const gap, across = 12, 4
+	down := (len(thumbs) + across - 1) / across
+	out := image.NewRGBA(image.Rect(0, 0, across*(thumbW+gap)+gap, down*(thumbH+gap)+gap))
 	draw.Draw(out, out.Bounds(), image.NewUniform(color.RGBA{232, 230, 224, 255}), image.Point{}, draw.Src)
-	for i, img := range images {
+	for i, img := range thumbs {
 		if img == nil {
 			continue
 		}
-		small := imaging.Fit(img, cellW, cellH, imaging.Box)
-		b := small.Bounds()
-		at := image.Pt(gap+(i%across)*(cellW+gap)+(cellW-b.Dx())/2, gap+(i/across)*(cellH+gap)+(cellH-b.Dy())/2)
-		draw.Draw(out, b.Add(at), small, b.Min, draw.Src)
+		b := img.Bounds()
+		at := image.Pt(gap+(i%across)*(thumbW+gap)+(thumbW-b.Dx())/2, gap+(i/across)*(thumbH+gap)+(thumbH-b.Dy())/2)
+		draw.Draw(out, b.Add(at), img, b.Min, draw.Src)
 	}
 	return out
 }

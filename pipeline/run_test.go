@@ -69,7 +69,7 @@ func TestPlainDrawings(t *testing.T) {
 	// hershey-fonts-data) photographed and traced back.
 	want := map[string]bool{"teapot": true, "cross": true, "house": true, "pentagram": true, "tree": true, "circle": true}
 	n := 0
-	for _, d := range specimen.Plain(words) {
+	for _, d := range specimen.Plain(words, 0) {
 		if _, word := words[d.Name]; !word && !want[d.Name] {
 			continue
 		}
@@ -194,7 +194,7 @@ func TestRunStops(t *testing.T) {
 // the leg to the lower right.
 func TestNotMirrored(t *testing.T) {
 	var r specimen.Drawing
-	for _, d := range specimen.Plain(nil) {
+	for _, d := range specimen.Plain(nil, 0) {
 		if d.Name == "letter-r" {
 			r = d
 		}
@@ -274,7 +274,7 @@ func TestSTLAgainstAdmesh(t *testing.T) {
 	for _, name := range []string{"teapot", "target", "hash", "letter-r", "flower"} {
 		t.Run(name, func(t *testing.T) {
 			var d specimen.Drawing
-			for _, e := range specimen.Plain(nil) {
+			for _, e := range specimen.Plain(nil, 0) {
 				if e.Name == name {
 					d = e
 				}

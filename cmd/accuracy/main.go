@@ -1,8 +1,8 @@
 // Command accuracy photographs the plain set, traces it back and prints how
 // near the result comes to the truth. It exits with 1 when a goal is missed.
 //
-//	accuracy [-limit n]      the table
-//	accuracy -memory BIN     peak memory and wall time of BIN on one 12-megapixel photo
+//	accuracy [-limit n] [-variant n]   the table
+//	accuracy -memory BIN               peak memory and wall time of BIN on one 12-megapixel photo
 package main
 
 import (
@@ -33,13 +33,14 @@ const (
 
 func main() {
 	limit := flag.Int("limit", 0, "take only the first photos; 0 for all")
+	variant := flag.Int("variant", 0, "draw with another hand and other pens; 0 is the plain set")
 	memory := flag.String("memory", "", "measure this program instead")
 	flag.Parse()
 	var err error
 	if *memory != "" {
 		err = measure(*memory)
 	} else {
-		err = table(*limit)
+		err = table(*limit, *variant)
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "accuracy:", err)
@@ -69,7 +70,7 @@ func (t *tally) row(name string) {
 		specimen.Quantile(t.distances, 0.5), specimen.Quantile(t.distances, 0.95), specimen.Quantile(t.distances, 1), 100*t.scale)
 }
 
-func table(limit int) error {
+func table(limit, variant int) error {
 	words, err := specimen.PlainWords()
 	if err != nil {
 		return err
@@ -78,7 +79,7 @@ func table(limit int) error {
 	fmt.Println("|----------------|--------|------|--------|--------|--------|--------|")
 	all, views := &tally{}, map[string]*tally{}
 	var names []string
-	for _, d := range specimen.Plain(words) {
+	for _, d := range specimen.Plain(words, variant) {
 		one := &tally{}
 		for _, v := range specimen.PlainViews() {
 			if limit > 0 && all.photos >= limit {

@@ -56,7 +56,7 @@ func plain(dir string) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
-	for _, d := range specimen.Plain(words) {
+	for _, d := range specimen.Plain(words, 0) {
 		for _, v := range specimen.PlainViews() {
 			p, err := specimen.Take(d, specimen.White(), v)
 			if err != nil {

@@ -13,7 +13,7 @@ func one(name, view, file string) error {
 	if err != nil {
 		return err
 	}
-	for _, d := range specimen.Plain(words) {
+	for _, d := range specimen.Plain(words, 0) {
 		for _, v := range specimen.PlainViews() {
 			if d.Name != name || v.Name != view {
 				continue

@@ -32,8 +32,10 @@ func Teapot() []geom.Polyline {
 
 // Plain returns the drawings of the plain set: at least forty, drawn on A4
 // with pens of 0.7 to 6 mm by a slightly unsteady hand. words are strokes of
-// single-line lettering to add, by name.
-func Plain(words map[string][]geom.Polyline) []Drawing {
+// single-line lettering to add, by name. Variant 0 is the set; others draw the
+// same with another hand and with pens 0.7 or 1.4 times as broad, to tell
+// whether what works on the set works beyond it.
+func Plain(words map[string][]geom.Polyline, variant int) []Drawing {
 	type item struct {
 		name    string
 		pen     float64
@@ -119,9 +121,10 @@ func Plain(words map[string][]geom.Polyline) []Drawing {
 	}
 	var out []Drawing
 	for i, it := range items {
-		d := OnA4(it.name, it.strokes, it.pen, it.wide)
+		pen := min(max(it.pen*[]float64{1, 0.7, 1.4}[variant%3], 0.6), 6)
+		d := OnA4(it.name, it.strokes, pen, it.wide)
 		d.Pen = []color.RGBA{Black, Blue, Red, Green}[i%4]
-		out = append(out, d.Unsteady(0.8, int64(100+i)))
+		out = append(out, d.Unsteady(0.8, int64(100+i+1000*variant)))
 	}
 	return out
 }
