@@ -9,10 +9,14 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 )
 
 func main() {
+	// A run lives for a second or two and holds a few large pictures; collect
+	// early to keep the peak down.
+	debug.SetGCPercent(50)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := run(ctx, os.Args, os.Stdout, os.Stderr)
 	stop()
