@@ -94,7 +94,7 @@ func sniff(data []byte) (format, error) {
 	case has(4, "ftyp") && (has(8, "hei") || has(8, "hev") || has(8, "mif1") || has(8, "msf1")):
 		// The decoder turns HEIC upright itself: there the turn is part of the
 		// image and the EXIF tag must not be applied again (ISO/IEC 23008-12).
-		return format{"HEIC", heic.DecodeConfig, plainDecoder(heic.Decode, func([]byte) []byte { return nil })}, nil
+		return format{"HEIC", heicConfig, plainDecoder(heic.Decode, func([]byte) []byte { return nil })}, nil
 	}
 	return format{}, errors.New("not a photo that can be read; give a JPEG, PNG, WebP, TIFF or HEIC file")
 }
@@ -260,6 +260,40 @@ func upright(img *Colour, o int) (*Colour, error) {
 		gocv.Rotate(m, &dst, gocv.Rotate90CounterClockwise)
 	}
 	return colourOf(&dst)
+}
+
+// heicConfig reads the size of a HEIC from its ispe properties (ISO/IEC
+// 23008-12, 6.5.3): box type, version and flags, width, height. A phone stores
+// a photo as tiles, each with such a property; the largest is the photo's.
+//
+// The decoder's own function looks at the first bytes of the file only and
+// fails on photos of full size.
+func heicConfig(r io.Reader) (image.Config, error) {
+	data, err := io.ReadAll(r)
+	if err != nil {
+		return image.Config{}, err
+	}
+	meta := bytes.Index(data, []byte("meta"))
+	if meta < 4 {
+		return image.Config{}, errors.New("it has no description of its image")
+	}
+	end := min(meta-4+int(binary.BigEndian.Uint32(data[meta-4:])), len(data))
+	var cfg image.Config
+	for box := data[meta:max(end, meta)]; ; {
+		i := bytes.Index(box, []byte("ispe"))
+		if i < 0 || i+16 > len(box) {
+			break
+		}
+		w, h := int(binary.BigEndian.Uint32(box[i+8:])), int(binary.BigEndian.Uint32(box[i+12:]))
+		if w*h > cfg.Width*cfg.Height {
+			cfg.Width, cfg.Height = w, h
+		}
+		box = box[i+16:]
+	}
+	if cfg.Width == 0 {
+		return cfg, errors.New("it does not say how large its image is")
+	}
+	return cfg, nil
 }
 
 // pngEXIF finds the eXIf chunk of a PNG (W3C PNG, third edition, 11.3.3.5).

@@ -44,6 +44,14 @@ func TestLoadFormats(t *testing.T) {
 	}
 }
 
+// A HEIC of 12 megapixels, more than the decoder's own size function reads.
+func TestLoadFullSizeHEIC(t *testing.T) {
+	p := mustLoad(t, mustRead(t, "../testdata/photos/full-size.heic"))
+	assert.Equal(t, [2]int{4000, 3000}, [2]int{p.W, p.H})
+	_, err := Load(mustRead(t, "../testdata/photos/full-size.heic"), LoadSettings{MaxMegapixels: 11, WorkMegapixels: 11})
+	assert.ErrorContains(t, err, "HEIC of 4000 by 3000 px is 12 megapixels, over the limit of 11")
+}
+
 func mustRead(t *testing.T, file string) []byte {
 	t.Helper()
 	data, err := os.ReadFile(file)

@@ -1,6 +1,8 @@
 package specimen
 
 import (
+	"math"
+
 	"github.com/twpayne/go-geos"
 
 	"inkchannel/geom"
@@ -117,8 +119,11 @@ func (g *inkGraph) contract(pen float64) {
 		}
 		for i, e := range g.edges {
 			dead := (deg[e.a] == 1 && deg[e.b] > 2) || (deg[e.b] == 1 && deg[e.a] > 2)
+			// A closed line shorter than the pen's own circumference leaves no
+			// paper within.
+			blot := e.a == e.b && e.len < math.Pi*pen
 			inner := deg[e.a] > 2 && deg[e.b] > 2 && e.a != e.b
-			if !(dead && e.len < pen || inner && e.len < pen || e.a == e.b && e.len < pen) {
+			if !(dead && e.len < pen || inner && e.len < pen || blot) {
 				continue
 			}
 			g.edges = append(g.edges[:i:i], g.edges[i+1:]...)
