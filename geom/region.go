@@ -110,19 +110,6 @@ func regionOf(g *geos.Geom) Region {
 	return out
 }
 
-// geos makes the library's polygons of r.
-func (r Region) geos() *geos.Geom {
-	polys := make([]*geos.Geom, 0, len(r))
-	for _, p := range r {
-		rings := [][][]float64{coords(p.Outline, true)}
-		for _, h := range p.Holes {
-			rings = append(rings, coords(h, true))
-		}
-		polys = append(polys, geos.NewPolygon(rings))
-	}
-	return geos.NewCollection(geos.TypeIDMultiPolygon, polys)
-}
-
 // Buffer returns the points within radius of the lines, with round ends and
 // joints. A full circle gets 4·quarter corners.
 func Buffer(lines []Polyline, radius float64, quarter int) (r Region, err error) {

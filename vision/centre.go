@@ -91,15 +91,14 @@ func (g *graph) centre(edges []edgePoint, through pairing, tees []tee) {
 				g.links[i].pts = g.links[i].pts.Resampled(step)
 			}
 		}
-		c := newCentrer(g, through, pen)
-		c.tees = tees
+		c := newCentrer(g, through, tees, pen)
 		c.solve(edges)
 		c.store()
 	}
 }
 
-func newCentrer(g *graph, through pairing, pen float64) *centrer {
-	c := &centrer{g: g, pen: pen, chains: make([]chain, len(g.links))}
+func newCentrer(g *graph, through pairing, tees []tee, pen float64) *centrer {
+	c := &centrer{g: g, pen: pen, tees: tees, chains: make([]chain, len(g.links))}
 	for _, n := range g.nodes {
 		c.p = append(c.p, n.at)
 	}
@@ -126,9 +125,6 @@ func newCentrer(g *graph, through pairing, pen float64) *centrer {
 		return at[1]
 	}
 	for n, bs := range g.branches() {
-		if len(bs) == 2 { // a closed line is smooth where it was cut open
-			through = withPair(through, bs)
-		}
 		for _, b := range bs {
 			if o, ok := through[b]; ok && less(b, o) {
 				c.bends = append(c.bends, [3]int{second(b), n, second(o)})
@@ -136,11 +132,6 @@ func newCentrer(g *graph, through pairing, pen float64) *centrer {
 		}
 	}
 	return c
-}
-
-func withPair(p pairing, bs []branch) pairing {
-	p[bs[0]], p[bs[1]] = bs[1], bs[0]
-	return p
 }
 
 func less(a, b branch) bool {

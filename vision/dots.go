@@ -59,8 +59,9 @@ func (e *DotError) Error() string { return e.Reason }
 const pageFit, pageMiss = 0.03, 0.12
 
 // FindDots finds the two reference dots, sets the scale, and returns the ink
-// without them; ink itself is left as it is. pxPerMm is the scale by the page; page is the sheet's page, whose
-// scale is only relied on when it is not PageFree.
+// without them; ink itself is left as it is. pxPerMm is the scale by the page;
+// page is the sheet's page, whose scale is only relied on when it is not
+// PageFree.
 //
 // It returns a *DotError when there are too few candidates or when it cannot
 // tell which two are meant.

@@ -277,12 +277,7 @@ func (g *graph) isCornerTip(i int, at []branch, j int, pen float64) bool {
 	if len(at) != 3 {
 		return false
 	}
-	var legs []arm
-	for _, b := range at {
-		if b.link != i {
-			legs = append(legs, g.arm(b, g.nodes[j].r))
-		}
-	}
+	legs := g.arms(j, at, i)
 	if len(legs) != 2 {
 		return false
 	}
@@ -399,15 +394,7 @@ func (g *graph) crossesAlong(i int, at [][]branch) bool {
 	if len(at[l.a]) != 3 || len(at[l.b]) != 3 {
 		return false
 	}
-	others := func(n int) (out []arm) {
-		for _, b := range at[n] {
-			if b.link != i {
-				out = append(out, g.arm(b, g.nodes[n].r))
-			}
-		}
-		return out
-	}
-	p, q := others(l.a), others(l.b)
+	p, q := g.arms(l.a, at[l.a], i), g.arms(l.b, at[l.b], i)
 	if len(p) != 2 || len(q) != 2 {
 		return false
 	}

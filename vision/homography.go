@@ -10,9 +10,6 @@ import (
 // matrix.
 type Homography [9]float64
 
-// identity maps each point to itself.
-var identity = Homography{1, 0, 0, 0, 1, 0, 0, 0, 1}
-
 // Apply maps p.
 func (h Homography) Apply(p geom.Point) geom.Point {
 	w := h[6]*p.X + h[7]*p.Y + h[8]

@@ -86,15 +86,6 @@ func colourOf(m *gocv.Mat) (*Colour, error) {
 	return &Colour{m.Cols(), m.Rows(), append([]uint8(nil), pix...)}, nil
 }
 
-// greyOf copies an OpenCV matrix of one 8-bit channel.
-func greyOf(m *gocv.Mat) (*Grey, error) {
-	pix, err := m.DataPtrUint8()
-	if err != nil {
-		return nil, err
-	}
-	return &Grey{m.Cols(), m.Rows(), append([]uint8(nil), pix...)}, nil
-}
-
 // inBands splits h rows into one band a core and runs f on all bands at once.
 // f must write to its own rows only, so that the result does not depend on the
 // number of cores.

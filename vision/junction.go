@@ -70,13 +70,13 @@ func (g *graph) rebuild() (pairing, []tee) {
 	var tees []tee
 	through := pairing{}
 	for n, bs := range g.branches() {
+		if len(bs) == 2 { // a closed line goes on where it was cut open
+			through[bs[0]], through[bs[1]] = bs[1], bs[0]
+		}
 		if len(bs) < 3 {
 			continue
 		}
-		arms := make([]arm, len(bs))
-		for i, b := range bs {
-			arms[i] = g.arm(b, g.nodes[n].r)
-		}
+		arms := g.arms(n, bs, -1)
 		pairs := pairUp(arms)
 		at := meetingPoint(arms, pairs, g.nodes[n])
 		for _, p := range pairs {
@@ -132,6 +132,17 @@ func (g *graph) arm(b branch, nodeR float64) arm {
 	return a
 }
 
+// arms are the arms of the branches bs at node n, but for those of link but.
+func (g *graph) arms(n int, bs []branch, but int) []arm {
+	var out []arm
+	for _, b := range bs {
+		if b.link != but {
+			out = append(out, g.arm(b, g.nodes[n].r))
+		}
+	}
+	return out
+}
+
 // direction is the unit vector from arc length s1 back to s0, by the principal
 // axis of the points between.
 func direction(pts geom.Polyline, s0, s1 float64) geom.Point {
@@ -150,12 +161,18 @@ func direction(pts geom.Polyline, s0, s1 float64) geom.Point {
 		xy += d.X * d.Y
 		yy += d.Y * d.Y
 	}
-	t := 0.5 * math.Atan2(2*xy, xx-yy)
-	d := geom.Pt(math.Cos(t), math.Sin(t))
+	d := principalAxis(xx, xy, yy)
 	if d.Dot(p[0].Sub(p[len(p)-1])) < 0 {
 		d = d.Mul(-1)
 	}
 	return d
+}
+
+// principalAxis is the unit vector along which points with these second moments
+// about their mean spread most.
+func principalAxis(xx, xy, yy float64) geom.Point {
+	t := 0.5 * math.Atan2(2*xy, xx-yy)
+	return geom.Pt(math.Cos(t), math.Sin(t))
 }
 
 // turn is how far a line bends that enters by arm a and leaves by arm b.

@@ -374,8 +374,7 @@ func fitLine(pts []geom.Point, a, b geom.Point) fitted {
 			xy += wt[i] * d.X * d.Y
 			yy += wt[i] * d.Y * d.Y
 		}
-		t := 0.5 * math.Atan2(2*xy, xx-yy)
-		l = fitted{p: mid, d: geom.Pt(math.Cos(t), math.Sin(t)), rms: math.Sqrt(rr / sw)}
+		l = fitted{p: mid, d: principalAxis(xx, xy, yy), rms: math.Sqrt(rr / sw)}
 	}
 	return l
 }

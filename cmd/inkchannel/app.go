@@ -25,14 +25,13 @@ func newApp(out, errOut io.Writer) *cli.App {
 		return usageError{fmt.Errorf("%w; see inkchannel help", err)}
 	}
 	return &cli.App{
-		Name:            "inkchannel",
-		Usage:           "turn a photo of a pen drawing into the printable channel of a line sign",
-		Writer:          out,
-		ErrWriter:       errOut,
-		HideVersion:     true,
-		OnUsageError:    usage,
-		ExitErrHandler:  func(*cli.Context, error) {}, // run prints it
-		CommandNotFound: nil,
+		Name:           "inkchannel",
+		Usage:          "turn a photo of a pen drawing into the printable channel of a line sign",
+		Writer:         out,
+		ErrWriter:      errOut,
+		HideVersion:    true,
+		OnUsageError:   usage,
+		ExitErrHandler: func(*cli.Context, error) {}, // run prints it
 		Action: func(c *cli.Context) error {
 			if c.NArg() > 0 {
 				return usageError{fmt.Errorf("there is no command %q; see inkchannel help", c.Args().First())}
