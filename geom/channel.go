@@ -3,8 +3,6 @@ package geom
 import (
 	"errors"
 	"fmt"
-
-	"github.com/twpayne/go-geos"
 )
 
 // ChannelSettings are the channel's measures, all mm. The defaults are common
@@ -64,7 +62,7 @@ const chord = 0.01
 // It returns an error for measures that make no channel and for a centreline
 // whose outline cannot be meshed.
 func BuildChannel(c Centreline, sheetHeight float64, s ChannelSettings) (ch Channel, err error) {
-	defer guard("building the channel", &err)
+	defer Guard("building the channel", &err)
 	if err := s.check(); err != nil {
 		return Channel{}, err
 	}
@@ -79,38 +77,14 @@ func BuildChannel(c Centreline, sheetHeight float64, s ChannelSettings) (ch Chan
 	if len(lines) == 0 {
 		return Channel{}, errors.New("there is no centreline to build a channel on")
 	}
-	body, err := outline(lines, s.Strip/2+s.Wall, s.Grid)
+	body := Ribbon(lines, s.Strip/2+s.Wall).OnGrid(s.Grid)
+	slot := Ribbon(lines, s.Strip/2).OnGrid(s.Grid)
+	solid := Solid{{0, s.Rear + s.Floor, body}, {s.Rear + s.Floor, s.Height(), body.Less(slot)}}
+	mesh, err := solid.Mesh(s.Grid)
 	if err != nil {
 		return Channel{}, err
 	}
-	slot, err := outline(lines, s.Strip/2, s.Grid)
-	if err != nil {
-		return Channel{}, err
-	}
-	walls := body.DifferencePrec(slot, s.Grid)
-	floor := s.Rear + s.Floor
-	layers := []layer{
-		{0, s.Rear, body}, {s.Rear, floor, body}, {floor, s.Height(), walls},
-	}
-	if s.Rear == 0 {
-		layers = layers[1:]
-	}
-	mesh, err := stack(layers, s.Grid)
-	if err != nil {
-		return Channel{}, err
-	}
-	return Channel{upsideDown(regionOf(body), sheetHeight), upsideDown(regionOf(slot), sheetHeight), mesh}, nil
-}
-
-// outline is the area within radius of the lines, on the grid.
-func outline(lines []Polyline, radius, grid float64) (*geos.Geom, error) {
-	// Enough corners that a round end strays by no more than chord.
-	quarter := 4
-	for quarter < 64 && radius*(1-cosQuarter(quarter)) > chord {
-		quarter++
-	}
-	g := bufferLines(lines, radius, quarter)
-	return onGrid(g.TopologyPreserveSimplify(chord/3), grid)
+	return Channel{upsideDown(body.Region(), sheetHeight), upsideDown(slot.Region(), sheetHeight), mesh}, nil
 }
 
 func upsideDown(r Region, height float64) Region {

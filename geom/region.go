@@ -59,16 +59,13 @@ func (r Region) Bounds() Rect {
 	return Bounds(all)
 }
 
-// guard turns a panic of the geometry library, its way to report an error,
-// into an error.
-func guard(doing string, err *error) {
-	if r := recover(); r != nil {
-		if e, ok := r.(error); ok {
-			*err = fmt.Errorf("%s: %w", doing, e)
-			return
-		}
-		*err = fmt.Errorf("%s: %v", doing, r)
+// panicError makes an error of a panic of the geometry library, its way to
+// report one.
+func panicError(doing string, r any) error {
+	if e, ok := r.(error); ok {
+		return fmt.Errorf("%s: %w", doing, e)
 	}
+	return fmt.Errorf("%s: %v", doing, r)
 }
 
 // coords of a chain, closed if ring is set.
@@ -113,7 +110,7 @@ func regionOf(g *geos.Geom) Region {
 // Buffer returns the points within radius of the lines, with round ends and
 // joints. A full circle gets 4·quarter corners.
 func Buffer(lines []Polyline, radius float64, quarter int) (r Region, err error) {
-	defer guard("widening the centrelines", &err)
+	defer Guard("widening the centrelines", &err)
 	return regionOf(bufferLines(lines, radius, quarter)), nil
 }
 

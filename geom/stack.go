@@ -207,8 +207,40 @@ func (m *meshMaker) caps() {
 	}
 }
 
-// walls stands on each edge, layer by layer, that has solid to its left and
-// none to its right.
+// steps lists, for each plan corner, the levels at which a face there begins
+// or ends: where its upright line must have a vertex.
+func (m *meshMaker) steps() [][]int {
+	seen := make([]map[int]bool, len(m.pts))
+	for _, f := range m.faces {
+		for level := range m.z {
+			below := level > 0 && f.solid[level-1]
+			above := level < len(m.layers) && f.solid[level]
+			if below == above {
+				continue
+			}
+			for _, r := range f.rings {
+				for _, p := range r {
+					if seen[p] == nil {
+						seen[p] = map[int]bool{}
+					}
+					seen[p][level] = true
+				}
+			}
+		}
+	}
+	out := make([][]int, len(m.pts))
+	for p, levels := range seen {
+		for l := range m.z {
+			if levels[l] {
+				out[p] = append(out[p], l)
+			}
+		}
+	}
+	return out
+}
+
+// walls stands on each edge that has solid to its left and none to its right,
+// over as many layers at once as that holds for.
 func (m *meshMaker) walls() {
 	left := map[[2]int32]int{}
 	for i, f := range m.faces {
@@ -218,22 +250,53 @@ func (m *meshMaker) walls() {
 			}
 		}
 	}
+	steps := m.steps()
 	for i := range m.faces {
 		f := &m.faces[i]
 		for _, r := range f.rings {
 			for k, a := range r {
 				b := r[(k+1)%len(r)]
 				other, ok := left[[2]int32{b, a}]
-				for l := range m.layers {
-					if !f.solid[l] || ok && m.faces[other].solid[l] {
+				bare := func(l int) bool {
+					return l < len(m.layers) && f.solid[l] && !(ok && m.faces[other].solid[l])
+				}
+				for l := 0; l < len(m.layers); l++ {
+					if !bare(l) {
 						continue
 					}
-					a0, b0 := m.vertex3(a, l), m.vertex3(b, l)
-					a1, b1 := m.vertex3(a, l+1), m.vertex3(b, l+1)
-					m.triangle(a0, b0, b1)
-					m.triangle(a0, b1, a1)
+					from := l
+					for bare(l + 1) {
+						l++
+					}
+					m.wall(a, b, between(steps[a], from, l+1), between(steps[b], from, l+1))
 				}
 			}
 		}
+	}
+}
+
+// between returns those of the rising levels from a to b, both included.
+func between(levels []int, a, b int) []int {
+	var out []int
+	for _, l := range levels {
+		if l >= a && l <= b {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// wall fills the upright strip between the vertices of corner a at levels up
+// and those of corner b at levels down its other side.
+func (m *meshMaker) wall(a, b int32, la, lb []int) {
+	for i, j := 0, 0; i+1 < len(la) || j+1 < len(lb); {
+		at, to := m.vertex3(a, la[i]), m.vertex3(b, lb[j])
+		if i+1 == len(la) || j+1 < len(lb) && lb[j+1] <= la[i+1] {
+			j++
+			m.triangle(at, to, m.vertex3(b, lb[j]))
+			continue
+		}
+		i++
+		m.triangle(at, to, m.vertex3(a, la[i]))
 	}
 }

@@ -1,0 +1,261 @@
+package geom
+
+import (
+	"math"
+
+	"github.com/twpayne/go-geos"
+)
+
+// A Plan is a plane area that can be joined with and cut by others. The zero
+// Plan is empty. Lengths are mm; y points where the maker's does.
+//
+// Its methods panic with GEOS's error, as GEOS does, on coordinates that are
+// not finite; Guard turns that into an error where plans are used.
+type Plan struct{ g *geos.Geom }
+
+// Guard is deferred by functions that work with plans: it turns a panic of the
+// geometry library into an error that says what was being done.
+func Guard(doing string, err *error) {
+	if r := recover(); r != nil {
+		*err = panicError(doing, r)
+	}
+}
+
+// PlanOf returns the area of polygons.
+func PlanOf(r Region) Plan {
+	if len(r) == 0 {
+		return Plan{}
+	}
+	parts := make([]*geos.Geom, 0, len(r))
+	for _, p := range r {
+		rings := [][][]float64{coords(p.Outline, true)}
+		for _, h := range p.Holes {
+			rings = append(rings, coords(h, true))
+		}
+		parts = append(parts, geos.NewPolygon(rings))
+	}
+	return Plan{geos.NewCollection(geos.TypeIDMultiPolygon, parts)}
+}
+
+// Box returns the rectangle between two opposite corners.
+func Box(x0, y0, x1, y1 float64) Plan {
+	x0, x1 = min(x0, x1), max(x0, x1)
+	y0, y1 = min(y0, y1), max(y0, y1)
+	return Area(Pt(x0, y0), Pt(x1, y0), Pt(x1, y1), Pt(x0, y1))
+}
+
+// RoundBox returns the rectangle with its corners rounded to radius r.
+func RoundBox(x0, y0, x1, y1, r float64) Plan {
+	r = min(r, (x1-x0)/2, (y1-y0)/2)
+	return Box(x0+r, y0+r, x1-r, y1-r).Grow(r)
+}
+
+// Area returns the polygon with the given corners.
+func Area(corners ...Point) Plan {
+	return PlanOf(Region{{Outline: corners}})
+}
+
+// Disc returns a disc about c.
+func Disc(c Point, r float64) Plan {
+	n := 4 * quarterCorners(r)
+	ring := make(Ring, n)
+	for i := range ring {
+		s, k := math.Sincos(2 * math.Pi * float64(i) / float64(n))
+		ring[i] = Pt(c.X+r*k, c.Y+r*s)
+	}
+	return Area(ring...)
+}
+
+// Ribbon returns the area within radius of the lines, with round ends and
+// joints.
+func Ribbon(lines []Polyline, radius float64) Plan {
+	if len(lines) == 0 {
+		return Plan{}
+	}
+	return Plan{bufferLines(lines, radius, quarterCorners(radius)).TopologyPreserveSimplify(chord / 3)}
+}
+
+// quarterCorners is how many corners a quarter circle of radius r needs to
+// stray by no more than chord.
+func quarterCorners(r float64) int {
+	n := 4
+	for n < 64 && r*(1-cosQuarter(n)) > chord {
+		n++
+	}
+	return n
+}
+
+// geom is the plan as GEOS has it, never nil.
+func (p Plan) geom() *geos.Geom {
+	if p.g == nil {
+		return geos.NewEmptyPolygon()
+	}
+	return p.g
+}
+
+// OnGrid returns the plan with its corners on a grid of the given step and
+// outlines that touch themselves in a point mended. It panics with an error if
+// that cannot be done.
+func (p Plan) OnGrid(grid float64) Plan {
+	if p.Empty() {
+		return p
+	}
+	g, err := onGrid(p.g, grid)
+	if err != nil {
+		panic(err)
+	}
+	return Plan{g}
+}
+
+// Empty tells whether the plan has no area.
+func (p Plan) Empty() bool { return p.g == nil || p.g.IsEmpty() }
+
+// Size returns the plan's area in mm².
+func (p Plan) Size() float64 {
+	if p.g == nil {
+		return 0
+	}
+	return p.g.Area()
+}
+
+// Region returns the plan's polygons.
+func (p Plan) Region() Region {
+	if p.g == nil {
+		return nil
+	}
+	return regionOf(p.g)
+}
+
+// Bounds returns the box around the plan.
+func (p Plan) Bounds() Rect { return p.Region().Bounds() }
+
+// Or returns the area of either plan.
+func (p Plan) Or(q Plan) Plan {
+	switch {
+	case p.Empty():
+		return q
+	case q.Empty():
+		return p
+	}
+	return Plan{p.g.UnionPrec(q.g, planGrid)}
+}
+
+// Less returns p without q.
+func (p Plan) Less(q Plan) Plan {
+	if p.Empty() || q.Empty() {
+		return p
+	}
+	return Plan{p.g.DifferencePrec(q.g, planGrid)}
+}
+
+// And returns the area that both plans cover.
+func (p Plan) And(q Plan) Plan {
+	if p.Empty() || q.Empty() {
+		return Plan{}
+	}
+	g := p.g.IntersectionPrec(q.g, planGrid)
+	if t := g.TypeID(); t != geos.TypeIDPolygon && t != geos.TypeIDMultiPolygon {
+		return PlanOf(regionOf(g)) // areas that only touch share lines or points
+	}
+	return Plan{g}
+}
+
+// planGrid is the grid of plans' own algebra, mm.
+const planGrid = 0.001
+
+// Grow returns the plan widened by d all round, with round corners. A negative
+// d narrows it.
+func (p Plan) Grow(d float64) Plan {
+	if p.Empty() || d == 0 {
+		return p
+	}
+	return Plan{p.g.Buffer(d, quarterCorners(math.Abs(d))).TopologyPreserveSimplify(chord / 3)}
+}
+
+// GrowSquare is Grow with square corners, for parts made of straight sides.
+func (p Plan) GrowSquare(d float64) Plan {
+	if p.Empty() || d == 0 {
+		return p
+	}
+	return Plan{p.g.BufferWithStyle(d, 8, geos.BufCapStyleSquare, geos.BufJoinStyleMitre, 5)}
+}
+
+// Moved returns the plan turned about the origin by turn (degrees,
+// anticlockwise with y up) and then shifted by d.
+func (p Plan) Moved(turn float64, d Point) Plan {
+	s, c := math.Sincos(Radians(turn))
+	return p.mapped(func(q Point) Point { return Pt(c*q.X-s*q.Y+d.X, s*q.X+c*q.Y+d.Y) })
+}
+
+// Mirrored returns the plan with x turned to −x.
+func (p Plan) Mirrored() Plan {
+	return p.mapped(func(q Point) Point { return Pt(-q.X, q.Y) })
+}
+
+func (p Plan) mapped(f func(Point) Point) Plan {
+	var out Region
+	ring := func(r Ring) Ring {
+		n := make(Ring, len(r))
+		for i, q := range r {
+			n[i] = f(q)
+		}
+		return n
+	}
+	for _, a := range p.Region() {
+		b := Polygon{Outline: ring(a.Outline)}
+		for _, h := range a.Holes {
+			b.Holes = append(b.Holes, ring(h))
+		}
+		out = append(out, b)
+	}
+	return PlanOf(out)
+}
+
+// Parts returns the plan's separate pieces.
+func (p Plan) Parts() []Plan {
+	var out []Plan
+	for _, a := range p.Region() {
+		out = append(out, PlanOf(Region{a}))
+	}
+	return out
+}
+
+// Touches tells whether the plans share a point.
+func (p Plan) Touches(q Plan) bool { return !p.Empty() && !q.Empty() && p.g.Intersects(q.g) }
+
+// Covers tells whether all of q lies in p.
+func (p Plan) Covers(q Plan) bool { return !p.Empty() && (q.Empty() || p.g.Covers(q.g)) }
+
+// Contains tells whether c lies in the plan.
+func (p Plan) Contains(c Point) bool {
+	return !p.Empty() && p.g.Intersects(geos.NewPoint([]float64{c.X, c.Y}))
+}
+
+// Hull returns the corners of the smallest convex polygon around the plan,
+// anticlockwise with y up.
+func (p Plan) Hull() Ring {
+	if p.Empty() {
+		return nil
+	}
+	h := p.g.ConvexHull()
+	r := ringOf(h.ExteriorRing())
+	if r.Area() < 0 {
+		for i, j := 0, len(r)-1; i < j; i, j = i+1, j-1 {
+			r[i], r[j] = r[j], r[i]
+		}
+	}
+	return r
+}
+
+// Centroid returns the plan's centre of area.
+func (p Plan) Centroid() Point {
+	if p.Empty() {
+		return Point{}
+	}
+	c := p.g.Centroid()
+	return Pt(c.X(), c.Y())
+}
+
+// Opened returns what is left of p when everything narrower than width is
+// taken off, corners rounded.
+func (p Plan) Opened(width float64) Plan { return p.Grow(-width / 2).Grow(width / 2) }

@@ -1,0 +1,181 @@
+package geom
+
+import "slices"
+
+// A Layer is solid between two heights over a plan.
+type Layer struct {
+	Z0, Z1 float64
+	Plan   Plan
+}
+
+// A Solid is a part built of layers that lie on one another, lowest first: any
+// shape whose faces are level or upright. It is how a printer makes it.
+type Solid []Layer
+
+// levels returns the solid with layer limits at z0 and z1 too, and empty
+// layers where it did not reach before.
+func (s Solid) levels(z0, z1 float64) Solid {
+	if len(s) == 0 {
+		return Solid{{z0, z1, Plan{}}}
+	}
+	var out Solid
+	if z0 < s[0].Z0 {
+		out = append(out, Layer{z0, min(z1, s[0].Z0), Plan{}})
+		if z1 < s[0].Z0 {
+			out = append(out, Layer{z1, s[0].Z0, Plan{}})
+		}
+	}
+	for _, l := range s {
+		cuts := []float64{l.Z0}
+		for _, z := range []float64{z0, z1} {
+			if z > l.Z0 && z < l.Z1 {
+				cuts = append(cuts, z)
+			}
+		}
+		slices.Sort(cuts)
+		cuts = append(cuts, l.Z1)
+		for i := 1; i < len(cuts); i++ {
+			if cuts[i] > cuts[i-1] {
+				out = append(out, Layer{cuts[i-1], cuts[i], l.Plan})
+			}
+		}
+	}
+	if top := s[len(s)-1].Z1; z1 > top {
+		if z0 > top {
+			out = append(out, Layer{top, z0, Plan{}})
+		}
+		out = append(out, Layer{max(z0, top), z1, Plan{}})
+	}
+	return out
+}
+
+// Each returns the solid with f applied to the plans between z0 and z1.
+func (s Solid) Each(z0, z1 float64, f func(Plan) Plan) Solid {
+	out := s.levels(z0, z1)
+	for i, l := range out {
+		if l.Z0 >= z0 && l.Z1 <= z1 {
+			// Layers of one plan stay of one plan, which the mesher likes.
+			if i > 0 && out[i-1].Z0 >= z0 && s.at(l.Z0, l.Z1).g == s.at(out[i-1].Z0, out[i-1].Z1).g {
+				out[i].Plan = out[i-1].Plan
+				continue
+			}
+			out[i].Plan = f(l.Plan)
+		}
+	}
+	return out
+}
+
+// at is the plan of s in the layer that holds z0 to z1.
+func (s Solid) at(z0, z1 float64) Plan {
+	return s.At((z0 + z1) / 2)
+}
+
+// Add returns the solid joined with plan p raised from z0 to z1.
+func (s Solid) Add(z0, z1 float64, p Plan) Solid {
+	return s.Each(z0, z1, func(q Plan) Plan { return q.Or(p) })
+}
+
+// Cut returns the solid without plan p between z0 and z1.
+func (s Solid) Cut(z0, z1 float64, p Plan) Solid {
+	return s.Each(z0, z1, func(q Plan) Plan { return q.Less(p) })
+}
+
+// Keep returns the part of the solid over plan p, at all heights.
+func (s Solid) Keep(p Plan) Solid {
+	if len(s) == 0 {
+		return s
+	}
+	return s.Each(s[0].Z0, s[len(s)-1].Z1, func(q Plan) Plan { return q.And(p) })
+}
+
+// At returns the plan at height z.
+func (s Solid) At(z float64) Plan {
+	for _, l := range s {
+		if z >= l.Z0 && z < l.Z1 {
+			return l.Plan
+		}
+	}
+	return Plan{}
+}
+
+// Moved returns the solid turned about the z axis by turn (degrees) and then
+// shifted by d.
+func (s Solid) Moved(turn float64, d Point) Solid {
+	return s.mapped(func(p Plan) Plan { return p.Moved(turn, d) })
+}
+
+// mapped applies f to each different plan once.
+func (s Solid) mapped(f func(Plan) Plan) Solid {
+	out := slices.Clone(s)
+	for i, l := range s {
+		if i > 0 && s[i-1].Plan.g == l.Plan.g {
+			out[i].Plan = out[i-1].Plan
+			continue
+		}
+		out[i].Plan = f(l.Plan)
+	}
+	return out
+}
+
+// Shadow returns the area that the solid covers seen from above.
+func (s Solid) Shadow() Plan {
+	var all Plan
+	for i, l := range s {
+		if i > 0 && s[i-1].Plan.g == l.Plan.g {
+			continue
+		}
+		all = all.Or(l.Plan)
+	}
+	return all
+}
+
+// Volume returns the volume in mm³.
+func (s Solid) Volume() float64 {
+	sum := 0.0
+	for _, l := range s {
+		sum += (l.Z1 - l.Z0) * l.Plan.Size()
+	}
+	return sum
+}
+
+// Centre returns the centre of volume.
+func (s Solid) Centre() Vertex {
+	var c Vertex
+	sum := 0.0
+	for _, l := range s {
+		if l.Plan.Empty() {
+			continue
+		}
+		v := (l.Z1 - l.Z0) * l.Plan.Size()
+		p := l.Plan.Centroid()
+		c.X, c.Y, c.Z, sum = c.X+v*p.X, c.Y+v*p.Y, c.Z+v*(l.Z0+l.Z1)/2, sum+v
+	}
+	if sum == 0 {
+		return c
+	}
+	return Vertex{c.X / sum, c.Y / sum, c.Z / sum}
+}
+
+// Mesh returns the solid's surface, its corners on a grid of the given step,
+// mm.
+//
+// It returns an error for a solid whose surface would not be watertight.
+func (s Solid) Mesh(grid float64) (m *Mesh, err error) {
+	defer Guard("meshing a part", &err)
+	var layers []layer
+	for i, l := range s {
+		if l.Plan.Empty() && (len(layers) == 0 || i == len(s)-1) {
+			continue
+		}
+		if n := len(layers); n > 0 && i > 0 && s[i-1].Plan.g == l.Plan.g {
+			layers[n-1].z1 = l.Z1
+			continue
+		}
+		g, err := onGrid(l.Plan.geom(), grid)
+		if err != nil {
+			return nil, err
+		}
+		layers = append(layers, layer{l.Z0, l.Z1, g})
+	}
+	return stack(layers, grid)
+}
