@@ -21,7 +21,14 @@ type Curve struct {
 	Closed  bool
 	Corners int     // places where the direction jumps
 	Width   float64 // mm, of the pen line
+	// Stops are the knots that the curve runs through, in its order: a curve
+	// of a stroke has one at each end, a closed one its own knot at both.
+	Stops []Stop
 }
+
+// A Stop is where a curve runs through a knot of its centreline: at the start
+// of piece Piece, or at the curve's end if Piece is the number of pieces.
+type Stop struct{ Knot, Piece int }
 
 // Length returns the curve's length to within 0.01 mm or so a piece.
 func (c Curve) Length() float64 { return c.Flatten(0.005).Length() }
@@ -90,7 +97,7 @@ func Smooth(n Network, s SmoothSettings) (Centreline, error) {
 type walk struct {
 	p      Polyline
 	s      []float64 // arc length
-	knot   []bool    // the network's: must not move
+	knot   []int     // the network's knot there, -1 if none: must not move
 	fixed  []bool    // a piece must end here: knots and corners
 	corner []bool
 	closed bool
@@ -104,6 +111,9 @@ func smoothStroke(st Stroke, set SmoothSettings) (Curve, float64) {
 	stray := 0.0
 	last := len(w.p) - 1
 	for i := 0; i < last; {
+		if w.knot[i] >= 0 {
+			c.Stops = append(c.Stops, Stop{w.knot[i], len(c.Pieces)})
+		}
 		j := i + 1
 		for j < last && !w.fixed[j] {
 			j++
@@ -114,6 +124,7 @@ func smoothStroke(st Stroke, set SmoothSettings) (Curve, float64) {
 		stray = max(stray, f.stray)
 		i = j
 	}
+	c.Stops = append(c.Stops, Stop{w.knot[last], len(c.Pieces)})
 	for i, k := range w.corner {
 		if k && i < last {
 			c.Corners++
@@ -124,17 +135,23 @@ func smoothStroke(st Stroke, set SmoothSettings) (Curve, float64) {
 
 func newWalk(st Stroke) *walk {
 	w := &walk{closed: st.Closed}
-	for _, r := range st.Runs {
+	for run, r := range st.Runs {
 		for i, p := range r {
 			if n := len(w.p); n > 0 && (i == 0 || w.p[n-1].Dist(p) < 1e-6) && i < len(r)-1 {
 				continue
 			}
 			w.p = append(w.p, p)
-			w.fixed = append(w.fixed, i == 0 || i == len(r)-1)
+			knot := -1
+			switch i {
+			case 0:
+				knot = st.Knots[run]
+			case len(r) - 1:
+				knot = st.Knots[run+1]
+			}
+			w.knot = append(w.knot, knot)
+			w.fixed = append(w.fixed, knot >= 0)
 		}
 	}
-	w.fixed[0] = true
-	w.knot = append([]bool(nil), w.fixed...)
 	w.corner = make([]bool, len(w.p))
 	w.measure()
 	return w
@@ -257,7 +274,7 @@ func (w *walk) findCorners(limit float64) {
 func (w *walk) sharpenCorners() {
 	for i, c := range w.corner {
 		last := len(w.p) - 1
-		if !c || i == last && w.closed || w.knot[i] {
+		if !c || i == last && w.closed || w.knot[i] >= 0 {
 			continue
 		}
 		s := w.s[i]

@@ -1,0 +1,198 @@
+package fit
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+)
+
+// path is one stroke made of several curves end to end.
+func path(parts ...geom.Curve) geom.Curve {
+	var c geom.Curve
+	for _, p := range parts {
+		c.Pieces = append(c.Pieces, p.Pieces...)
+	}
+	return c
+}
+
+func pl(v ...float64) geom.Curve {
+	var out geom.Polyline
+	for i := 0; i < len(v); i += 2 {
+		out = append(out, geom.Pt(v[i], v[i+1]))
+	}
+	return geom.Lines(out...)
+}
+
+func circle(x, y, r float64) geom.Curve { return geom.Arc(geom.Pt(x, y), r, 0, 360) }
+
+// uTurn is a U open to the left.
+func uTurn(r float64) geom.Curve {
+	return path(pl(-60, -r, 0, -r), geom.Arc(geom.Pt(0, 0), r, -90, 90), pl(0, r, -60, r))
+}
+
+func TestSpacing(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		lines []geom.Curve
+		want  []float64 // distances, nearest first
+	}{
+		{"parallel, wide enough", []geom.Curve{pl(0, 0, 100, 0), pl(0, 7.5, 100, 7.5)}, nil},
+		{"parallel, too near", []geom.Curve{pl(0, 0, 100, 0), pl(0, 6, 100, 6)}, []float64{6}},
+		{"end near a side", []geom.Curve{pl(0, 0, 100, 0), pl(50, 4, 50, 60)}, []float64{4}},
+		{"two circles", []geom.Curve{circle(0, 0, 20), circle(45, 0, 20)}, []float64{5}},
+		{"circle in circle, off centre", []geom.Curve{circle(0, 0, 30), circle(5, 0, 20)}, []float64{5}},
+		{"crossing", []geom.Curve{pl(0, 0, 30, 30, 60, 60), pl(0, 60, 30, 30, 60, 0)}, nil},
+		{"T", []geom.Curve{pl(0, 0, 30, 0, 60, 0), pl(30, 0, 30, 50)}, nil},
+		{"fork of 40 degrees", []geom.Curve{pl(-40, 0, 0, 0), pl(0, 0, 80*math.Cos(0.35), 80*math.Sin(0.35)), pl(0, 0, 80*math.Cos(0.35), -80*math.Sin(0.35))}, nil},
+		{"corner of 45 degrees", []geom.Curve{pl(0, 0, 60, 0, 10, 50)}, nil},
+		{"corner of 10 degrees", []geom.Curve{pl(0, 0, 80, 0, 0, 14)}, []float64{2.89}},
+		{"narrow U of 6 mm, long sides", []geom.Curve{uTurn(3)}, []float64{6}},
+		{"U of 8 mm", []geom.Curve{uTurn(4)}, nil},
+		{"fork that comes near again", []geom.Curve{pl(0, 0, 40, 0), pl(0, 0, 20, 20, 38, 4)}, []float64{4}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got, err := Spacing(geom.Join(c.lines, 0.01), DefaultSpacing())
+			require.NoError(t, err)
+			var d []float64
+			for _, g := range got {
+				d = append(d, g.Distance)
+				assert.InDelta(t, g.Distance, g.At[0].Dist(g.At[1]), 1e-9)
+			}
+			require.Len(t, d, len(c.want), "%v", got)
+			assert.InDeltaSlice(t, c.want, d, 0.03)
+		})
+	}
+	_, err := Spacing(geom.Centreline{}, SpacingSettings{})
+	assert.ErrorContains(t, err, "spacing")
+}
+
+// The tightest radius of a curve made by Bends.
+func tightest(c geom.Centreline) float64 {
+	least := math.Inf(1)
+	for _, k := range c.Curves {
+		for _, p := range k.Pieces {
+			for i := range 40 {
+				if v := math.Abs(p.Curvature((float64(i) + 0.5) / 40)); v > 0 {
+					least = min(least, 1/v)
+				}
+			}
+		}
+	}
+	return least
+}
+
+func corners(c geom.Centreline) int {
+	n := 0
+	for _, k := range c.Curves {
+		for i, p := range k.Pieces {
+			if i == 0 && !k.Closed {
+				continue
+			}
+			before := k.Pieces[(i+len(k.Pieces)-1)%len(k.Pieces)]
+			if before[3].Dist(p[0]) > 1e-9 || before.Heading(1).Angle(p.Heading(0)) > 1 {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+func TestBends(t *testing.T) {
+	square := pl(0, 0, 60, 0, 60, 60, 0, 60, 0, 0)
+	for _, c := range []struct {
+		name        string
+		lines       []geom.Curve
+		bends, left int // found, and not rounded
+		moved       float64
+		length      float64 // of all lines afterwards, 0 if not asked
+	}{
+		{"straight", []geom.Curve{pl(0, 0, 50, 0)}, 0, 0, 0, 50},
+		{"circle of 20", []geom.Curve{circle(0, 0, 20)}, 0, 0, 0, 0},
+		// A right corner rounded by R = 5 leaves by R(√2 − 1) and is shorter
+		// by R(2 − π/2): closed form.
+		{"right corner", []geom.Curve{pl(0, 0, 50, 0, 50, 50)}, 1, 0, 5 * (math.Sqrt2 - 1), 100 - 5*(2-math.Pi/2)},
+		{"square", []geom.Curve{square}, 4, 0, 5 * (math.Sqrt2 - 1), 240 - 4*5*(2-math.Pi/2)},
+		{"circle of 3: nowhere to go", []geom.Curve{circle(0, 0, 3)}, 1, 1, 0, 0},
+		{"corner at a junction", []geom.Curve{pl(0, 0, 50, 0, 50, 50), pl(50, 0, 90, -30)}, 1, 1, 0, 0},
+		{"sides too short", []geom.Curve{pl(0, 0, 3, 0, 3, 3)}, 1, 1, 0, 0},
+		{"U of radius 3 between long sides", []geom.Curve{uTurn(3)}, 1, 1, 0, 0},
+		{"bend of radius 2 by 90 degrees", []geom.Curve{path(pl(-40, -2, 0, -2), geom.Arc(geom.Pt(0, 0), 2, -90, 0), pl(2, 0, 2, 40))}, 1, 0, 3 * (math.Sqrt2 - 1), 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			in := geom.Join(c.lines, 0.01)
+			got, bends, err := Bends(in, DefaultBends())
+			require.NoError(t, err)
+			require.Len(t, bends, c.bends, "%+v", bends)
+			left, moved := 0, 0.0
+			for _, b := range bends {
+				if !b.Rounded {
+					left++
+					assert.NotEmpty(t, b.Why)
+				}
+				moved = max(moved, b.Moved)
+			}
+			assert.Equal(t, c.left, left, "%+v", bends)
+			if left == 0 {
+				assert.Zero(t, corners(got))
+				assert.GreaterOrEqual(t, tightest(got), 5*0.985)
+				assert.InDelta(t, c.moved, moved, 0.05)
+			}
+			if c.length > 0 {
+				assert.InDelta(t, c.length, got.Length(), 0.1)
+			}
+			for i, k := range got.Curves {
+				require.NotEmpty(t, k.Stops)
+				assert.Equal(t, 0, k.Stops[0].Piece)
+				assert.Equal(t, len(k.Pieces), k.Stops[len(k.Stops)-1].Piece)
+				assert.Len(t, k.Stops, len(in.Curves[i].Stops))
+				for _, s := range k.Stops {
+					at := k.Pieces[len(k.Pieces)-1][3]
+					if s.Piece < len(k.Pieces) {
+						at = k.Pieces[s.Piece][0]
+					}
+					assert.InDelta(t, 0, at.Dist(got.Knots[s.Knot].At), 1e-9, "a stop lies at its knot")
+				}
+			}
+			join, marked, err := Bends(in, BendSettings{Radius: 5, Corners: CornerJoin})
+			require.NoError(t, err)
+			assert.Equal(t, in, join, "only marked")
+			assert.Len(t, marked, c.bends)
+		})
+	}
+}
+
+func TestJunctions(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		lines   []geom.Curve
+		passes  []int // curve that passes, by junction
+		butts   []int // how many butt
+		cramped int
+	}{
+		{"none", []geom.Curve{pl(0, 0, 50, 0)}, nil, nil, 0},
+		{"T", []geom.Curve{pl(30, 0, 30, 50), pl(0, 0, 30, 0, 60, 0)}, []int{1}, []int{1}, 0},
+		{"crossing, the longer passes", []geom.Curve{pl(0, 0, 30, 0, 60, 0), pl(30, -40, 30, 0, 30, 40)}, []int{1}, []int{1}, 0},
+		{"ladder with narrow rungs", []geom.Curve{pl(0, 0, 30, 0, 37, 0, 90, 0), pl(30, 0, 30, 50), pl(37, 0, 37, 50)}, []int{0, 0}, []int{1, 1}, 2},
+		{"circle with a spoke", []geom.Curve{circle(0, 0, 20), pl(20, 0, 60, 0)}, []int{0}, []int{1}, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			js, err := Junctions(geom.Join(c.lines, 0.01), JunctionSettings{Strip: 5})
+			require.NoError(t, err)
+			var passes, butts []int
+			cramped := 0
+			for _, j := range js {
+				passes, butts = append(passes, j.Passes.Curve), append(butts, len(j.Butts))
+				if j.Cramped {
+					cramped++
+				}
+			}
+			assert.Equal(t, c.passes, passes)
+			assert.Equal(t, c.butts, butts)
+			assert.Equal(t, c.cramped, cramped)
+		})
+	}
+}

@@ -1,0 +1,92 @@
+// Package fit checks centrelines against what strip, pen-wide channels and a
+// printer can do, and mends what it can: spacing, bends, junctions, walls.
+//
+// Lengths are mm, angles degrees, places in the sheet's frame.
+package fit
+
+import (
+	"math"
+
+	"inkchannel/geom"
+)
+
+// fine is how far the straight pieces that curves are measured by stray, mm.
+const fine = 0.002
+
+// A track is a curve as short straight segments, with its knots.
+type track struct {
+	p      geom.Polyline
+	s      []float64 // distance along
+	closed bool
+	stops  []trackStop
+}
+
+type trackStop struct {
+	knot int
+	s    float64
+}
+
+func newTrack(c geom.Curve, longest float64) track {
+	t := track{closed: c.Closed}
+	ends := []int{0}
+	for i, p := range c.Pieces {
+		if i == 0 {
+			t.p = append(t.p, p[0])
+		}
+		for _, q := range p.Flatten(nil, fine) {
+			a := t.p[len(t.p)-1]
+			n := max(int(math.Ceil(a.Dist(q)/longest)), 1)
+			for k := 1; k <= n; k++ {
+				t.p = append(t.p, a.Lerp(q, float64(k)/float64(n)))
+			}
+		}
+		ends = append(ends, len(t.p)-1)
+	}
+	t.s = make([]float64, len(t.p))
+	for i := 1; i < len(t.p); i++ {
+		t.s[i] = t.s[i-1] + t.p[i-1].Dist(t.p[i])
+	}
+	for _, st := range c.Stops {
+		t.stops = append(t.stops, trackStop{st.Knot, t.s[ends[st.Piece]]})
+	}
+	return t
+}
+
+func (t *track) length() float64 { return t.s[len(t.s)-1] }
+
+// at is the point at distance s; a closed track goes round, another stops at
+// its ends.
+func (t *track) at(s float64) geom.Point {
+	l := t.length()
+	if t.closed && l > 0 {
+		s = math.Mod(math.Mod(s, l)+l, l)
+	}
+	lo, hi := 0, len(t.s)-1
+	if s <= 0 {
+		return t.p[0]
+	}
+	if s >= l {
+		return t.p[hi]
+	}
+	for hi-lo > 1 {
+		if m := (lo + hi) / 2; t.s[m] <= s {
+			lo = m
+		} else {
+			hi = m
+		}
+	}
+	d := t.s[hi] - t.s[lo]
+	if d == 0 {
+		return t.p[lo]
+	}
+	return t.p[lo].Lerp(t.p[hi], (s-t.s[lo])/d)
+}
+
+// along is how far apart two distances are along the track.
+func (t *track) along(a, b float64) float64 {
+	d := math.Abs(a - b)
+	if t.closed {
+		d = min(d, t.length()-d)
+	}
+	return d
+}

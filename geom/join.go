@@ -1,0 +1,295 @@
+package geom
+
+import (
+	"math"
+	"slices"
+)
+
+// Join makes a centreline of curves drawn apart: ends that come within tol
+// (mm) of another curve, and places where curves cross, become knots, and
+// pieces are cut there. Ends within tol of each other share a knot. Curves
+// keep their order, their Width, and Closed.
+func Join(curves []Curve, tol float64) Centreline {
+	j := &joiner{tol: tol, cells: map[[2]int32][]joinSegment{}}
+	for _, c := range curves {
+		j.rulers = append(j.rulers, NewRuler(c))
+	}
+	j.index()
+	for i, c := range curves {
+		l := j.rulers[i].Length()
+		j.mark(i, 0)
+		j.mark(i, l)
+		if !c.Closed {
+			j.contact(i, 0)
+			j.contact(i, l)
+		}
+	}
+	j.crossings()
+	return j.build(curves)
+}
+
+type joinSegment struct {
+	curve  int
+	a, b   Point
+	s0, s1 float64
+}
+
+// A joinMark is a place of a curve that must become a knot.
+type joinMark struct {
+	curve int
+	s     float64
+	at    Point
+}
+
+type joiner struct {
+	tol    float64
+	rulers []*Ruler
+	cell   float64
+	cells  map[[2]int32][]joinSegment
+	all    []joinSegment
+	marks  []joinMark
+	same   [][2]int // marks that are one knot
+}
+
+func (j *joiner) index() {
+	longest := 4 * j.tol
+	for i, r := range j.rulers {
+		for k := range len(r.s) - 1 {
+			p := r.c.Pieces[k/rulerSteps]
+			a, b := p.At(float64(k%rulerSteps)/rulerSteps), p.At(float64(k%rulerSteps+1)/rulerSteps)
+			j.all = append(j.all, joinSegment{i, a, b, r.s[k], r.s[k+1]})
+			longest = max(longest, a.Dist(b))
+		}
+	}
+	j.cell = 2 * longest
+	for _, s := range j.all {
+		k := j.key(s.a.Lerp(s.b, 0.5))
+		j.cells[k] = append(j.cells[k], s)
+	}
+}
+
+func (j *joiner) key(p Point) [2]int32 {
+	return [2]int32{int32(math.Floor(p.X / j.cell)), int32(math.Floor(p.Y / j.cell))}
+}
+
+func (j *joiner) near(p Point) []joinSegment {
+	k := j.key(p)
+	var out []joinSegment
+	for dy := int32(-1); dy <= 1; dy++ {
+		for dx := int32(-1); dx <= 1; dx++ {
+			out = append(out, j.cells[[2]int32{k[0] + dx, k[1] + dy}]...)
+		}
+	}
+	return out
+}
+
+func (j *joiner) mark(curve int, s float64) int {
+	j.marks = append(j.marks, joinMark{curve, s, j.rulers[curve].At(s)})
+	return len(j.marks) - 1
+}
+
+// contact ties a curve's end to what it comes within tol of.
+func (j *joiner) contact(i int, s float64) {
+	p := j.rulers[i].At(s)
+	best := map[int]joinMark{}
+	dist := map[int]float64{}
+	for _, g := range j.near(p) {
+		f, t := Foot(g.a, g.b, p)
+		d := f.Dist(p)
+		at := g.s0 + t*(g.s1-g.s0)
+		if d > j.tol || g.curve == i && math.Abs(at-s) < 4*j.tol {
+			continue
+		}
+		if old, ok := dist[g.curve]; !ok || d < old {
+			best[g.curve], dist[g.curve] = joinMark{g.curve, at, f}, d
+		}
+	}
+	for c := range j.rulers {
+		m, ok := best[c]
+		if !ok {
+			continue
+		}
+		own := j.mark(i, s)
+		other := j.mark(m.curve, j.snap(m.curve, m.s))
+		j.same = append(j.same, [2]int{own, other})
+	}
+}
+
+// snap takes a place within tol of a curve's end to the end.
+func (j *joiner) snap(curve int, s float64) float64 {
+	l := j.rulers[curve].Length()
+	switch {
+	case s < j.tol:
+		return 0
+	case s > l-j.tol:
+		return l
+	}
+	return s
+}
+
+// crossings marks where segments of curves cross.
+func (j *joiner) crossings() {
+	for _, a := range j.all {
+		for _, b := range j.near(a.a.Lerp(a.b, 0.5)) {
+			if b.curve < a.curve || b.curve == a.curve && b.s0 < a.s1+1e-9 {
+				continue
+			}
+			if a.curve == b.curve && j.rulers[a.curve].c.Closed && a.s0 < 1e-9 && b.s1 > j.rulers[a.curve].Length()-1e-9 {
+				continue
+			}
+			r, s, w := a.b.Sub(a.a), b.b.Sub(b.a), b.a.Sub(a.a)
+			den := r.Cross(s)
+			if math.Abs(den) < 1e-12 {
+				continue
+			}
+			u, v := w.Cross(s)/den, w.Cross(r)/den
+			if u < 0 || u > 1 || v < 0 || v > 1 {
+				continue
+			}
+			x := j.mark(a.curve, j.snap(a.curve, a.s0+u*(a.s1-a.s0)))
+			y := j.mark(b.curve, j.snap(b.curve, b.s0+v*(b.s1-b.s0)))
+			j.same = append(j.same, [2]int{x, y})
+		}
+	}
+}
+
+// build clusters the marks to knots and cuts the curves at them.
+func (j *joiner) build(curves []Curve) Centreline {
+	parent := make([]int, len(j.marks))
+	for i := range parent {
+		parent[i] = i
+	}
+	root := func(i int) int {
+		for parent[i] != i {
+			parent[i] = parent[parent[i]]
+			i = parent[i]
+		}
+		return i
+	}
+	for _, s := range j.same {
+		parent[root(s[0])] = root(s[1])
+	}
+	// Marks of one curve at one place are one.
+	order := make([]int, len(j.marks))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		x, y := j.marks[a], j.marks[b]
+		if x.curve != y.curve {
+			return x.curve - y.curve
+		}
+		if x.s != y.s {
+			if x.s < y.s {
+				return -1
+			}
+			return 1
+		}
+		return a - b
+	})
+	for k := 1; k < len(order); k++ {
+		a, b := j.marks[order[k-1]], j.marks[order[k]]
+		if a.curve == b.curve && b.s-a.s < 2*j.tol {
+			parent[root(order[k])] = root(order[k-1])
+		}
+	}
+	for i, c := range curves {
+		if c.Closed {
+			var ends []int
+			for k, m := range j.marks {
+				if m.curve == i && (m.s == 0 || m.s == j.rulers[i].Length()) {
+					ends = append(ends, k)
+				}
+			}
+			for _, e := range ends[1:] {
+				parent[root(e)] = root(ends[0])
+			}
+		}
+	}
+	var out Centreline
+	knot := map[int]int{}
+	sum := map[int]Point{}
+	count := map[int]float64{}
+	for i, m := range j.marks {
+		r := root(i)
+		sum[r] = sum[r].Add(m.at)
+		count[r]++
+	}
+	for _, i := range order {
+		r := root(i)
+		if _, ok := knot[r]; !ok {
+			knot[r] = len(out.Knots)
+			out.Knots = append(out.Knots, Knot{At: sum[r].Mul(1 / count[r])})
+		}
+	}
+	for i, c := range curves {
+		var stops []joinStop
+		for _, k := range order {
+			if j.marks[k].curve != i {
+				continue
+			}
+			id, s := knot[root(k)], j.marks[k].s
+			if n := len(stops); n > 0 && stops[n-1].knot == id && s-stops[n-1].s < 2*j.tol {
+				if s == j.rulers[i].Length() {
+					stops[n-1].s = s
+				}
+				continue
+			}
+			stops = append(stops, joinStop{id, s})
+		}
+		out.Curves = append(out.Curves, j.cut(c, j.rulers[i], stops, out.Knots))
+	}
+	return out
+}
+
+type joinStop struct {
+	knot int
+	s    float64
+}
+
+// cut returns the curve with pieces that start at the stops, moved onto their
+// knots.
+func (j *joiner) cut(c Curve, r *Ruler, stops []joinStop, knots []Knot) Curve {
+	out := Curve{Closed: c.Closed, Width: c.Width, Corners: c.Corners}
+	for k := range len(stops) - 1 {
+		a, b := stops[k], stops[k+1]
+		ps := r.Sub(a.s, b.s)
+		if len(ps) == 0 {
+			continue
+		}
+		d := knots[a.knot].At.Sub(ps[0][0])
+		ps[0][0], ps[0][1] = ps[0][0].Add(d), ps[0][1].Add(d)
+		last := len(ps) - 1
+		d = knots[b.knot].At.Sub(ps[last][3])
+		ps[last][2], ps[last][3] = ps[last][2].Add(d), ps[last][3].Add(d)
+		out.Stops = append(out.Stops, Stop{a.knot, len(out.Pieces)})
+		out.Pieces = append(out.Pieces, ps...)
+		knots[a.knot].Degree++
+		knots[b.knot].Degree++
+	}
+	if n := len(stops); n > 0 {
+		out.Stops = append(out.Stops, Stop{stops[n-1].knot, len(out.Pieces)})
+	}
+	return out
+}
+
+// Lines returns the curve of straight pieces through the points; it is closed
+// if the last point is the first.
+func Lines(pts ...Point) Curve {
+	c := Curve{Closed: len(pts) > 2 && pts[0] == pts[len(pts)-1]}
+	for i := 1; i < len(pts); i++ {
+		c.Pieces = append(c.Pieces, StraightCubic(pts[i-1], pts[i]))
+	}
+	return c
+}
+
+// Arc returns the circular arc about centre from one angle to another in
+// degrees, measured from x towards y; it is closed if they are 360 apart.
+func Arc(centre Point, radius, from, to float64) Curve {
+	s, k := math.Sincos(Radians(from))
+	c := Curve{Pieces: ArcCubics(centre, centre.Add(Pt(radius*k, radius*s)), to-from), Closed: math.Abs(to-from) == 360}
+	if c.Closed {
+		c.Pieces[len(c.Pieces)-1][3] = c.Pieces[0][0]
+	}
+	return c
+}
