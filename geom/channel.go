@@ -67,12 +67,8 @@ func BuildChannel(c Centreline, sheetHeight float64, s ChannelSettings) (ch Chan
 		return Channel{}, err
 	}
 	var lines []Polyline
-	for _, k := range c.Curves {
-		l := k.Flatten(chord)
-		for i := range l {
-			l[i].Y = sheetHeight - l[i].Y
-		}
-		lines = append(lines, l)
+	for _, k := range c.Upended(sheetHeight).Curves {
+		lines = append(lines, k.Flatten(chord))
 	}
 	if len(lines) == 0 {
 		return Channel{}, errors.New("there is no centreline to build a channel on")

@@ -83,6 +83,24 @@ func (s Soundness) Err() error {
 		s.Open, s.NonManifold, s.Flipped, s.Degenerate, s.Volume)
 }
 
+// crowded lists the edges of more than two triangles.
+func (m *Mesh) crowded() [][2]Vertex {
+	uses := make(map[[2]int32]int8, len(m.Triangles)*3/2)
+	var out [][2]Vertex
+	for _, t := range m.Triangles {
+		for k, a := range t {
+			b := t[(k+1)%3]
+			if a > b {
+				a, b = b, a
+			}
+			if uses[[2]int32{a, b}]++; uses[[2]int32{a, b}] == 3 {
+				out = append(out, [2]Vertex{m.Vertices[a], m.Vertices[b]})
+			}
+		}
+	}
+	return out
+}
+
 // Check examines the mesh.
 func (m *Mesh) Check() Soundness {
 	type use struct{ fwd, back int32 }

@@ -187,9 +187,9 @@ func (p Plan) Moved(turn float64, d Point) Plan {
 	return p.mapped(func(q Point) Point { return Pt(c*q.X-s*q.Y+d.X, s*q.X+c*q.Y+d.Y) })
 }
 
-// Mirrored returns the plan with x turned to −x.
-func (p Plan) Mirrored() Plan {
-	return p.mapped(func(q Point) Point { return Pt(-q.X, q.Y) })
+// Upended returns the plan with y turned to −y.
+func (p Plan) Upended() Plan {
+	return p.mapped(func(q Point) Point { return Pt(q.X, -q.Y) })
 }
 
 func (p Plan) mapped(f func(Point) Point) Plan {
@@ -229,6 +229,47 @@ func (p Plan) Covers(q Plan) bool { return !p.Empty() && (q.Empty() || p.g.Cover
 // Contains tells whether c lies in the plan.
 func (p Plan) Contains(c Point) bool {
 	return !p.Empty() && p.g.Intersects(geos.NewPoint([]float64{c.X, c.Y}))
+}
+
+// Inside returns a point well within the plan.
+func (p Plan) Inside() Point {
+	if p.Empty() {
+		return Point{}
+	}
+	c := p.g.PointOnSurface()
+	return Pt(c.X(), c.Y())
+}
+
+// Edges returns the edges of the constrained Delaunay triangulation of the
+// plan's corners, without the plan's own outlines.
+func (p Plan) Edges() [][2]Point {
+	seen := map[[2]Point]bool{}
+	own := map[[2]Point]bool{}
+	for _, a := range p.Region() {
+		for _, r := range append([]Ring{a.Outline}, a.Holes...) {
+			for i, q := range r {
+				n := r[(i+1)%len(r)]
+				own[[2]Point{q, n}], own[[2]Point{n, q}] = true, true
+			}
+		}
+	}
+	var out [][2]Point
+	if p.Empty() {
+		return nil
+	}
+	tris := p.g.ConstrainedDelaunayTriangulation()
+	for i := range tris.NumGeometries() {
+		r := ringOf(tris.Geometry(i).ExteriorRing())
+		for k, a := range r {
+			b := r[(k+1)%len(r)]
+			if own[[2]Point{a, b}] || seen[[2]Point{b, a}] {
+				continue
+			}
+			seen[[2]Point{a, b}] = true
+			out = append(out, [2]Point{a, b})
+		}
+	}
+	return out
 }
 
 // Hull returns the corners of the smallest convex polygon around the plan,

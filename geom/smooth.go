@@ -53,6 +53,30 @@ type Centreline struct {
 	Stray float64
 }
 
+// Upended returns the centreline in a frame whose y points the other way,
+// height above the old one's: from the sheet's frame to the sign's and back.
+func (c Centreline) Upended(height float64) Centreline {
+	return c.Mapped(func(p Point) Point { return Pt(p.X, height-p.Y) })
+}
+
+// Mapped returns the centreline with each point moved by f, which must keep
+// straight lines straight.
+func (c Centreline) Mapped(f func(Point) Point) Centreline {
+	out := Centreline{Stray: c.Stray}
+	for _, k := range c.Curves {
+		m := k
+		m.Pieces = make([]Cubic, len(k.Pieces))
+		for i, p := range k.Pieces {
+			m.Pieces[i] = Cubic{f(p[0]), f(p[1]), f(p[2]), f(p[3])}
+		}
+		out.Curves = append(out.Curves, m)
+	}
+	for _, k := range c.Knots {
+		out.Knots = append(out.Knots, Knot{f(k.At), k.Degree})
+	}
+	return out
+}
+
 // Length returns the length of all curves.
 func (c Centreline) Length() float64 {
 	sum := 0.0

@@ -108,7 +108,7 @@ func (s Solid) Moved(turn float64, d Point) Solid {
 func (s Solid) mapped(f func(Plan) Plan) Solid {
 	out := slices.Clone(s)
 	for i, l := range s {
-		if i > 0 && s[i-1].Plan.g == l.Plan.g {
+		if i > 0 && s.SamePlan(i, i-1) {
 			out[i].Plan = out[i-1].Plan
 			continue
 		}
@@ -117,11 +117,14 @@ func (s Solid) mapped(f func(Plan) Plan) Solid {
 	return out
 }
 
+// SamePlan tells whether layers i and j have one plan.
+func (s Solid) SamePlan(i, j int) bool { return s[i].Plan.g == s[j].Plan.g }
+
 // Shadow returns the area that the solid covers seen from above.
 func (s Solid) Shadow() Plan {
 	var all Plan
 	for i, l := range s {
-		if i > 0 && s[i-1].Plan.g == l.Plan.g {
+		if i > 0 && s.SamePlan(i, i-1) {
 			continue
 		}
 		all = all.Or(l.Plan)
@@ -157,17 +160,37 @@ func (s Solid) Centre() Vertex {
 }
 
 // Mesh returns the solid's surface, its corners on a grid of the given step,
-// mm.
+// mm. Where the solid touches itself in a line only, which is no surface, the
+// line is thickened by some steps of the grid.
 //
 // It returns an error for a solid whose surface would not be watertight.
 func (s Solid) Mesh(grid float64) (m *Mesh, err error) {
 	defer Guard("meshing a part", &err)
+	for range 6 {
+		var layers []layer
+		if layers, err = s.meshLayers(grid); err != nil {
+			return nil, err
+		}
+		if m, err = stack(layers, grid); err != nil {
+			return nil, err
+		}
+		crowded := m.crowded()
+		if len(crowded) == 0 {
+			return m, m.Check().Err()
+		}
+		s = s.thickened(crowded, 20*grid)
+	}
+	return nil, m.Check().Err()
+}
+
+// meshLayers is the solid's layers on the grid, equal neighbours merged.
+func (s Solid) meshLayers(grid float64) ([]layer, error) {
 	var layers []layer
 	for i, l := range s {
 		if l.Plan.Empty() && (len(layers) == 0 || i == len(s)-1) {
 			continue
 		}
-		if n := len(layers); n > 0 && i > 0 && s[i-1].Plan.g == l.Plan.g {
+		if n := len(layers); n > 0 && i > 0 && s.SamePlan(i, i-1) {
 			layers[n-1].z1 = l.Z1
 			continue
 		}
@@ -177,5 +200,30 @@ func (s Solid) Mesh(grid float64) (m *Mesh, err error) {
 		}
 		layers = append(layers, layer{l.Z0, l.Z1, g})
 	}
-	return stack(layers, grid)
+	return layers, nil
+}
+
+// thickened is the solid with a strip of half width d about each edge, in the
+// layers that have it in or between them.
+func (s Solid) thickened(edges [][2]Vertex, d float64) Solid {
+	out := slices.Clone(s)
+	for _, e := range edges {
+		a, b := Pt(e[0].X, e[0].Y), Pt(e[1].X, e[1].Y)
+		along := b.Sub(a).Unit().Mul(d)
+		if a == b {
+			along = Pt(d, 0)
+		}
+		across := along.Perp()
+		patch := Area(a.Sub(along), a.Add(across), b.Add(across), b.Add(along), b.Sub(across), a.Sub(across))
+		if a == b {
+			patch = Area(a.Sub(along), a.Sub(across), a.Add(along), a.Add(across))
+		}
+		z0, z1 := min(e[0].Z, e[1].Z), max(e[0].Z, e[1].Z)
+		for i, l := range s {
+			if l.Z1 >= z0 && l.Z0 <= z1 && (z0 == z1 || l.Z1 > z0 && l.Z0 < z1) && !l.Plan.Empty() {
+				out[i].Plan = out[i].Plan.Or(patch)
+			}
+		}
+	}
+	return out
 }

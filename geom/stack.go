@@ -28,7 +28,8 @@ type face struct {
 //
 // All outlines together are cut at each other into one arrangement of faces
 // whose corners lie on the grid; caps and walls are made of those faces' own
-// corners only. So wherever two facets meet they share whole edges.
+// corners only. So wherever two facets meet they share whole edges. The mesh
+// is not checked.
 func stack(layers []layer, grid float64) (*Mesh, error) {
 	for i := 1; i < len(layers); i++ {
 		if layers[i].z0 != layers[i-1].z1 {
@@ -42,9 +43,6 @@ func stack(layers []layer, grid float64) (*Mesh, error) {
 	m := newMeshMaker(a, layers)
 	m.caps()
 	m.walls()
-	if err := m.mesh.Check().Err(); err != nil {
-		return nil, err
-	}
 	return m.mesh, nil
 }
 

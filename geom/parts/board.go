@@ -1,0 +1,129 @@
+package parts
+
+import (
+	"math"
+
+	"inkchannel/geom"
+)
+
+// padReach is how far along a channel the board runs on from the foot of a
+// bridge, so that the joint holds against twisting, mm.
+const padReach = 20
+
+// ribEvery is the distance between the ribs of a ribbed board, ribRim the width
+// of its rim, mm.
+const ribEvery, ribRim = 40, 8
+
+// boardPlan is the board's area.
+func (b *builder) boardPlan() geom.Plan {
+	kind := b.s.Board
+	if kind == BoardAuto {
+		kind = BoardBridges
+		if len(b.pieces) < 2 {
+			kind = BoardNone
+		}
+	}
+	switch kind {
+	case BoardBridges:
+		return b.bridgePlan()
+	case BoardSolid:
+		return b.silhouette().Or(b.bridgePlan())
+	case BoardRibs:
+		whole := b.silhouette()
+		ribs := b.ribs(whole.Bounds()).And(whole)
+		return whole.Less(whole.Grow(-ribRim)).Or(ribs).Or(b.pads()).Or(b.bridgePlan())
+	}
+	return geom.Plan{}
+}
+
+// hidden is half the width of a board that does not show beside a channel.
+func (b *builder) hidden() float64 { return b.s.outer() - 0.5 }
+
+// bridgePlan is the bridges and the pads at their feet.
+func (b *builder) bridgePlan() geom.Plan {
+	var lines, pads []geom.Polyline
+	for _, t := range b.ties {
+		lines = append(lines, geom.Polyline{t.a, t.b})
+		for _, end := range []struct {
+			at    geom.Point
+			piece int
+		}{{t.a, t.pa}, {t.b, t.pb}} {
+			if end.piece >= 0 {
+				pads = append(pads, b.around(end.piece, end.at)...)
+			}
+		}
+	}
+	return geom.Ribbon(lines, b.s.BridgeWidth/2).Or(geom.Ribbon(pads, b.hidden()))
+}
+
+// around is what of a piece's lines lies within padReach of a point on them.
+func (b *builder) around(piece int, at geom.Point) []geom.Polyline {
+	var out []geom.Polyline
+	for _, i := range b.pieces[piece].curves {
+		var run geom.Polyline
+		for _, p := range b.lines[i].Resampled(1) {
+			if p.Dist(at) <= padReach {
+				run = append(run, p)
+				continue
+			}
+			if len(run) > 1 {
+				out = append(out, run)
+			}
+			run = nil
+		}
+		if len(run) > 1 {
+			out = append(out, run)
+		}
+	}
+	return out
+}
+
+// pads lies under all channels.
+func (b *builder) pads() geom.Plan { return geom.Ribbon(b.lines, b.hidden()) }
+
+// silhouette is the sign's outer outline, gaps of less than 30 mm closed, kept
+// behind the channels.
+func (b *builder) silhouette() geom.Plan {
+	closed := b.body.Grow(15).Grow(-15).Or(b.bridgePlan())
+	var out geom.Region
+	for _, p := range closed.Region() {
+		out = append(out, geom.Polygon{Outline: p.Outline})
+	}
+	var all geom.Plan
+	for _, p := range out {
+		all = all.Or(geom.PlanOf(geom.Region{p}))
+	}
+	return all.Grow(-0.5)
+}
+
+// ribs is a lattice at 45 degrees.
+func (b *builder) ribs(r geom.Rect) geom.Plan {
+	mid := r.Min.Lerp(r.Max, 0.5)
+	size := r.Size()
+	reach := (size.X + size.Y) / 2
+	var lines []geom.Polyline
+	for d := -math.Floor(reach/ribEvery) * ribEvery; d <= reach; d += ribEvery {
+		for _, dir := range []geom.Point{{X: math.Sqrt2 / 2, Y: math.Sqrt2 / 2}, {X: math.Sqrt2 / 2, Y: -math.Sqrt2 / 2}} {
+			at := mid.Add(dir.Perp().Mul(d))
+			lines = append(lines, geom.Polyline{at.Sub(dir.Mul(reach)), at.Add(dir.Mul(reach))})
+		}
+	}
+	return geom.Ribbon(lines, b.s.BridgeWidth/4)
+}
+
+// addBoard makes the backboard: full at its rear, with the way of the wires
+// left out of what lies in the channels' rear.
+func (b *builder) addBoard() {
+	b.board = b.boardPlan().Or(b.extra)
+	if b.board.Empty() {
+		return
+	}
+	solid := geom.Solid{{Z0: 0, Z1: b.s.BoardThick, Plan: b.board}}
+	if len(b.wires) > 0 {
+		solid = solid.Cut(b.s.BoardThick-b.s.GrooveDepth, b.s.BoardThick, geom.Ribbon(b.wires, b.grooveHalf()))
+	}
+	for _, l := range b.boss {
+		solid = solid.Each(l.Z0, l.Z1, func(p geom.Plan) geom.Plan { return p.Or(l.Plan) })
+	}
+	b.add(Part{Name: "backboard", Colour: "#3A3F46", Solid: b.holed(solid), Pose: Pose{Move: geom.Vertex{Z: b.s.BoardSink - b.s.BoardThick}}})
+}

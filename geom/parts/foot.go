@@ -1,0 +1,132 @@
+package parts
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"inkchannel/geom"
+)
+
+// A Bore is the straight way of the wires from the tenon's end up into a slot.
+type Bore struct {
+	From, Top geom.Point // its middle line, in the plan
+	Width     float64    // mm
+	Z0, Z1    float64    // mm, its floor and the ridge of its roof
+	Clear     float64    // mm, the least distance of its wall from the outside
+}
+
+// footSide is how far the foot goes beyond the tenon on each side, and so what
+// it stands on, mm.
+const footSide = 4
+
+// tenonThick is the tenon's thickness, from the rear.
+func (b *builder) tenonThick() float64 { return b.s.Channel.Height() - 3 }
+
+// roofStep is the height of the steps of the bore's roof: it narrows by as much
+// on each side, so that it leans out by 45 degrees at most and prints without
+// support.
+const roofStep = 0.5
+
+// addFoot joins a foot with a tenon to the lowest channel and bores it.
+func (b *builder) addFoot() error {
+	low, ok := b.lowestPoint()
+	if !ok {
+		return errors.New("no place for a foot under the drawing")
+	}
+	s := b.s
+	outer := s.outer()
+	x0, x1 := b.footSpan(low)
+	top := low.Y
+	bottom := low.Y - outer - s.FootHeight
+	foot := geom.Box(x0, bottom, x1, top)
+	tenon := geom.Box(x0+footSide, bottom-s.Tenon, x1-footSide, bottom)
+	free := b.slot
+	b.body = b.body.Or(foot).Or(tenon).OnGrid(s.Channel.Grid)
+	b.solid = b.solid.Add(0, b.floor(), foot.Or(tenon))
+	b.solid = b.solid.Add(b.floor(), s.Channel.Height(), foot.Less(free))
+	b.solid = b.solid.Add(b.floor(), b.tenonThick(), tenon)
+	return b.bore(low, bottom-s.Tenon)
+}
+
+// lowestPoint is the lowest point of the centrelines; of a level stretch the
+// middle.
+func (b *builder) lowestPoint() (geom.Point, bool) {
+	least := math.Inf(1)
+	for _, l := range b.lines {
+		for _, p := range l {
+			least = min(least, p.Y)
+		}
+	}
+	if math.IsInf(least, 0) {
+		return geom.Point{}, false
+	}
+	// The longest stretch within a hair of the lowest point.
+	const hair = 0.02
+	var best geom.Point
+	length := -1.0
+	for _, l := range b.lines {
+		for i := 0; i < len(l); i++ {
+			if l[i].Y > least+hair {
+				continue
+			}
+			j := i
+			for j+1 < len(l) && l[j+1].Y <= least+hair {
+				j++
+			}
+			if w := l[i].Dist(l[j]); w > length {
+				best, length = l[i].Lerp(l[j], 0.5), w
+			}
+			i = j
+		}
+	}
+	return best, true
+}
+
+// footSpan is the foot's left and right side: as wide as the drawing is at its
+// bottom, within bounds.
+func (b *builder) footSpan(low geom.Point) (x0, x1 float64) {
+	x0, x1 = low.X, low.X
+	for _, l := range b.lines {
+		for _, p := range l {
+			if p.Y < low.Y+3 && math.Abs(p.X-low.X) < b.s.FootWidth {
+				x0, x1 = min(x0, p.X), max(x1, p.X)
+			}
+		}
+	}
+	half := b.s.FootWidth / 2
+	return min(x0, low.X-half), max(x1, low.X+half)
+}
+
+// bore cuts the way for the wires and proves that it is clear: that it opens
+// into the slot, and that it breaks out nowhere but at the tenon's end.
+func (b *builder) bore(top geom.Point, bottom float64) error {
+	w := b.s.Bore
+	z := b.floor()
+	roof := z + w/2
+	end := geom.Pt(top.X, bottom)
+	way := func(half float64) geom.Plan { return geom.Box(top.X-half, bottom-1, top.X+half, top.Y) }
+	b.solid = b.solid.Cut(z, roof, way(w/2))
+	for half := w/2 - roofStep; half > 0.3; half -= roofStep {
+		b.solid = b.solid.Cut(roof, roof+roofStep, way(half))
+		roof += roofStep
+	}
+	// The walls beside the bore: all of it, and a wall around, lies in the
+	// foot, the tenon, the channel's wall or the slot.
+	inside := b.body.Grow(0.001)
+	clear := 0.0
+	for g := 0.2; g < 5 && inside.Covers(geom.Box(top.X-w/2-g, bottom, top.X+w/2+g, top.Y-b.s.Channel.Strip/2)); g += 0.2 {
+		clear = g
+	}
+	if clear < 0.8 {
+		return fmt.Errorf("the wire bore at x %.0f mm has a wall of %.1f mm only; make the bore narrower or the foot wider", top.X, clear)
+	}
+	if roof > b.tenonThick()-0.8 {
+		return fmt.Errorf("the wire bore of %g mm breaks through the tenon; make it narrower or the channel deeper", w)
+	}
+	if !b.slot.Contains(top) {
+		return errors.New("the wire bore does not meet the slot")
+	}
+	b.sign.Bore = &Bore{From: end, Top: top, Width: w, Z0: z, Z1: roof, Clear: clear}
+	return nil
+}

@@ -1,0 +1,268 @@
+package parts
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"inkchannel/geom"
+)
+
+// A tie is a straight bridge between two points, each on the centreline of a
+// piece or, for a star of three, in the open.
+type tie struct {
+	a, b   geom.Point
+	pa, pb int // pieces, −1 in the open
+}
+
+func (t tie) length() float64 { return t.a.Dist(t.b) }
+
+// joinStrokes finds the least bridges that join all pieces: the minimum
+// spanning tree over the centrelines, then stars of three (Steiner points)
+// where they are shorter.
+func (b *builder) joinStrokes() {
+	if len(b.pieces) < 2 || b.s.Board == BoardNone {
+		if len(b.pieces) > 1 {
+			b.note("%d channels do not touch, and no backboard joins them", len(b.pieces))
+		}
+		return
+	}
+	net := bridges{}
+	for _, p := range b.pieces {
+		var ls []geom.Polyline
+		for _, i := range p.curves {
+			ls = append(ls, b.lines[i])
+		}
+		net.lines = append(net.lines, ls)
+	}
+	net.tree(b.pieces)
+	before := total(net.ties)
+	net.stars()
+	b.ties = net.ties
+	b.sign.Saved = before - total(net.ties)
+	for _, t := range b.ties {
+		b.sign.Bridges = append(b.sign.Bridges, geom.Polyline{t.a, t.b})
+	}
+}
+
+func total(ts []tie) float64 {
+	sum := 0.0
+	for _, t := range ts {
+		sum += t.length()
+	}
+	return sum
+}
+
+// bridges looks for the least network that joins groups of lines.
+type bridges struct {
+	lines [][]geom.Polyline // by piece
+	ties  []tie
+}
+
+// tree is the minimum spanning tree over the pieces. Candidates are the edges
+// of the constrained Delaunay triangulation of the free space between the
+// channels' outlines, in which the shortest ties between neighbours show (after
+// M. I. Shamos and D. Hoey, "Closest-point problems", 1975, cited from memory);
+// each is then drawn taut between the centrelines, and Kruskal's rule picks.
+func (n *bridges) tree(pieces []*piece) {
+	type key [2]int64
+	of := func(p geom.Point) key {
+		return key{int64(math.Round(p.X * 1000)), int64(math.Round(p.Y * 1000))}
+	}
+	owner := map[key]int{}
+	var body geom.Region
+	for i, p := range pieces {
+		for _, a := range p.plan.Region() {
+			fine := geom.Polygon{Outline: dense(a.Outline)}
+			for _, h := range a.Holes {
+				fine.Holes = append(fine.Holes, dense(h))
+			}
+			for _, r := range append([]geom.Ring{fine.Outline}, fine.Holes...) {
+				for _, q := range r {
+					owner[of(q)] = i
+				}
+			}
+			body = append(body, fine)
+		}
+	}
+	box := body.Bounds()
+	free := geom.Box(box.Min.X-5, box.Min.Y-5, box.Max.X+5, box.Max.Y+5).Less(geom.PlanOf(body))
+	shortest := map[[2]int]tie{}
+	for _, e := range free.Edges() {
+		a, okA := owner[of(e[0])]
+		b, okB := owner[of(e[1])]
+		if !okA || !okB || a == b {
+			continue
+		}
+		if a > b {
+			a, b, e[0], e[1] = b, a, e[1], e[0]
+		}
+		t := tie{e[0], e[1], a, b}
+		if old, ok := shortest[[2]int{a, b}]; !ok || t.length() < old.length() {
+			shortest[[2]int{a, b}] = t
+		}
+	}
+	var all []tie
+	for _, t := range shortest {
+		all = append(all, n.settled(t))
+	}
+	slices.SortFunc(all, func(x, y tie) int {
+		return cmp.Or(cmp.Compare(x.length(), y.length()), cmp.Compare(x.a.X, y.a.X), cmp.Compare(x.a.Y, y.a.Y), cmp.Compare(x.b.X, y.b.X), cmp.Compare(x.b.Y, y.b.Y))
+	})
+	root := newForest(len(n.lines))
+	for _, t := range all {
+		if root.join(t.pa, t.pb) {
+			n.ties = append(n.ties, t)
+		}
+	}
+}
+
+// dense is the ring with corners no more than 2 mm apart, all on the plans' own
+// grid.
+func dense(r geom.Ring) geom.Ring {
+	var out geom.Ring
+	for i, a := range r {
+		b := r[(i+1)%len(r)]
+		n := int(math.Ceil(a.Dist(b) / 2))
+		for k := range n {
+			p := a.Lerp(b, float64(k)/float64(n))
+			out = append(out, geom.Pt(math.Round(p.X*1000)/1000, math.Round(p.Y*1000)/1000))
+		}
+	}
+	return out
+}
+
+// settled moves a tie's ends along their lines until neither can come nearer.
+func (n *bridges) settled(t tie) tie {
+	for range 20 {
+		a, b := t.a, t.b
+		t.a = n.foot(t.pa, t.b)
+		t.b = n.foot(t.pb, t.a)
+		if a.Dist(t.a)+b.Dist(t.b) < 1e-6 {
+			break
+		}
+	}
+	return t
+}
+
+// foot is the point of a piece's lines nearest to p.
+func (n *bridges) foot(piece int, p geom.Point) geom.Point {
+	best, d := p, math.Inf(1)
+	for _, l := range n.lines[piece] {
+		if f, e := nearest(l, p); e < d {
+			best, d = f, e
+		}
+	}
+	return best
+}
+
+// stars replaces two ties at one piece by three to a common point where that
+// is shorter, best first.
+func (n *bridges) stars() {
+	type star struct {
+		i, j int
+		ties [3]tie
+		gain float64
+	}
+	var found []star
+	at := make([][]int, len(n.lines))
+	for i, t := range n.ties {
+		at[t.pa] = append(at[t.pa], i)
+		at[t.pb] = append(at[t.pb], i)
+	}
+	for c, is := range at {
+		for x := range is {
+			for _, j := range is[x+1:] {
+				i := is[x]
+				if ts := n.star(c, n.ties[i], n.ties[j]); ts != nil {
+					gain := n.ties[i].length() + n.ties[j].length() - total(ts)
+					if gain > 0.5 {
+						found = append(found, star{i, j, [3]tie(ts), gain})
+					}
+				}
+			}
+		}
+	}
+	slices.SortStableFunc(found, func(a, b star) int { return cmp.Compare(b.gain, a.gain) })
+	used := map[int]bool{}
+	var stars []tie
+	for _, s := range found {
+		if used[s.i] || used[s.j] {
+			continue
+		}
+		used[s.i], used[s.j] = true, true
+		stars = append(stars, s.ties[:]...)
+	}
+	var out []tie
+	for i, t := range n.ties {
+		if !used[i] {
+			out = append(out, t)
+		}
+	}
+	n.ties = append(out, stars...)
+}
+
+// star is the three ties from the lines of piece c and of the far ends of t
+// and u to the point that makes them shortest together (Fermat's point, by
+// E. Weiszfeld's iteration, 1937), nil if that lies on one of the lines.
+func (n *bridges) star(c int, t, u tie) []tie {
+	far := func(t tie) (int, geom.Point, geom.Point) {
+		if t.pa == c {
+			return t.pb, t.b, t.a
+		}
+		return t.pa, t.a, t.b
+	}
+	pa, a, ca := far(t)
+	pb, b, cb := far(u)
+	ends := [3]geom.Point{a, b, ca.Lerp(cb, 0.5)}
+	pieces := [3]int{pa, pb, c}
+	s := ends[0].Add(ends[1]).Add(ends[2]).Mul(1.0 / 3)
+	for range 30 {
+		for k := range ends {
+			ends[k] = n.foot(pieces[k], s)
+		}
+		for range 10 {
+			var sum geom.Point
+			weight := 0.0
+			for _, e := range ends {
+				w := 1 / max(e.Dist(s), 1e-6)
+				sum, weight = sum.Add(e.Mul(w)), weight+w
+			}
+			s = sum.Mul(1 / weight)
+		}
+	}
+	var out []tie
+	for k, e := range ends {
+		if e.Dist(s) < 1 {
+			return nil
+		}
+		out = append(out, tie{e, s, pieces[k], -1})
+	}
+	return out
+}
+
+// A forest tells which things hang together.
+type forest []int
+
+func newForest(n int) forest {
+	f := make(forest, n)
+	for i := range f {
+		f[i] = i
+	}
+	return f
+}
+
+func (f forest) root(i int) int {
+	for f[i] != i {
+		f[i] = f[f[i]]
+		i = f[i]
+	}
+	return i
+}
+
+// join reports whether a and b were apart.
+func (f forest) join(a, b int) bool {
+	a, b = f.root(a), f.root(b)
+	f[a] = b
+	return a != b
+}

@@ -1,0 +1,189 @@
+package parts
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"inkchannel/geom"
+)
+
+// clearanceHoles are the diameters, mm, of clearance holes for metric screws,
+// medium series: ISO 273:1979 (values from memory).
+var clearanceHoles = []struct{ screw, hole float64 }{
+	{2, 2.4}, {2.5, 2.9}, {3, 3.4}, {4, 4.5}, {5, 5.5}, {6, 6.6}, {8, 9},
+}
+
+// ClearanceHole returns the diameter of the medium clearance hole for a metric
+// screw of the given nominal diameter, mm: the next larger screw's if it is not
+// in ISO 273.
+func ClearanceHole(screw float64) float64 {
+	for _, h := range clearanceHoles {
+		if h.screw >= screw-1e-9 {
+			return h.hole
+		}
+	}
+	return screw + 1
+}
+
+// headFactor is the diameter of a screw's head by its nominal diameter: at most
+// 2 for pan heads (ISO 7045, from memory), and a little more to pass it.
+const headFactor = 2.1
+
+// Measures of what holds the sign on a wall, mm; common practice, no source.
+const (
+	earThick     = 3.0
+	keyholePlate = 2.0 // what the screw's head catches behind
+	keyholeRoom  = 4.0 // depth of the head's room
+	stickRadius  = 12.0
+	stickThick   = 1.5
+)
+
+// addMounts puts what hangs the sign beside the channels: on the backboard if
+// there is one, else on the channels.
+func (b *builder) addMounts() {
+	onBoard := len(b.ties) > 0 || b.s.Board == BoardSolid || b.s.Board == BoardRibs
+	places := 2
+	radius, reach := 0.0, b.s.outer()
+	switch b.s.Hold {
+	case HoldEars:
+		radius, places = ClearanceHole(b.s.Screw)/2+4, 4
+	case HoldKeyhole:
+		radius = headFactor*b.s.Screw/2 + 4
+	case HoldPads:
+		radius, places = stickRadius, 4
+	}
+	found := b.mountPlaces(places, radius, reach)
+	if len(found) < places {
+		b.note("room for %d of %d %s only", len(found), places, b.s.Hold)
+	}
+	for _, m := range found {
+		if onBoard {
+			b.mountOnBoard(m, radius)
+		} else {
+			b.mountOnChannel(m, radius)
+		}
+	}
+	if !onBoard {
+		b.body = b.solid.Shadow()
+		b.pieces = nil
+		b.split()
+	}
+}
+
+// A mount is a place for one ear, keyhole or pad: its middle, and the point of
+// the centreline that it hangs on.
+type mount struct{ at, foot geom.Point }
+
+// neck is the plan from a mount's foot to its disc.
+func (m mount) neck(r float64) geom.Plan {
+	return geom.Disc(m.at, r).Or(geom.Ribbon([]geom.Polyline{{m.at, m.foot}}, min(r, 5)))
+}
+
+func (b *builder) mountOnChannel(m mount, r float64) {
+	s := b.s
+	free := m.neck(r).Less(b.slot.Grow(s.Channel.Wall))
+	switch s.Hold {
+	case HoldPads:
+		b.solid = b.solid.Add(0, stickThick, free)
+	case HoldEars:
+		b.solid = b.solid.Add(0, earThick, free)
+		b.solid = b.solid.Cut(0, earThick, geom.Disc(m.at, ClearanceHole(s.Screw)/2))
+	case HoldKeyhole:
+		top := keyholePlate + keyholeRoom + 1
+		b.solid = b.solid.Add(0, top, free)
+		b.solid = b.keyhole(b.solid, m.at, 0)
+	}
+}
+
+// keyhole cuts the hole for a screw's head, the slot for its shank above, and
+// the head's room behind them, from height z.
+func (b *builder) keyhole(solid geom.Solid, at geom.Point, z float64) geom.Solid {
+	head, shank := headFactor*b.s.Screw/2, ClearanceHole(b.s.Screw)/2
+	low, high := at.Add(geom.Pt(0, -head/2-0.5)), at.Add(geom.Pt(0, head/2+0.5))
+	solid = solid.Cut(z, z+keyholePlate, geom.Disc(low, head).Or(geom.Ribbon([]geom.Polyline{{low, high}}, shank)))
+	return solid.Cut(z+keyholePlate, z+keyholePlate+keyholeRoom, geom.Ribbon([]geom.Polyline{{low, high}}, head))
+}
+
+func (b *builder) mountOnBoard(m mount, r float64) {
+	s := b.s
+	b.extra = b.extra.Or(m.neck(r))
+	if len(b.ties) > 0 {
+		// The board runs on behind the channel to the nearest bridge.
+		n := b.wireWays()
+		if l := n.route(m.foot, b.ties[0].a); l != nil {
+			b.extra = b.extra.Or(geom.Ribbon([]geom.Polyline{l}, b.hidden()))
+		}
+	}
+	if s.Hold == HoldKeyhole {
+		// The board alone is too thin: a boss in front, clear of the channels.
+		boss := geom.Disc(m.at, r).Less(b.body.Grow(0.3))
+		b.boss = append(b.boss, geom.Layer{Z0: 0, Z1: keyholePlate + keyholeRoom + 1, Plan: boss})
+	}
+	b.holes = append(b.holes, m.at)
+}
+
+// holed cuts the mounts' holes into the board.
+func (b *builder) holed(solid geom.Solid) geom.Solid {
+	for _, at := range b.holes {
+		switch b.s.Hold {
+		case HoldEars:
+			solid = solid.Cut(0, b.s.BoardThick, geom.Disc(at, ClearanceHole(b.s.Screw)/2))
+		case HoldKeyhole:
+			solid = b.keyhole(solid, at, 0)
+		}
+	}
+	return solid
+}
+
+// mountPlaces picks n places beside the channels, spread out and the upper ones
+// first, where a disc of the radius is clear of every channel.
+func (b *builder) mountPlaces(n int, radius, reach float64) []mount {
+	box := b.body.Bounds()
+	mid := box.Min.Lerp(box.Max, 0.5)
+	if v := b.solid.Centre(); v.X != 0 {
+		mid.X = v.X
+	}
+	var all []mount
+	for _, l := range b.lines {
+		pts := l.Resampled(4)
+		for i := 1; i+1 < len(pts); i++ {
+			side := pts[i+1].Sub(pts[i-1]).Unit().Perp()
+			for _, k := range []float64{1, -1} {
+				at := pts[i].Add(side.Mul(k * (reach + radius + 0.5)))
+				all = append(all, mount{at, pts[i]})
+			}
+		}
+	}
+	// Corners of the box, left and right of the middle, the upper ones first.
+	wants := []geom.Point{{X: box.Min.X, Y: box.Max.Y}, {X: box.Max.X, Y: box.Max.Y}, {X: box.Min.X, Y: box.Min.Y}, {X: box.Max.X, Y: box.Min.Y}}
+	var out []mount
+	for _, w := range wants[:n] {
+		slices.SortStableFunc(all, func(p, q mount) int { return cmp.Compare(p.at.Dist(w), q.at.Dist(w)) })
+		for _, m := range all {
+			left := w.X < mid.X
+			if (m.at.X < mid.X) != left && math.Abs(m.at.X-mid.X) > 2 {
+				continue
+			}
+			if b.mountFits(m, out, radius) {
+				out = append(out, m)
+				break
+			}
+		}
+	}
+	return out
+}
+
+func (b *builder) mountFits(m mount, others []mount, radius float64) bool {
+	for _, o := range others {
+		if o.at.Dist(m.at) < 2*radius+10 {
+			return false
+		}
+	}
+	for _, l := range b.lines {
+		if l.DistanceTo(m.at) < b.s.outer()+radius {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,342 @@
+// Package parts makes the parts of a sign from its centrelines: the channels,
+// the backboard that joins them, the foot and the stand or what hangs the sign
+// on a wall, a cover and a test piece.
+//
+// Lengths are mm, angles degrees. The sign's frame: x to the right, y up, z
+// towards the viewer, the channels' rear on z = 0.
+package parts
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"inkchannel/geom"
+)
+
+// Hold says how the finished sign is held.
+type Hold string
+
+// The ways to hold a sign.
+const (
+	HoldStand   Hold = "stand"   // a foot with a tenon, and a stand that takes it
+	HoldKeyhole Hold = "keyhole" // hung on two screw heads
+	HoldEars    Hold = "ears"    // screwed to the wall through tabs
+	HoldPads    Hold = "pads"    // stuck to the wall
+	HoldNone    Hold = "none"
+)
+
+// Board says what joins strokes that do not touch.
+type Board string
+
+// The kinds of backboard.
+const (
+	BoardAuto    Board = "auto"    // bridges if there is anything to join
+	BoardBridges Board = "bridges" // as little as joins all
+	BoardRibs    Board = "ribs"    // the outline and crossed ribs
+	BoardSolid   Board = "solid"   // all of the outline
+	BoardNone    Board = "none"
+)
+
+// Groove says where wires run concealed behind the channels.
+type Groove string
+
+// The kinds of wire groove.
+const (
+	GrooveAuto Groove = "auto" // to the parts that the bore does not reach
+	GrooveAll  Groove = "all"  // to the start of every strip
+	GrooveNone Groove = "none"
+)
+
+// Settings are the measures of a sign's parts, mm unless they say otherwise.
+// The defaults are common practice, no source, where nothing else is said.
+type Settings struct {
+	Channel geom.ChannelSettings
+
+	Hold  Hold
+	Board Board
+
+	Groove      Groove
+	GrooveInset float64 // of the groove from the channel's outline
+	GrooveDepth float64
+
+	BoardThick  float64
+	BoardSink   float64 // how deep the board lies in the channels' rear
+	BridgeWidth float64
+	Clearance   float64 // all round, between parts that go into each other
+
+	FootHeight float64 // from the lowest outline to the stand
+	FootWidth  float64 // the least
+	Tenon      float64 // length of the tenon
+	Bore       float64 // width of the way for the wires
+
+	Controller Size    // room for the controller in the stand
+	Connector  Size    // opening for cable or connector: X wide, Z high
+	Tilt       float64 // degrees, the least tilt at which the sign tips
+	Density    float64 // g/cm³; PLA 1.24, from memory
+
+	Screw  float64 // nominal diameter of the metric screw for mounting
+	Cover  bool    // make the snap-in cover
+	Coupon bool    // make the strip-fit test piece
+}
+
+// A Size is the room that a box takes: X wide, Y deep, Z high.
+type Size struct{ X, Y, Z float64 }
+
+// Default returns the measures of a sign on a stand.
+func Default() Settings {
+	return Settings{
+		Channel: geom.DefaultChannel(), Hold: HoldStand, Board: BoardAuto,
+		Groove: GrooveAuto, GrooveInset: 1.5, GrooveDepth: 1.5,
+		BoardThick: 3, BoardSink: 1.5, BridgeWidth: 10, Clearance: 0.2,
+		FootHeight: 8, FootWidth: 30, Tenon: 12, Bore: 4,
+		Controller: Size{60, 35, 18}, Connector: Size{12, 0, 9}, Tilt: 10, Density: 1.24,
+		Screw: 4, Coupon: true,
+	}
+}
+
+func (s Settings) check() error {
+	ch := s.Channel
+	switch {
+	case s.GrooveDepth < 0 || s.BoardSink < 0 || max(s.GrooveDepth, s.BoardSink) > ch.Rear+ch.Floor-0.4:
+		return fmt.Errorf("groove and backboard go %g mm into a rear of %g mm; leave at least 0.4 mm, or make the rear thicker", max(s.GrooveDepth, s.BoardSink), ch.Rear+ch.Floor)
+	case s.GrooveInset < 0.4 || s.outer()-s.GrooveInset < 0.5:
+		return fmt.Errorf("a groove inset by %g mm leaves no room in a channel %g mm wide", s.GrooveInset, 2*s.outer())
+	case s.BoardThick < s.BoardSink+0.8:
+		return fmt.Errorf("the backboard of %g mm sinks %g mm into the channels; make it at least 0.8 mm thicker than that", s.BoardThick, s.BoardSink)
+	case s.Bore > ch.Strip || s.Bore < 1:
+		return fmt.Errorf("the wire bore of %g mm must be 1 mm to the slot's %g mm wide", s.Bore, ch.Strip)
+	case s.Bore+2 > ch.Height()-ch.Rear-ch.Floor:
+		return fmt.Errorf("the wire bore of %g mm finds no room in a channel %g mm deep", s.Bore, ch.Depth)
+	case s.Clearance < 0 || s.Tenon < 4 || s.FootHeight < 0 || s.FootWidth < s.Bore+12:
+		return errors.New("the foot's measures make no foot: tenon at least 4 mm, foot at least 12 mm wider than the bore")
+	case s.Density <= 0 || s.Tilt < 0 || s.Tilt > 40:
+		return errors.New("the density must be over 0 g/cm3 and the tilt from 0 to 40 degrees")
+	}
+	return nil
+}
+
+// outer is half a channel's width over all.
+func (s Settings) outer() float64 { return s.Channel.Strip/2 + s.Channel.Wall }
+
+// A Part is one thing to print.
+type Part struct {
+	Name   string
+	Colour string // as #RRGGBB or #RRGGBBAA
+	// Solid is the part as it is printed, on z = 0.
+	Solid geom.Solid
+	// Pose takes the part from how it is printed to its place in the sign.
+	Pose Pose
+	// Channel tells that the part is cut into pieces if the bed is too small.
+	Channel bool
+	// Extra parts, as the test piece, are not in the sign.
+	Extra bool
+}
+
+// A Pose turns a part over and shifts it: first upside down if Flip (about the
+// x axis), then upright if Stand (its z becomes the sign's y), then by Move.
+type Pose struct {
+	Flip, Stand bool
+	Move        geom.Vertex
+}
+
+// Apply returns where v goes.
+func (p Pose) Apply(v geom.Vertex) geom.Vertex {
+	if p.Flip {
+		v = geom.Vertex{X: v.X, Y: -v.Y, Z: -v.Z}
+	}
+	if p.Stand {
+		v = geom.Vertex{X: v.X, Y: v.Z, Z: -v.Y}
+	}
+	return geom.Vertex{X: v.X + p.Move.X, Y: v.Y + p.Move.Y, Z: v.Z + p.Move.Z}
+}
+
+// A Sign is all of a sign's parts and what was computed of them.
+type Sign struct {
+	Parts []Part
+	// Strokes counts the separate channels; Bridges are the lines that the
+	// backboard joins them by, Saved what Steiner points saved of them.
+	Strokes int
+	Bridges []geom.Polyline
+	Saved   float64
+	Bore    *Bore
+	Wires   []geom.Polyline // concealed, behind the channels and in the board
+	Feeds   []geom.Point    // holes from the groove to the slots
+	Balance *Balance
+	Notes   []string
+}
+
+// Build makes the parts of the sign over centrelines given in the sign's frame
+// (y up).
+//
+// It returns an error for measures that make no sign, and for a sign that
+// cannot stand.
+func Build(c geom.Centreline, s Settings) (sign Sign, err error) {
+	defer geom.Guard("making the sign's parts", &err)
+	if err := s.check(); err != nil {
+		return Sign{}, err
+	}
+	if len(c.Curves) == 0 {
+		return Sign{}, errors.New("there is no centreline to make a sign of")
+	}
+	b := newBuilder(c, s)
+	b.channels()
+	if s.Hold == HoldStand {
+		if err := b.addFoot(); err != nil {
+			return Sign{}, err
+		}
+	}
+	b.split()
+	b.joinStrokes()
+	if s.Hold != HoldStand && s.Hold != HoldNone {
+		b.addMounts()
+	}
+	b.addWires()
+	b.addBoard()
+	b.finishChannels()
+	if s.Hold == HoldStand {
+		if err := b.addStand(); err != nil {
+			return Sign{}, err
+		}
+	}
+	if s.Cover {
+		b.addCovers()
+	}
+	if s.Coupon {
+		b.add(coupon(s))
+	}
+	return b.sign, nil
+}
+
+// A builder holds a sign under way.
+type builder struct {
+	s      Settings
+	c      geom.Centreline
+	lines  []geom.Polyline
+	body   geom.Plan // all channels, with the foot
+	slot   geom.Plan
+	solid  geom.Solid // all channels
+	pieces []*piece   // separate channels
+	cells  map[[2]int32][]int
+	board  geom.Plan
+	ties   []tie
+	extra  geom.Plan    // of the board: mounts
+	boss   geom.Solid   // on the board
+	holes  []geom.Point // of mounts, in the board
+	wires  []geom.Polyline
+	sign   Sign
+}
+
+// A piece is one channel or several that touch.
+type piece struct {
+	plan   geom.Plan
+	curves []int
+}
+
+const flat = 0.01 // mm that straight sides may stray from the curve
+
+func newBuilder(c geom.Centreline, s Settings) *builder {
+	b := &builder{s: s, c: c}
+	for _, k := range c.Curves {
+		b.lines = append(b.lines, k.Flatten(flat))
+	}
+	return b
+}
+
+func (b *builder) add(p ...Part) { b.sign.Parts = append(b.sign.Parts, p...) }
+
+func (b *builder) note(format string, a ...any) {
+	b.sign.Notes = append(b.sign.Notes, fmt.Sprintf(format, a...))
+}
+
+// floor is the height of the slot's floor.
+func (b *builder) floor() float64 { return b.s.Channel.Rear + b.s.Channel.Floor }
+
+// channels widens the centrelines to channels.
+func (b *builder) channels() {
+	ch := b.s.Channel
+	b.body = geom.Ribbon(b.lines, b.s.outer()).OnGrid(ch.Grid)
+	b.slot = geom.Ribbon(b.lines, ch.Strip/2).OnGrid(ch.Grid)
+	b.solid = geom.Solid{{Z0: 0, Z1: b.floor(), Plan: b.body}, {Z0: b.floor(), Z1: ch.Height(), Plan: b.body.Less(b.slot)}}
+}
+
+// cellSize is the size of the cells that pieces are looked up by, mm.
+const cellSize = 25
+
+func cellsOf(r geom.Rect) (x0, y0, x1, y1 int32) {
+	f := func(v float64) int32 { return int32(math.Floor(v / cellSize)) }
+	return f(r.Min.X), f(r.Min.Y), f(r.Max.X), f(r.Max.Y)
+}
+
+// split tells apart the channels that do not touch.
+func (b *builder) split() {
+	b.cells = map[[2]int32][]int{}
+	for i, p := range b.body.Parts() {
+		b.pieces = append(b.pieces, &piece{plan: p})
+		x0, y0, x1, y1 := cellsOf(p.Bounds())
+		for y := y0; y <= y1; y++ {
+			for x := x0; x <= x1; x++ {
+				b.cells[[2]int32{x, y}] = append(b.cells[[2]int32{x, y}], i)
+			}
+		}
+	}
+	b.sign.Strokes = len(b.pieces)
+	for i, l := range b.lines {
+		if p := b.pieceAt(l[0]); p >= 0 {
+			b.pieces[p].curves = append(b.pieces[p].curves, i)
+		}
+	}
+}
+
+// pieceAt is the piece whose plan holds q, −1 if none does.
+func (b *builder) pieceAt(q geom.Point) int {
+	x, y, _, _ := cellsOf(geom.Rect{Min: q, Max: q})
+	for _, i := range b.cells[[2]int32{x, y}] {
+		if b.pieces[i].plan.Contains(q) {
+			return i
+		}
+	}
+	return -1
+}
+
+// finishChannels cuts the board's seat into the channels and makes each piece
+// a part.
+func (b *builder) finishChannels() {
+	if !b.board.Empty() {
+		b.solid = b.solid.Cut(0, b.s.BoardSink, b.board.Grow(b.s.Clearance))
+	}
+	solids := make([]geom.Solid, len(b.pieces))
+	for k, l := range b.solid {
+		plans := make([]geom.Region, len(b.pieces))
+		for _, p := range l.Plan.Region() {
+			if i := b.pieceAt(geom.PlanOf(geom.Region{p}).Inside()); i >= 0 {
+				plans[i] = append(plans[i], p)
+			}
+		}
+		for i, r := range plans {
+			layer := geom.Layer{Z0: l.Z0, Z1: l.Z1, Plan: geom.PlanOf(r)}
+			if k > 0 && b.solid.SamePlan(k, k-1) {
+				layer.Plan = solids[i][k-1].Plan
+			}
+			solids[i] = append(solids[i], layer)
+		}
+	}
+	for i, s := range solids {
+		name := "channel"
+		if len(b.pieces) > 1 {
+			name = fmt.Sprintf("channel %d", i+1)
+		}
+		b.add(Part{Name: name, Colour: "#F2EFE6", Solid: s, Channel: true})
+	}
+}
+
+func nearest(l geom.Polyline, p geom.Point) (at geom.Point, d float64) {
+	d = math.Inf(1)
+	at = l[0]
+	for i := 1; i < len(l); i++ {
+		if f, _ := geom.Foot(l[i-1], l[i], p); f.Dist(p) < d {
+			at, d = f, f.Dist(p)
+		}
+	}
+	return at, d
+}

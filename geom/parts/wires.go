@@ -1,0 +1,230 @@
+package parts
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/graph/path"
+	"gonum.org/v1/gonum/graph/simple"
+
+	"inkchannel/geom"
+)
+
+// grooveHalf is half the wire groove's width.
+func (b *builder) grooveHalf() float64 { return b.s.outer() - b.s.GrooveInset }
+
+// feedRadius is the radius of a hole from groove to slot.
+func (b *builder) feedRadius() float64 { return min(b.grooveHalf(), b.s.Channel.Strip/2) - 0.3 }
+
+// A wireNet is the places that wires can run between: behind the channels and
+// over the bridges.
+type wireNet struct {
+	g    *simple.WeightedUndirectedGraph
+	at   []geom.Point
+	node map[geom.Point]int64
+}
+
+func (n *wireNet) id(p geom.Point) int64 {
+	if i, ok := n.node[p]; ok {
+		return i
+	}
+	i := int64(len(n.at))
+	n.at = append(n.at, p)
+	n.node[p] = i
+	n.g.AddNode(simple.Node(i))
+	return i
+}
+
+func (n *wireNet) link(p, q geom.Point) {
+	a, b := n.id(p), n.id(q)
+	if a != b && !n.g.HasEdgeBetween(a, b) {
+		n.g.SetWeightedEdge(n.g.NewWeightedEdge(simple.Node(a), simple.Node(b), p.Dist(q)))
+	}
+}
+
+// wireStep is the distance between places on a channel that wires may turn
+// off at, mm.
+const wireStep = 2
+
+// addWires leads wires from where they come in to each place that must be fed:
+// the start of one strip of each piece that the bore does not reach, or of
+// every strip. They take the shortest way behind the channels and over the
+// bridges.
+func (b *builder) addWires() {
+	if b.s.Groove == GrooveNone {
+		return
+	}
+	source, starts := b.feeds()
+	if len(starts) == 0 {
+		return
+	}
+	n := b.wireWays()
+	from := n.near(source)
+	ways := path.DijkstraFrom(simple.Node(from), n.g)
+	// Each stretch once, however many wires lie in it.
+	type step struct{ a, b int64 }
+	seen := map[step]bool{}
+	for _, q := range starts {
+		route, length := ways.To(n.near(q))
+		if math.IsInf(length, 1) {
+			b.note("no concealed way for a wire to the strip at x %.0f, y %.0f mm", q.X, q.Y)
+			continue
+		}
+		b.sign.Feeds = append(b.sign.Feeds, n.at[n.near(q)])
+		var run geom.Polyline
+		flush := func() {
+			if len(run) > 1 {
+				b.wires = append(b.wires, run)
+			}
+			run = nil
+		}
+		for i := 1; i < len(route); i++ {
+			s := step{route[i-1].ID(), route[i].ID()}
+			if seen[s] {
+				flush()
+				continue
+			}
+			seen[s], seen[step{s.b, s.a}] = true, true
+			if run == nil {
+				run = geom.Polyline{n.at[s.a]}
+			}
+			run = append(run, n.at[s.b])
+		}
+		flush()
+	}
+	if len(b.wires) == 0 {
+		return
+	}
+	b.sign.Feeds = append(b.sign.Feeds, n.at[from])
+	b.sign.Wires = b.wires
+	b.solid = b.solid.Cut(0, b.s.GrooveDepth, geom.Ribbon(b.wires, b.grooveHalf()).And(b.body))
+	var holes geom.Plan
+	for _, f := range b.sign.Feeds {
+		holes = holes.Or(geom.Disc(f, b.feedRadius()))
+	}
+	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), holes)
+}
+
+// feeds is where the wires come in and the places to lead them to.
+func (b *builder) feeds() (source geom.Point, starts []geom.Point) {
+	source = b.lines[0][0]
+	var fed int
+	if b.sign.Bore != nil {
+		source = b.sign.Bore.Top
+		fed = b.pieceAt(source)
+	} else {
+		// The lowest end: where a cable comes up.
+		for _, l := range b.lines {
+			for _, p := range []geom.Point{l[0], l[len(l)-1]} {
+				if p.Y < source.Y {
+					source = p
+				}
+			}
+		}
+		fed = b.pieceAt(source)
+	}
+	for i, p := range b.pieces {
+		if b.s.Groove == GrooveAuto && i != fed && len(p.curves) > 0 {
+			starts = append(starts, b.start(p.curves[0]))
+		}
+		if b.s.Groove == GrooveAll {
+			for _, i := range p.curves {
+				starts = append(starts, b.start(i))
+			}
+		}
+	}
+	if len(starts) == 1 && starts[0] == source {
+		starts = nil
+	}
+	return source, starts
+}
+
+// start is where the strip in curve i begins: a little in from its end, so that
+// the hole lies within the slot's straight sides.
+func (b *builder) start(i int) geom.Point {
+	l := b.lines[i]
+	return l.At(min(b.s.Channel.Strip/2, l.Length()/2))
+}
+
+// near is the place nearest to p.
+func (n *wireNet) near(p geom.Point) int64 {
+	best, d := int64(0), math.Inf(1)
+	for i, q := range n.at {
+		if e := q.Dist(p); e < d {
+			best, d = int64(i), e
+		}
+	}
+	return best
+}
+
+// route is the shortest way between the places nearest to p and q, nil if
+// there is none.
+func (n *wireNet) route(p, q geom.Point) geom.Polyline {
+	nodes, _ := path.DijkstraFrom(simple.Node(n.near(p)), n.g).To(n.near(q))
+	var out geom.Polyline
+	for _, v := range nodes {
+		out = append(out, n.at[v.ID()])
+	}
+	if len(out) < 2 {
+		return nil
+	}
+	return out
+}
+
+// wireWays enters the channels and bridges as ways for wires.
+func (b *builder) wireWays() *wireNet {
+	n := &wireNet{g: simple.NewWeightedUndirectedGraph(0, math.Inf(1)), node: map[geom.Point]int64{}}
+	// Places on each curve: steps, knots, and the feet of the bridges.
+	cuts := make([]geom.Polyline, len(b.lines))
+	for i, k := range b.c.Curves {
+		for _, st := range k.Stops {
+			cuts[i] = append(cuts[i], b.c.Knots[st.Knot].At)
+		}
+	}
+	for _, t := range b.ties {
+		ends := []*geom.Point{&t.a, &t.b}
+		for e, piece := range []int{t.pa, t.pb} {
+			if piece < 0 {
+				continue
+			}
+			best, which := math.Inf(1), 0
+			for _, i := range b.pieces[piece].curves {
+				if _, d := nearest(b.lines[i], *ends[e]); d < best {
+					best, which = d, i
+				}
+			}
+			cuts[which] = append(cuts[which], *ends[e])
+		}
+		n.link(t.a, t.b)
+	}
+	for i, l := range b.lines {
+		pts := withPoints(l.Resampled(wireStep), cuts[i])
+		for k := 1; k < len(pts); k++ {
+			n.link(pts[k-1], pts[k])
+		}
+	}
+	return n
+}
+
+// withPoints is the polyline with the points, which lie on it, as corners. A
+// knot's point replaces the corner it lies on.
+func withPoints(l geom.Polyline, pts []geom.Point) geom.Polyline {
+	out := slices.Clone(l)
+	for _, p := range pts {
+		at, best := 1, math.Inf(1)
+		for i := 1; i < len(out); i++ {
+			if f, _ := geom.Foot(out[i-1], out[i], p); f.Dist(p) < best {
+				at, best = i, f.Dist(p)
+			}
+		}
+		switch {
+		case out[at-1].Dist(p) < 0.2:
+			out[at-1] = p
+		case out[at].Dist(p) < 0.2:
+			out[at] = p
+		default:
+			out = slices.Insert(out, at, p)
+		}
+	}
+	return out
+}
