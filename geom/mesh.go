@@ -50,6 +50,17 @@ func (m *Mesh) Volume() float64 {
 	return sum / 6
 }
 
+// Surface returns the area of all triangles in mm².
+func (m *Mesh) Surface() float64 {
+	sum := 0.0
+	for i := range m.Triangles {
+		a, b, c := m.Corners(i)
+		n := b.sub(a).cross(c.sub(a))
+		sum += math.Sqrt(n.dot(n)) / 2
+	}
+	return sum
+}
+
 // Bounds returns the box around the mesh.
 func (m *Mesh) Bounds() (lo, hi Vertex) {
 	if len(m.Vertices) == 0 {

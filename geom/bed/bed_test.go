@@ -1,0 +1,180 @@
+package bed
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+)
+
+func TestTurn(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		hull  geom.Ring
+		room  geom.Point
+		angle float64
+		share float64
+	}{
+		{"fits as it is", geom.Ring{{X: 0, Y: 0}, {X: 100, Y: 0}, {X: 100, Y: 50}, {X: 0, Y: 50}}, geom.Pt(200, 200), 0, 0.5},
+		{"on its side", geom.Ring{{X: 0, Y: 0}, {X: 150, Y: 0}, {X: 150, Y: 10}, {X: 0, Y: 10}}, geom.Pt(20, 160), 90, 0.9375},
+		// A thin bar of length L goes into a square of side L/√2 along its
+		// diagonal: elementary geometry.
+		{"thin bar along the diagonal", geom.Ring{{X: 0, Y: 0}, {X: 100, Y: 0}, {X: 100, Y: 1e-6}, {X: 0, Y: 1e-6}}, geom.Pt(80, 80), 45, 100 / math.Sqrt2 / 80},
+		// w·cos θ + h·sin θ at 45 degrees: (w + h)/√2.
+		{"bar along the diagonal", geom.Ring{{X: 0, Y: 0}, {X: 120, Y: 0}, {X: 120, Y: 20}, {X: 0, Y: 20}}, geom.Pt(100, 100), 45, 140 / math.Sqrt2 / 100},
+		{"too large", geom.Ring{{X: 0, Y: 0}, {X: 150, Y: 0}, {X: 150, Y: 150}, {X: 0, Y: 150}}, geom.Pt(100, 100), 0, 1.5},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			a, share := Turn(c.hull, c.room)
+			assert.InDelta(t, c.share, share, 1e-6)
+			if c.share <= 1 {
+				assert.InDelta(t, 0, math.Mod(math.Abs(a-c.angle), 90), 1e-3, "%g", a)
+			}
+		})
+	}
+}
+
+// channel is a plain channel over curves.
+func channel(cs ...geom.Curve) Channel {
+	c := geom.Join(cs, 0.01)
+	var lines []geom.Polyline
+	for _, k := range c.Curves {
+		lines = append(lines, k.Flatten(0.01))
+	}
+	body, slot := geom.Ribbon(lines, 3.5).OnGrid(0.001), geom.Ribbon(lines, 2.5).OnGrid(0.001)
+	return Channel{Solid: geom.Solid{{Z0: 0, Z1: 3, Plan: body}, {Z0: 3, Z1: 15, Plan: body.Less(slot)}}, Line: c, Half: 3.5, Floor: 3}
+}
+
+func TestDivide(t *testing.T) {
+	ring := geom.Arc(geom.Pt(150, 150), 140, 0, 360)
+	for _, c := range []struct {
+		name         string
+		ch           Channel
+		pieces, cuts int
+		err          string
+	}{
+		{"fits", channel(geom.Lines(geom.Pt(0, 0), geom.Pt(150, 0))), 1, 0, ""},
+		{"straight, 500 mm", channel(geom.Lines(geom.Pt(0, 0), geom.Pt(500, 0))), 2, 1, ""},
+		{"straight, 900 mm", channel(geom.Lines(geom.Pt(0, 0), geom.Pt(900, 0))), 4, 3, ""},
+		// Half of it turned by 45 degrees is R + R/√2 = 245 mm wide, so it takes 3.
+		{"ring of 280 mm", channel(ring), 3, 3, ""},
+		{"ring with a cross bar", channel(ring, geom.Lines(geom.Pt(10, 150), geom.Pt(290, 150))), 3, 4, ""},
+		{"close comb with no place to cut", channel(comb()...), 0, 0, "does not fit the bed"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := Default()
+			pieces, cuts, err := Divide(c.ch, s)
+			if c.err != "" {
+				require.ErrorContains(t, err, c.err)
+				return
+			}
+			require.NoError(t, err)
+			assert.Len(t, pieces, c.pieces)
+			assert.Len(t, cuts, c.cuts)
+			volume := 0.0
+			for i, p := range pieces {
+				_, share := Turn(p.Shadow().Hull(), s.room())
+				assert.LessOrEqual(t, share, 1.0)
+				m, err := p.Mesh(0.001)
+				require.NoError(t, err)
+				sound := m.Check()
+				require.NoError(t, sound.Err())
+				assert.Equal(t, 1, sound.Parts)
+				volume += m.Volume()
+				for _, q := range pieces[:i] {
+					for _, z := range []float64{1, 10} {
+						assert.InDelta(t, 0, p.At(z).And(q.At(z)).Size(), 1e-3, "pieces must not share room")
+					}
+				}
+			}
+			// The saw takes its width off walls and floor, the clearance of the
+			// key something off the floor: at most 0.15 mm by 12 mm by 3 mm.
+			loss := c.ch.Solid.Volume() - volume
+			assert.GreaterOrEqual(t, loss, -1e-6)
+			assert.LessOrEqual(t, loss, float64(c.cuts)*10+1e-6)
+			for _, cut := range cuts {
+				r := geom.NewRuler(c.ch.Line.Curves[cut.Curve])
+				assert.InDelta(t, 0, r.At(cut.Along).Dist(cut.At), 1e-9)
+				assert.InDelta(t, 0, r.Heading(cut.Along).Angle(cut.Heading), 1e-6, "square to the channel")
+				for _, k := range c.ch.Line.Knots {
+					if k.Degree != 2 {
+						assert.Greater(t, k.At.Dist(cut.At), 8.0, "away from junctions and ends")
+					}
+				}
+			}
+		})
+	}
+}
+
+// comb is a spine 300 mm long with a tooth every 12 mm.
+func comb() []geom.Curve {
+	cs := []geom.Curve{geom.Lines(geom.Pt(0, 0), geom.Pt(300, 0))}
+	for x := 6.0; x < 300; x += 12 {
+		cs = append(cs, geom.Lines(geom.Pt(x, 0), geom.Pt(x, 40)))
+	}
+	return cs
+}
+
+func TestLay(t *testing.T) {
+	box := func(w, h float64) geom.Plan { return geom.Box(0, 0, w, h) }
+	ring := geom.Disc(geom.Pt(0, 0), 100).Less(geom.Disc(geom.Pt(0, 0), 90))
+	for _, c := range []struct {
+		name  string
+		parts []geom.Plan
+		beds  int
+		err   string
+	}{
+		{"one", []geom.Plan{box(100, 100)}, 1, ""},
+		{"as large as the bed's room", []geom.Plan{box(210, 210)}, 1, ""},
+		{"four quarters with gaps", []geom.Plan{box(103, 103), box(103, 103), box(103, 103), box(103, 103)}, 1, ""},
+		{"four quarters too large", []geom.Plan{box(105, 105), box(105, 105), box(105, 105), box(105, 105)}, 4, ""},
+		{"small ones in a ring", []geom.Plan{ring, box(60, 60), box(60, 40)}, 1, ""},
+		{"turned", []geom.Plan{box(250, 20)}, 1, ""},
+		{"too large", []geom.Plan{box(100, 20), box(300, 20)}, 0, "part 1, "},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := Default()
+			var names []string
+			for i := range c.parts {
+				names = append(names, fmt.Sprintf("part %d", i))
+			}
+			l, err := Lay(c.parts, names, s)
+			if c.err != "" {
+				require.ErrorContains(t, err, c.err)
+				return
+			}
+			require.NoError(t, err)
+			assert.Equal(t, c.beds, l.Beds)
+			assert.GreaterOrEqual(t, l.Beds, l.Least)
+			room := geom.Box(s.Margin, s.Margin, s.Width-s.Margin, s.Depth-s.Margin).Grow(0.01)
+			var placed []geom.Plan
+			for i, p := range l.Places {
+				at := c.parts[i].Moved(p.Turn, p.Move)
+				assert.True(t, room.Covers(at), "within the bed's room")
+				for j, q := range placed {
+					if l.Places[j].Bed == p.Bed {
+						assert.False(t, at.Grow(s.Gap-0.05).Touches(q), "the gap is kept")
+					}
+				}
+				placed = append(placed, at)
+			}
+		})
+	}
+}
+
+// Closed forms for a cube of 20 mm with a shell of 1 mm: the shell is taken as
+// surface times thickness, 2400 mm³; the rest, 5600 mm³, at 20 %.
+func TestEstimate(t *testing.T) {
+	m, err := geom.Solid{{Z0: 0, Z1: 20, Plan: geom.Box(0, 0, 20, 20)}}.Mesh(0.001)
+	require.NoError(t, err)
+	e := DefaultPrint().Estimate(m)
+	assert.InDelta(t, 8000, e.Volume, 1e-6)
+	assert.InDelta(t, 2400+0.2*5600, e.Plastic, 1e-6)
+	assert.InDelta(t, 3520*1.24/1000, e.Grams, 1e-9)
+	assert.InDelta(t, 3520/(math.Pi*0.875*0.875)/1000, e.Metres, 1e-9)
+	assert.InDelta(t, 3520.0/6+100*3, e.Seconds, 1e-6)
+}

@@ -1,0 +1,316 @@
+package bed
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"inkchannel/geom"
+)
+
+// A Cut is a place where a channel is cut in two.
+type Cut struct {
+	At      geom.Point
+	Heading geom.Point // unit vector along the channel; the key points so
+	Curve   int
+	Along   float64 // mm along the curve
+}
+
+// The joints' measures, mm; common practice, no source.
+const (
+	cutEvery  = 4.0  // between places that are looked at
+	cutClear  = 9.0  // from a junction, an end or a corner
+	saw       = 0.1  // taken off at each cut
+	keyLong   = 4.0  // of the dovetail that keys a joint
+	keyNeck   = 2.6  //
+	keyHead   = 4.2  //
+	sharpBend = 15.0 // degrees over the key's length: too bent for a joint
+)
+
+// A Channel is what Divide cuts.
+type Channel struct {
+	Solid geom.Solid
+	Line  geom.Centreline // in the solid's frame
+	Half  float64         // the channel's width over all, halved
+	// Floor is the height up to which a dovetail keys each joint; 0 for none.
+	Floor float64
+	Avoid []geom.Point // places that cuts keep cutClear from
+}
+
+// Divide cuts a channel that does not fit the bed into pieces that do, as few
+// as it finds, at places square to the channel and away from junctions and
+// corners. A channel that fits comes back whole.
+//
+// It returns an error if some stretch cannot be cut small enough.
+func Divide(ch Channel, s Settings) (pieces []geom.Solid, cuts []Cut, err error) {
+	defer geom.Guard("cutting a channel to the bed", &err)
+	if err := s.check(); err != nil {
+		return nil, nil, err
+	}
+	shadow := ch.Solid.Shadow()
+	if _, share := Turn(shadow.Hull(), s.room()); share <= 1 {
+		return []geom.Solid{ch.Solid}, nil, nil
+	}
+	d := &divider{Channel: ch, s: s, shadow: shadow}
+	d.findCuts()
+	d.findAtoms()
+	cuts, err = d.choose()
+	if err != nil {
+		return nil, nil, err
+	}
+	return d.sawn(cuts), cuts, nil
+}
+
+// A divider looks for the cuts through one channel.
+type divider struct {
+	Channel
+	s      Settings
+	shadow geom.Plan
+	rulers []*geom.Ruler
+	cuts   []Cut    // all that may be made
+	atoms  []*atom  // what they leave
+	links  [][2]int // the atoms on both sides of each cut
+}
+
+// An atom is a stretch that no cut divides: its convex hull.
+type atom struct{ hull []geom.Point }
+
+// findCuts lists the places that may be cut.
+func (d *divider) findCuts() {
+	degree := map[int]int{}
+	for i, k := range d.Line.Knots {
+		degree[i] = k.Degree
+	}
+	for i, k := range d.Line.Curves {
+		r := geom.NewRuler(k)
+		d.rulers = append(d.rulers, r)
+		keep := []float64{}
+		for _, st := range k.Stops {
+			if degree[st.Knot] != 2 {
+				keep = append(keep, r.Piece(st.Piece))
+			}
+		}
+		n := int(r.Length() / cutEvery)
+		for j := 1; j < n; j++ {
+			at := r.Length() * float64(j) / float64(n)
+			if d.mayCut(r, k, at, keep) {
+				d.cuts = append(d.cuts, Cut{At: r.At(at), Heading: r.Heading(at), Curve: i, Along: at})
+			}
+		}
+	}
+}
+
+func (d *divider) mayCut(r *geom.Ruler, k geom.Curve, at float64, keep []float64) bool {
+	for _, s := range keep {
+		gap := math.Abs(at - s)
+		if k.Closed {
+			gap = min(gap, r.Length()-gap)
+		}
+		if gap < cutClear {
+			return false
+		}
+	}
+	p, h := r.At(at), r.Heading(at)
+	for _, q := range d.Avoid {
+		if q.Dist(p) < cutClear {
+			return false
+		}
+	}
+	for _, ds := range []float64{-keyLong, keyLong / 2, keyLong * 1.5} {
+		if r.Heading(at+ds).Angle(h) > sharpBend {
+			return false
+		}
+	}
+	if !d.shadow.Contains(p) {
+		return false
+	}
+	// Nothing but this channel may lie in the saw's way.
+	for _, ds := range []float64{-1, 0, 1, keyLong} {
+		q := r.At(at + ds)
+		n := r.Heading(at + ds).Perp()
+		for _, side := range []float64{1, -1} {
+			if d.shadow.Contains(q.Add(n.Mul(side * (d.Half + 0.8)))) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// blade is the plan that the saw takes at a cut.
+func (d *divider) blade(c Cut) geom.Plan {
+	a, n := c.Heading.Mul(saw/2), c.Heading.Perp().Mul(d.Half+0.6)
+	return geom.Area(c.At.Sub(a).Sub(n), c.At.Add(a).Sub(n), c.At.Add(a).Add(n), c.At.Sub(a).Add(n))
+}
+
+// findAtoms makes all cuts and sees what is left.
+func (d *divider) findAtoms() {
+	var blades geom.Region
+	for _, c := range d.cuts {
+		blades = append(blades, d.blade(c).Region()...)
+	}
+	parts := d.shadow.Less(geom.PlanOf(blades)).Parts()
+	for _, p := range parts {
+		d.atoms = append(d.atoms, &atom{p.Hull()})
+	}
+	at := newLocator(parts)
+	for _, c := range d.cuts {
+		d.links = append(d.links, [2]int{at.find(c.At.Sub(c.Heading.Mul(saw))), at.find(c.At.Add(c.Heading.Mul(saw)))})
+	}
+}
+
+// A locator finds which of several plans holds a point.
+type locator struct {
+	parts []geom.Plan
+	boxes []geom.Rect
+}
+
+func newLocator(parts []geom.Plan) locator {
+	l := locator{parts: parts}
+	for _, p := range parts {
+		l.boxes = append(l.boxes, p.Bounds())
+	}
+	return l
+}
+
+func (l locator) find(p geom.Point) int {
+	for i, b := range l.boxes {
+		if p.X >= b.Min.X && p.X <= b.Max.X && p.Y >= b.Min.Y && p.Y <= b.Max.Y && l.parts[i].Contains(p) {
+			return i
+		}
+	}
+	return -1
+}
+
+// sweeps are the directions, degrees, in which pieces are grown; the best of
+// them is taken.
+var sweeps = [...]float64{0, 45, 90, 135, 180, 225, 270, 315}
+
+// choose returns the cuts that leave the fewest pieces, then the fewest cuts.
+func (d *divider) choose() ([]Cut, error) {
+	room := d.s.room()
+	for _, a := range d.atoms {
+		if _, share := Turn(a.hull, room); share > 1 {
+			b := geom.Bounds(a.hull)
+			size := b.Size()
+			return nil, fmt.Errorf("a stretch of %.0f by %.0f mm near x %.0f, y %.0f mm does not fit the bed and has no place to be cut; draw it smaller, or give a larger bed", size.X, size.Y, b.Min.Lerp(b.Max, 0.5).X, b.Min.Lerp(b.Max, 0.5).Y)
+		}
+	}
+	var best []Cut
+	bestPieces := math.MaxInt
+	for _, dir := range sweeps {
+		owner, n := d.grow(dir)
+		var cuts []Cut
+		for i, l := range d.links {
+			if l[0] >= 0 && l[1] >= 0 && owner[l[0]] != owner[l[1]] {
+				cuts = append(cuts, d.cuts[i])
+			}
+		}
+		if n < bestPieces || n == bestPieces && len(cuts) < len(best) {
+			best, bestPieces = cuts, n
+		}
+	}
+	if bestPieces < 2 {
+		return nil, errors.New("the channel does not fit the bed and has no place to be cut; draw it smaller, or give a larger bed")
+	}
+	return best, nil
+}
+
+// grow gathers atoms to pieces from one side of the drawing to the other, each
+// as large as fits the bed. It returns each atom's piece.
+func (d *divider) grow(dir float64) (owner []int, n int) {
+	s, c := math.Sincos(geom.Radians(dir))
+	depth := make([]float64, len(d.atoms))
+	order := make([]int, len(d.atoms))
+	owner = make([]int, len(d.atoms))
+	for i, a := range d.atoms {
+		owner[i], order[i] = -1, i
+		b := geom.Bounds(a.hull)
+		m := b.Min.Lerp(b.Max, 0.5)
+		depth[i] = c*m.X + s*m.Y
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(depth[a], depth[b]) })
+	beside := make([][]int, len(d.atoms))
+	for _, l := range d.links {
+		if l[0] >= 0 && l[1] >= 0 && l[0] != l[1] {
+			beside[l[0]] = append(beside[l[0]], l[1])
+			beside[l[1]] = append(beside[l[1]], l[0])
+		}
+	}
+	room := d.s.room()
+	if d.Floor > 0 { // a key may stick out at either end
+		room = room.Sub(geom.Pt(2*keyLong, 2*keyLong))
+	}
+	for _, first := range order {
+		if owner[first] >= 0 {
+			continue
+		}
+		owner[first] = n
+		hull := d.atoms[first].hull
+		edge := slices.Clone(beside[first])
+		for {
+			best := -1
+			for _, e := range edge {
+				if owner[e] < 0 && (best < 0 || depth[e] < depth[best]) {
+					best = e
+				}
+			}
+			if best < 0 {
+				break
+			}
+			edge = slices.DeleteFunc(edge, func(e int) bool { return e == best })
+			joined := geom.Area(append(slices.Clone(hull), d.atoms[best].hull...)...).Hull()
+			if _, share := Turn(joined, room); share > 1 {
+				continue
+			}
+			hull = joined
+			owner[best] = n
+			edge = append(edge, beside[best]...)
+		}
+		n++
+	}
+	return owner, n
+}
+
+// key is the dovetail of a cut, pointing along its heading.
+func (c Cut) key() geom.Plan {
+	n := c.Heading.Perp()
+	end := c.At.Add(c.Heading.Mul(keyLong))
+	start := c.At.Sub(c.Heading.Mul(saw))
+	return geom.Area(start.Sub(n.Mul(keyNeck/2)), end.Sub(n.Mul(keyHead/2)), end.Add(n.Mul(keyHead/2)), start.Add(n.Mul(keyNeck/2)))
+}
+
+// sawn is the pieces that the cuts leave, with the keys of their joints.
+func (d *divider) sawn(cuts []Cut) []geom.Solid {
+	top := d.Solid[len(d.Solid)-1].Z1
+	base := d.Solid[0].Z0
+	var blades geom.Plan
+	for _, c := range cuts {
+		blades = blades.Or(d.blade(c))
+	}
+	open := d.Solid.Cut(base, top, blades)
+	at := newLocator(d.shadow.Less(blades).Parts())
+	pieces := make([]geom.Solid, len(at.parts))
+	for i, p := range at.parts {
+		pieces[i] = open.Keep(p)
+	}
+	if d.Floor <= 0 {
+		return pieces
+	}
+	for _, c := range cuts {
+		from, to := at.find(c.At.Sub(c.Heading.Mul(saw))), at.find(c.At.Add(c.Heading.Mul(saw)))
+		if from < 0 || to < 0 {
+			continue
+		}
+		key := c.key()
+		pieces[to] = pieces[to].Cut(base, d.Floor, key.Grow(d.s.Clearance))
+		for _, l := range d.Solid {
+			if l.Z1 <= d.Floor {
+				pieces[from] = pieces[from].Add(l.Z0, l.Z1, l.Plan.And(key))
+			}
+		}
+	}
+	return pieces
+}

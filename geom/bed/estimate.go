@@ -1,0 +1,57 @@
+package bed
+
+import (
+	"math"
+
+	"inkchannel/geom"
+)
+
+// PrintSettings are what the estimate needs to know of the printer; the
+// defaults are common practice, no source.
+type PrintSettings struct {
+	Filament float64 // mm, diameter
+	Density  float64 // g/cm³; PLA 1.24, from memory
+	Shell    float64 // mm of solid plastic inside every surface
+	Infill   float64 // %, of what lies deeper
+	Flow     float64 // mm³/s that the printer lays down, stops included
+	Layer    float64 // mm, height of a printed layer
+	Change   float64 // s, for each layer
+}
+
+// DefaultPrint returns a common printer's.
+func DefaultPrint() PrintSettings {
+	return PrintSettings{Filament: 1.75, Density: 1.24, Shell: 1, Infill: 20, Flow: 6, Layer: 0.2, Change: 3}
+}
+
+// An Estimate is what a print takes.
+type Estimate struct {
+	Volume  float64 // mm³ of the solid
+	Plastic float64 // mm³ laid down
+	Grams   float64
+	Metres  float64 // of filament
+	Seconds float64
+}
+
+// Add returns both estimates together.
+func (e Estimate) Add(f Estimate) Estimate {
+	return Estimate{e.Volume + f.Volume, e.Plastic + f.Plastic, e.Grams + f.Grams, e.Metres + f.Metres, e.Seconds + f.Seconds}
+}
+
+// Estimate tells what one part takes:
+//
+//	plastic = shell + (volume − shell)·infill, shell = min(volume, surface·Shell)
+//	metres  = plastic / (π/4·Filament²) / 1000
+//	grams   = plastic·Density / 1000
+//	seconds = plastic / Flow + height / Layer · Change
+//
+// The time is rough: it knows neither speeds nor accelerations.
+func (s PrintSettings) Estimate(m *geom.Mesh) Estimate {
+	e := Estimate{Volume: m.Volume()}
+	shell := min(e.Volume, m.Surface()*s.Shell)
+	e.Plastic = shell + (e.Volume-shell)*s.Infill/100
+	e.Metres = e.Plastic / (math.Pi / 4 * s.Filament * s.Filament) / 1000
+	e.Grams = e.Plastic * s.Density / 1000
+	lo, hi := m.Bounds()
+	e.Seconds = e.Plastic/s.Flow + math.Ceil((hi.Z-lo.Z)/s.Layer)*s.Change
+	return e
+}
