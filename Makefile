@@ -12,7 +12,7 @@ build: deps
 
 demo: build
 	@bin/inkchannel demo -o out/demo
-	@echo "open out/demo/contact-sheet.jpg and out/demo/channel.stl"
+	@echo "open out/demo/contact-sheet.jpg and out/demo/sign.3mf"
 
 test: deps test-deps
 	@go vet ./...

@@ -8,7 +8,8 @@ import (
 // ChannelSettings are the channel's measures, all mm. The defaults are common
 // practice, no source.
 type ChannelSettings struct {
-	Strip float64 // inner width, for the LED strip
+	Strip float64 // the LED strip's width
+	Loose float64 // clearance added to it for the slot
 	Wall  float64 // thickness of each side wall
 	Depth float64 // of the body, floor and walls together
 	Floor float64 // thickness of the floor
@@ -18,8 +19,11 @@ type ChannelSettings struct {
 
 // DefaultChannel returns the measures for strip about 5 mm wide.
 func DefaultChannel() ChannelSettings {
-	return ChannelSettings{Strip: 5, Wall: 1, Depth: 13, Floor: 1, Rear: 2, Grid: 0.001}
+	return ChannelSettings{Strip: 5, Loose: 0, Wall: 1, Depth: 13, Floor: 1, Rear: 2, Grid: 0.001}
 }
+
+// Slot is the slot's width.
+func (s ChannelSettings) Slot() float64 { return s.Strip + s.Loose }
 
 // Height is the body and the stiffening together.
 func (s ChannelSettings) Height() float64 { return s.Depth + s.Rear }
@@ -32,6 +36,9 @@ func (s ChannelSettings) check() error {
 		if !(v.value > 0) {
 			return fmt.Errorf("the channel's %s is %g mm; it must be over 0", v.name, v.value)
 		}
+	}
+	if s.Loose < 0 {
+		return fmt.Errorf("the strip's clearance is %g mm; it must not be under 0", s.Loose)
 	}
 	if s.Rear < 0 {
 		return fmt.Errorf("the channel's rear is %g mm; it must not be under 0", s.Rear)
@@ -73,8 +80,8 @@ func BuildChannel(c Centreline, sheetHeight float64, s ChannelSettings) (ch Chan
 	if len(lines) == 0 {
 		return Channel{}, errors.New("there is no centreline to build a channel on")
 	}
-	body := Ribbon(lines, s.Strip/2+s.Wall).OnGrid(s.Grid)
-	slot := Ribbon(lines, s.Strip/2).OnGrid(s.Grid)
+	body := Ribbon(lines, s.Slot()/2+s.Wall).OnGrid(s.Grid)
+	slot := Ribbon(lines, s.Slot()/2).OnGrid(s.Grid)
 	solid := Solid{{0, s.Rear + s.Floor, body}, {s.Rear + s.Floor, s.Height(), body.Less(slot)}}
 	mesh, err := solid.Mesh(s.Grid)
 	if err != nil {

@@ -297,6 +297,14 @@ func (p Plan) Centroid() Point {
 	return Pt(c.X(), c.Y())
 }
 
+// Simplified returns the plan with as few corners as keep it within tol.
+func (p Plan) Simplified(tol float64) Plan {
+	if p.Empty() {
+		return p
+	}
+	return Plan{p.g.TopologyPreserveSimplify(tol)}
+}
+
 // Opened returns what is left of p when everything narrower than width is
 // taken off, corners rounded.
 func (p Plan) Opened(width float64) Plan { return p.Grow(-width / 2).Grow(width / 2) }

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -19,7 +20,8 @@ type File struct {
 // Names of a run's files beside the review images.
 const (
 	FileCentreline = "centreline.svg"
-	FileChannel    = "channel.stl"
+	FileChannel    = "channel.stl" // of a run that stops before the parts
+	FileSign       = "sign.3mf"
 	FileSettings   = "run.yaml"
 	FileSummary    = "summary.json"
 	FileContact    = "contact-sheet.jpg"
@@ -28,19 +30,48 @@ const (
 // reviewName is the file of stage i's review image.
 func reviewName(i int) string {
 	ext := "jpg" // a picture of the photo
-	if name := Stages()[i].Name; name == StageSkeleton || name == StageChannel {
+	switch Stages()[i].Name {
+	case StageSkeleton, StageChannel, StageParts, StageBeds:
 		ext = "png" // drawn, few colours
 	}
-	return fmt.Sprintf("%d-%s.%s", i+1, Stages()[i].Name, ext)
+	return fmt.Sprintf("%02d-%s.%s", i+1, Stages()[i].Name, ext)
 }
 
-// runFiles lists every name that a run may write.
-func runFiles() []string {
-	out := []string{FileCentreline, FileChannel, FileSettings, FileSummary, FileContact}
-	for i := range Stages() {
-		out = append(out, reviewName(i))
+// partPrefix starts the name of each part's STL.
+const partPrefix = "part-"
+
+// PartFile is the name of a part's STL: its name in small letters and hyphens.
+func PartFile(name string) string {
+	var b strings.Builder
+	b.WriteString(partPrefix)
+	gap := false
+	for _, r := range strings.ToLower(name) {
+		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
+			if gap {
+				b.WriteByte('-')
+			}
+			gap = false
+			b.WriteRune(r)
+			continue
+		}
+		gap = true
 	}
-	return out
+	return b.String() + ".stl"
+}
+
+// isRunFile tells whether a run may write a file of that name.
+func isRunFile(name string) bool {
+	if strings.HasPrefix(name, partPrefix) && strings.HasSuffix(name, ".stl") {
+		return true
+	}
+	if slices.Contains([]string{FileCentreline, FileChannel, FileSign, FileSettings, FileSummary, FileContact}, name) {
+		return true
+	}
+	// A review image; earlier versions numbered the stages otherwise.
+	base, ext, _ := strings.Cut(name, ".")
+	number, stage, _ := strings.Cut(base, "-")
+	_, err := strconv.Atoi(number)
+	return err == nil && (ext == "jpg" || ext == "png") && slices.ContainsFunc(Stages(), func(s Stage) bool { return s.Name == stage })
 }
 
 // CheckOutput refuses, before any work, a folder that WriteRun would refuse.
@@ -62,9 +93,8 @@ func CheckOutput(dir string) error {
 	if err != nil {
 		return fmt.Errorf("output folder: %w", err)
 	}
-	known := runFiles()
 	for _, e := range list {
-		if !slices.Contains(known, e.Name()) {
+		if !isRunFile(e.Name()) {
 			return fmt.Errorf("%s holds %s, which is not of an earlier run; give a new folder", dir, e.Name())
 		}
 	}

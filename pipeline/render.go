@@ -8,20 +8,37 @@ import (
 	"inkchannel/geom"
 )
 
-// The view of the part: turned about the vertical axis, then tipped back, so
-// that the open front and the walls show. Degrees.
-const (
-	viewTurn = -11
-	viewTip  = 25
+// A view is the direction that a scene is seen from: turned about the vertical
+// axis, then tipped back. Degrees.
+type view struct{ turn, tip float64 }
+
+// The views of the channel alone, so that its open front and walls show, and of
+// the parts pulled apart.
+var (
+	frontView = view{-11, 25}
+	partsView = view{-38, 24}
 )
 
-// render draws a mesh of w by h px as seen in parallel projection, lit from
+// A thing is a part in a scene.
+type thing struct {
+	mesh   *geom.Mesh
+	colour color.RGBA
+	// floor is the height of the slot's floor, which is drawn in amber, as the
+	// strip lies there; 0 for none. The walls' rims are pale then.
+	floor float64
+}
+
+// renderScene draws things of w by h px as seen in parallel projection, lit from
 // the upper left, twice as fine and then averaged.
-func render(m *geom.Mesh, w, h int) *image.RGBA {
+func renderScene(scene []thing, w, h int, v view) *image.RGBA {
 	const fine = 2
-	t := newViewer(m, w*fine, h*fine)
-	for i := range m.Triangles {
-		t.triangle(m, i)
+	t := newViewer(scene, w*fine, h*fine, v)
+	for _, m := range scene {
+		_, hi := m.mesh.Bounds()
+		t.front = hi.Z
+		for i := range m.mesh.Triangles {
+			t.triangle(m, i)
+		}
 	}
 	out := image.NewRGBA(image.Rect(0, 0, w, h))
 	for y := range h {
@@ -46,24 +63,26 @@ type viewer struct {
 	depth  []float32
 	k      float64 // px per mm
 	ox, oy float64
-	mid    geom.Vertex
-	front  float64 // z of the front, where the walls end
+	front  float64 // z of the thing's front, where the walls end
+
+	sinTurn, cosTurn, sinTip, cosTip float64
 }
 
-func newViewer(m *geom.Mesh, w, h int) *viewer {
+func newViewer(scene []thing, w, h int, v view) *viewer {
 	t := &viewer{w: w, h: h, pix: make([]color.RGBA, w*h), depth: make([]float32, w*h)}
 	for i := range t.pix {
 		t.pix[i] = groundTint
 		t.depth[i] = float32(math.Inf(-1))
 	}
-	lo, hi := m.Bounds()
-	t.mid = geom.Vertex{X: (lo.X + hi.X) / 2, Y: (lo.Y + hi.Y) / 2, Z: (lo.Z + hi.Z) / 2}
-	t.front = hi.Z
+	t.sinTurn, t.cosTurn = math.Sincos(geom.Radians(v.turn))
+	t.sinTip, t.cosTip = math.Sincos(geom.Radians(v.tip))
 	t.k = 1
 	var pts []geom.Point
-	for _, v := range m.Vertices {
-		x, y, _ := t.project(v)
-		pts = append(pts, geom.Pt(x, y))
+	for _, m := range scene {
+		for _, v := range m.mesh.Vertices {
+			x, y, _ := t.project(v)
+			pts = append(pts, geom.Pt(x, y))
+		}
 	}
 	b := geom.Bounds(pts)
 	size := b.Size()
@@ -75,15 +94,14 @@ func newViewer(m *geom.Mesh, w, h int) *viewer {
 
 // project returns picture coordinates and the nearness to the viewer.
 func (t *viewer) project(v geom.Vertex) (x, y, near float64) {
-	sa, ca := math.Sincos(geom.Radians(viewTurn))
-	sb, cb := math.Sincos(geom.Radians(viewTip))
-	px, py, pz := v.X-t.mid.X, v.Y-t.mid.Y, v.Z-t.mid.Z
-	px, pz = px*ca+pz*sa, -px*sa+pz*ca
-	py, pz = py*cb-pz*sb, py*sb+pz*cb
+	px, py, pz := v.X, v.Y, v.Z
+	px, pz = px*t.cosTurn+pz*t.sinTurn, -px*t.sinTurn+pz*t.cosTurn
+	py, pz = py*t.cosTip-pz*t.sinTip, py*t.sinTip+pz*t.cosTip
 	return px*t.k + t.ox, -py*t.k + t.oy, pz
 }
 
-func (t *viewer) triangle(m *geom.Mesh, i int) {
+func (t *viewer) triangle(th thing, i int) {
+	m := th.mesh
 	a, b, c := m.Corners(i)
 	n := m.Normal(i)
 	x0, y0, z0 := t.project(a)
@@ -93,7 +111,7 @@ func (t *viewer) triangle(m *geom.Mesh, i int) {
 	if area >= 0 { // seen from behind (picture's y points down)
 		return
 	}
-	col := t.shade(n, a.Z)
+	col := t.shade(th, n, a.Z)
 	minX, maxX := max(int(min(x0, x1, x2)), 0), min(int(max(x0, x1, x2))+1, t.w-1)
 	minY, maxY := max(int(min(y0, y1, y2)), 0), min(int(max(y0, y1, y2))+1, t.h-1)
 	for y := minY; y <= maxY; y++ {
@@ -113,17 +131,18 @@ func (t *viewer) triangle(m *geom.Mesh, i int) {
 	}
 }
 
-// shade lights a facet by its normal: walls in a warm grey, their rims at the
-// front paler, and the floor of the slot, where the strip lies, in amber.
-func (t *viewer) shade(n geom.Vertex, z float64) color.RGBA {
+// shade lights a facet by its normal. In a channel the rims of the walls are
+// paler and the floor of the slot is amber.
+func (t *viewer) shade(th thing, n geom.Vertex, z float64) color.RGBA {
 	l := geom.Vertex{X: -0.42, Y: 0.62, Z: 0.66}
 	d := 0.34 + 0.66*max(n.X*l.X+n.Y*l.Y+n.Z*l.Z, 0)
-	base := [3]float64{226, 208, 182}
-	if n.Z > 0.9 {
-		base = [3]float64{255, 178, 60}
-		if z > t.front-1e-6 {
-			base = [3]float64{255, 252, 244}
-			d = 1
+	base := [3]float64{float64(th.colour.R), float64(th.colour.G), float64(th.colour.B)}
+	if th.floor > 0 && n.Z > 0.9 {
+		switch {
+		case math.Abs(z-th.floor) < 1e-6:
+			base = [3]float64{255, 178, 60}
+		case z > t.front-1e-6:
+			base, d = [3]float64{255, 252, 244}, 1
 		}
 	}
 	return color.RGBA{uint8(base[0] * d), uint8(base[1] * d), uint8(base[2] * d), 255}

@@ -94,8 +94,20 @@ func drawStage(r *Result, s Step) (*image.RGBA, error) {
 		return drawStrokes(r, text)
 	case StageCentreline:
 		return drawCentreline(r, text)
+	case StageSpacing:
+		return drawSpacing(r, text)
+	case StageBends:
+		return drawBends(r, text)
+	case StageJunctions:
+		return drawJunctions(r, text)
+	case StageChannel:
+		return drawChannel(r, text)
+	case StageParts:
+		return drawParts(r, text)
+	case StageWalls:
+		return drawWalls(r, text)
 	}
-	return drawChannel(r, text)
+	return drawBeds(r, text)
 }
 
 func imageOf(c *canvas, err error) (*image.RGBA, error) {
@@ -263,7 +275,7 @@ func drawChannel(r *Result, text string) (*image.RGBA, error) {
 	if err != nil {
 		return nil, err
 	}
-	pic := render(r.Channel.Solid, c.w, c.h)
+	pic := renderScene([]thing{{r.Channel.Solid, color.RGBA{226, 208, 182, 255}, r.walls.Rear + r.walls.Floor}}, c.w, c.h, frontView)
 	draw.Draw(c.img, image.Rect(0, 0, c.w, c.h), pic, image.Point{}, draw.Src)
 	return c.img, nil
 }

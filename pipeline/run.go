@@ -9,6 +9,9 @@ import (
 	"time"
 
 	"inkchannel/geom"
+	"inkchannel/geom/bed"
+	"inkchannel/geom/fit"
+	"inkchannel/geom/parts"
 	"inkchannel/vision"
 )
 
@@ -20,11 +23,25 @@ type Result struct {
 	Ink        *vision.Ink // with the dots
 	Dots       vision.Dots
 	Skeleton   *vision.Bitmap
-	Strokes    geom.Network // mm
-	PenWidth   float64      // mm
-	Centreline geom.Centreline
-	Channel    geom.Channel
-	Steps      []Step
+	Strokes    geom.Network    // mm
+	PenWidth   float64         // mm
+	Centreline geom.Centreline // as traced and smoothed
+	// Line is the centreline as far as it has been mended for strip and
+	// printer; the last is what the parts are made on.
+	Line      geom.Centreline
+	Tight     []fit.Tight
+	Bends     []fit.Bend
+	Junctions []fit.Junction
+	Channel   geom.Channel
+	Sign      parts.Sign
+	Poses     []*geom.Mesh // the parts' meshes, as they are printed
+	Weak      []WeakPart
+	Prints    []Print
+	Cuts      []bed.Cut
+	Layout    bed.Layout
+	Steps     []Step
+
+	walls geom.ChannelSettings // as built: walls of whole printed lines
 }
 
 // SheetSize is the sheet's width and height in mm by the dots' scale.
@@ -96,8 +113,20 @@ func (r *Result) stage(name string, data []byte, step *Step) error {
 		return r.trace(step)
 	case StageCentreline:
 		return r.smooth(step)
+	case StageSpacing:
+		return r.measureSpacing(step)
+	case StageBends:
+		return r.mendBends(step)
+	case StageJunctions:
+		return r.decideJunctions(step)
+	case StageChannel:
+		return r.buildChannel(step)
+	case StageParts:
+		return r.buildParts(step)
+	case StageWalls:
+		return r.checkWalls(step)
 	}
-	return r.buildChannel(step)
+	return r.layBeds(step)
 }
 
 func (r *Result) load(data []byte, step *Step) (err error) {
@@ -245,6 +274,7 @@ func (r *Result) smooth(step *Step) (err error) {
 	if r.Centreline, err = geom.Smooth(r.Strokes, r.Settings.Smooth); err != nil {
 		return err
 	}
+	r.Line = r.Centreline
 	pieces, corners := 0, 0
 	for _, c := range r.Centreline.Curves {
 		pieces += len(c.Pieces)
@@ -252,15 +282,5 @@ func (r *Result) smooth(step *Step) (err error) {
 	}
 	step.Found = fmt.Sprintf("%d curves of %d pieces, %.0f mm, %d corners, at most %.3f mm from the traced lines",
 		len(r.Centreline.Curves), pieces, r.Centreline.Length(), corners, r.Centreline.Stray)
-	return nil
-}
-
-func (r *Result) buildChannel(step *Step) (err error) {
-	if r.Channel, err = geom.BuildChannel(r.Centreline, r.SheetSize().Y, r.Settings.Channel); err != nil {
-		return err
-	}
-	lo, hi := r.Channel.Solid.Bounds()
-	step.Found = fmt.Sprintf("%.1f by %.1f by %.1f mm, %.1f cm3, %d facets in %d separate parts, watertight",
-		hi.X-lo.X, hi.Y-lo.Y, hi.Z-lo.Z, r.Channel.Solid.Volume()/1000, len(r.Channel.Solid.Triangles), len(r.Channel.Body))
 	return nil
 }

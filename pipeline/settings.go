@@ -11,6 +11,9 @@ import (
 	"strings"
 
 	"inkchannel/geom"
+	"inkchannel/geom/bed"
+	"inkchannel/geom/fit"
+	"inkchannel/geom/parts"
 	"inkchannel/vision"
 )
 
@@ -22,14 +25,21 @@ type Settings struct {
 	Dots    vision.DotSettings
 	Trace   vision.TraceSettings
 	Smooth  geom.SmoothSettings
+	Spacing fit.SpacingSettings
+	Bends   fit.BendSettings
+	Walls   fit.WallSettings
 	Channel geom.ChannelSettings
+	Parts   parts.Settings // its Channel is not used: the settings' own is
+	Bed     bed.Settings
+	Print   bed.PrintSettings
 }
 
 // Default returns the settings that suit most photos.
 func Default() Settings {
 	return Settings{
 		vision.DefaultLoad(), vision.DefaultSheet(), vision.DefaultInk(), vision.DefaultDots(),
-		vision.DefaultTrace(), geom.DefaultSmooth(), geom.DefaultChannel(),
+		vision.DefaultTrace(), geom.DefaultSmooth(), fit.DefaultSpacing(), fit.DefaultBends(), fit.DefaultWalls(),
+		geom.DefaultChannel(), parts.Default(), bed.Default(), bed.DefaultPrint(),
 	}
 }
 
@@ -48,7 +58,13 @@ const (
 	StageSkeleton   = "skeleton"
 	StageStrokes    = "strokes"
 	StageCentreline = "centreline"
+	StageSpacing    = "spacing"
+	StageBends      = "bends"
+	StageJunctions  = "junctions"
 	StageChannel    = "channel"
+	StageParts      = "parts"
+	StageWalls      = "walls"
+	StageBeds       = "beds"
 )
 
 // Stages lists the stages in the order they run.
@@ -61,7 +77,13 @@ func Stages() []Stage {
 		{StageSkeleton, "thin the ink to lines one pixel wide"},
 		{StageStrokes, "follow the lines as pen strokes, centred on the ink"},
 		{StageCentreline, "smooth the strokes to curves, keeping corners"},
+		{StageSpacing, "measure how near the lines come to each other"},
+		{StageBends, "find where the strip cannot bend as the line does"},
+		{StageJunctions, "decide which strip passes where lines meet"},
 		{StageChannel, "widen the curves to a printable channel"},
+		{StageParts, "add foot and stand, backboard, wire ways and the like"},
+		{StageWalls, "look for what prints badly"},
+		{StageBeds, "cut to the printer's bed, lay out, estimate the print"},
 	}
 }
 
@@ -109,13 +131,106 @@ func Knobs() []Knob {
 		number(StageStrokes, "shortest", "mm", "drop separate strokes shorter than this", 0, 100, func(s *Settings) *float64 { return &s.Trace.Shortest }),
 		number(StageCentreline, "smooth", "mm", "how far a curve may stray from the traced line", 0.01, 5, func(s *Settings) *float64 { return &s.Smooth.Deviation }),
 		number(StageCentreline, "corner-angle", "degrees", "sharper turns stay corners", 10, 180, func(s *Settings) *float64 { return &s.Smooth.Corner }),
-		number(StageChannel, "strip-width", "mm", "inner width of the channel", 1, 50, func(s *Settings) *float64 { return &s.Channel.Strip }),
-		number(StageChannel, "wall", "mm", "thickness of each side wall", 0.2, 20, func(s *Settings) *float64 { return &s.Channel.Wall }),
+		number(StageSpacing, "spacing", "mm", "least distance between centrelines", 1, 100, func(s *Settings) *float64 { return &s.Spacing.Least }),
+		number(StageBends, "bend-radius", "mm", "tightest bend of the strip, sideways", 0.5, 200, func(s *Settings) *float64 { return &s.Bends.Radius }),
+		choice(StageBends, "tight-bends", "what to do where lines bend tighter: round them, or join (cut and join the strip there)", []fit.Corner{fit.CornerRound, fit.CornerJoin}, func(s *Settings) *fit.Corner { return &s.Bends.Corners }),
+		number(StageChannel, "strip-width", "mm", "width of the LED strip", 1, 50, func(s *Settings) *float64 { return &s.Channel.Strip }),
+		number(StageChannel, "strip-clearance", "mm", "room added to the strip's width; the test piece finds it", 0, 5, func(s *Settings) *float64 { return &s.Channel.Loose }),
+		number(StageChannel, "wall", "mm", "thickness of each side wall, at least", 0.2, 20, func(s *Settings) *float64 { return &s.Channel.Wall }),
 		number(StageChannel, "depth", "mm", "depth of the body, floor and walls together", 1, 100, func(s *Settings) *float64 { return &s.Channel.Depth }),
 		number(StageChannel, "floor", "mm", "thickness of the floor", 0.1, 20, func(s *Settings) *float64 { return &s.Channel.Floor }),
 		number(StageChannel, "rear", "mm", "stiffening added behind the floor", 0, 20, func(s *Settings) *float64 { return &s.Channel.Rear }),
 		number(StageChannel, "grid", "mm", "step of the grid the part's corners lie on", 0.0005, 0.01, func(s *Settings) *float64 { return &s.Channel.Grid }),
+		number(StageChannel, "line-width", "mm", "width of one printed line; walls are whole numbers of it", 0.1, 2, func(s *Settings) *float64 { return &s.Walls.Line }),
+		choice(StageParts, "hold", "how the sign is held: stand, keyhole, ears, pads or none", []parts.Hold{parts.HoldStand, parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone}, func(s *Settings) *parts.Hold { return &s.Parts.Hold }),
+		choice(StageParts, "backboard", "what joins strokes that do not touch: auto, bridges, ribs, solid or none", []parts.Board{parts.BoardAuto, parts.BoardBridges, parts.BoardRibs, parts.BoardSolid, parts.BoardNone}, func(s *Settings) *parts.Board { return &s.Parts.Board }),
+		number(StageParts, "backboard-thickness", "mm", "thickness of the backboard", 1, 20, func(s *Settings) *float64 { return &s.Parts.BoardThick }),
+		number(StageParts, "backboard-sink", "mm", "how deep the backboard lies in the channels' rear", 0, 10, func(s *Settings) *float64 { return &s.Parts.BoardSink }),
+		number(StageParts, "bridge-width", "mm", "width of the backboard's bridges", 3, 60, func(s *Settings) *float64 { return &s.Parts.BridgeWidth }),
+		choice(StageParts, "groove", "concealed wire groove behind: auto (only where needed), all (to every strip) or none", []parts.Groove{parts.GrooveAuto, parts.GrooveAll, parts.GrooveNone}, func(s *Settings) *parts.Groove { return &s.Parts.Groove }),
+		number(StageParts, "groove-inset", "mm", "from the channel's outline to the wire groove", 0.4, 20, func(s *Settings) *float64 { return &s.Parts.GrooveInset }),
+		number(StageParts, "groove-depth", "mm", "depth of the wire groove", 0.2, 10, func(s *Settings) *float64 { return &s.Parts.GrooveDepth }),
+		number(StageParts, "foot-height", "mm", "from the lowest outline to the stand", 0, 100, func(s *Settings) *float64 { return &s.Parts.FootHeight }),
+		number(StageParts, "foot-width", "mm", "least width of the foot", 12, 300, func(s *Settings) *float64 { return &s.Parts.FootWidth }),
+		number(StageParts, "tenon", "mm", "length of the foot's tenon in the stand", 4, 60, func(s *Settings) *float64 { return &s.Parts.Tenon }),
+		number(StageParts, "bore", "mm", "width of the wires' way up the foot", 1, 20, func(s *Settings) *float64 { return &s.Parts.Bore }),
+		number(StageParts, "fit", "mm", "clearance all round between parts that go into each other", 0, 2, func(s *Settings) *float64 { return &s.Parts.Clearance }),
+		box(StageParts, "controller", "room in the stand for the controller, wide x deep x high", 3, func(s *Settings) *parts.Size { return &s.Parts.Controller }),
+		box(StageParts, "cable-exit", "opening in the stand's rear, wide x high", 2, func(s *Settings) *parts.Size { return &s.Parts.Connector }),
+		number(StageParts, "tilt", "degrees", "the sign must bear being tilted this far; the stand grows for it", 0, 40, func(s *Settings) *float64 { return &s.Parts.Tilt }),
+		number(StageParts, "screw", "mm", "metric screw for keyholes and ears, as 4 for M4", 2, 8, func(s *Settings) *float64 { return &s.Parts.Screw }),
+		yes(StageParts, "cover", "make snap-in covers for plain strip", func(s *Settings) *bool { return &s.Parts.Cover }),
+		yes(StageParts, "test-piece", "make a test piece to find the strip's clearance", func(s *Settings) *bool { return &s.Parts.Coupon }),
+		number(StageWalls, "longest-bridge", "mm", "widest gap the printer spans without support", 1, 100, func(s *Settings) *float64 { return &s.Walls.Bridge }),
+		number(StageBeds, "bed-width", "mm", "width of the printer's bed", 40, 2000, func(s *Settings) *float64 { return &s.Bed.Width }),
+		number(StageBeds, "bed-depth", "mm", "depth of the printer's bed", 40, 2000, func(s *Settings) *float64 { return &s.Bed.Depth }),
+		number(StageBeds, "bed-margin", "mm", "left free along the bed's edge", 0, 100, func(s *Settings) *float64 { return &s.Bed.Margin }),
+		number(StageBeds, "bed-gap", "mm", "between parts on the bed", 0, 50, func(s *Settings) *float64 { return &s.Bed.Gap }),
+		number(StageBeds, "joint-fit", "mm", "clearance all round in the keyed joints of cut channels", 0, 1, func(s *Settings) *float64 { return &s.Bed.Clearance }),
+		number(StageBeds, "filament", "mm", "diameter of the filament", 0.5, 5, func(s *Settings) *float64 { return &s.Print.Filament }),
+		number(StageBeds, "density", "g/cm3", "density of the plastic", 0.5, 10, func(s *Settings) *float64 { return &s.Print.Density }),
+		number(StageBeds, "shell", "mm", "solid plastic inside every surface", 0.2, 20, func(s *Settings) *float64 { return &s.Print.Shell }),
+		number(StageBeds, "infill", "%", "plastic in what lies deeper", 0, 100, func(s *Settings) *float64 { return &s.Print.Infill }),
+		number(StageBeds, "flow", "mm3/s", "plastic that the printer lays down, stops included", 0.5, 100, func(s *Settings) *float64 { return &s.Print.Flow }),
+		number(StageBeds, "layer", "mm", "height of a printed layer", 0.02, 2, func(s *Settings) *float64 { return &s.Print.Layer }),
 	}
+}
+
+// yes is a setting that is on or off.
+func yes(stage, flag, help string, at func(*Settings) *bool) Knob {
+	return Knob{stage, flag, "yes or no", help,
+		func(s *Settings) string {
+			if *at(s) {
+				return "yes"
+			}
+			return "no"
+		},
+		func(s *Settings, text string) error {
+			switch strings.ToLower(text) {
+			case "yes", "true":
+				*at(s) = true
+			case "no", "false":
+				*at(s) = false
+			default:
+				return fmt.Errorf("%q is neither yes nor no", text)
+			}
+			return nil
+		}}
+}
+
+// box is a size of two or three sides, as 60x35x18.
+func box(stage, flag, help string, sides int, at func(*Settings) *parts.Size) Knob {
+	list := func(z *parts.Size) []*float64 {
+		if sides == 2 {
+			return []*float64{&z.X, &z.Z}
+		}
+		return []*float64{&z.X, &z.Y, &z.Z}
+	}
+	return Knob{stage, flag, "mm", help,
+		func(s *Settings) string {
+			var out []string
+			for _, v := range list(at(s)) {
+				out = append(out, strconv.FormatFloat(*v, 'g', -1, 64))
+			}
+			return strings.Join(out, "x")
+		},
+		func(s *Settings, text string) error {
+			fields := strings.Split(strings.ToLower(text), "x")
+			var z parts.Size
+			to := list(&z)
+			if len(fields) != len(to) {
+				return fmt.Errorf("%q has %d sides, %d are needed, as %s", text, len(fields), len(to), strings.TrimSuffix(strings.Repeat("20x", len(to)), "x"))
+			}
+			for i, f := range fields {
+				v, err := strconv.ParseFloat(strings.TrimSpace(f), 64)
+				if err != nil || !(v >= 1 && v <= 300) {
+					return fmt.Errorf("%q is not a side from 1 to 300 mm", f)
+				}
+				*to[i] = v
+			}
+			*at(s) = z
+			return nil
+		}}
 }
 
 func number(stage, flag, unit, help string, least, most float64, at func(*Settings) *float64) Knob {

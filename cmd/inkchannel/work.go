@@ -77,10 +77,23 @@ func runFiles(r *pipeline.Result, rev *pipeline.Reviewer) ([]pipeline.File, erro
 		return nil, err
 	}
 	add := func(name string, data []byte) { files = append(files, pipeline.File{Name: name, Data: data}) }
-	if len(r.Centreline.Curves) > 0 {
-		add(pipeline.FileCentreline, pipeline.SVG(r.Centreline, r.SheetSize()))
+	if len(r.Line.Curves) > 0 {
+		add(pipeline.FileCentreline, pipeline.SVG(r.Line, r.SheetSize()))
 	}
-	if r.Channel.Solid != nil {
+	if len(r.Prints) > 0 {
+		data, err := pipeline.ThreeMF(r)
+		if err != nil {
+			return nil, err
+		}
+		add(pipeline.FileSign, data)
+		for _, p := range r.Prints {
+			data, err := pipeline.STL(p.Mesh, "inkchannel "+p.Name+", mm")
+			if err != nil {
+				return nil, err
+			}
+			add(pipeline.PartFile(p.Name), data)
+		}
+	} else if r.Channel.Solid != nil {
 		data, err := pipeline.STL(r.Channel.Solid, "inkchannel channel, mm")
 		if err != nil {
 			return nil, err

@@ -36,14 +36,18 @@ func (b *builder) boardPlan() geom.Plan {
 	return geom.Plan{}
 }
 
-// hidden is half the width of a board that does not show beside a channel.
-func (b *builder) hidden() float64 { return b.s.outer() - 0.5 }
+// hidden is half the width of a board that lies in a channel's rear with a wall
+// left on both sides.
+func (b *builder) hidden() float64 {
+	return max(b.s.outer()-max(b.s.Channel.Wall, 0.8)-b.s.Clearance, 1)
+}
 
 // bridgePlan is the bridges and the pads at their feet.
 func (b *builder) bridgePlan() geom.Plan {
-	var lines, pads []geom.Polyline
+	var bars geom.Plan
+	var pads []geom.Polyline
 	for _, t := range b.ties {
-		lines = append(lines, geom.Polyline{t.a, t.b})
+		bars = bars.Or(b.bar(t))
 		for _, end := range []struct {
 			at    geom.Point
 			piece int
@@ -53,7 +57,22 @@ func (b *builder) bridgePlan() geom.Plan {
 			}
 		}
 	}
-	return geom.Ribbon(lines, b.s.BridgeWidth/2).Or(geom.Ribbon(pads, b.hidden()))
+	return bars.Or(geom.Ribbon(pads, b.hidden()))
+}
+
+// bar is the plan of one bridge: square at a channel's middle, so that its
+// seat leaves the far wall whole, and round in the open.
+func (b *builder) bar(t tie) geom.Plan {
+	half := b.s.BridgeWidth / 2
+	n := t.b.Sub(t.a).Unit().Perp().Mul(half)
+	bar := geom.Area(t.a.Sub(n), t.b.Sub(n), t.b.Add(n), t.a.Add(n))
+	if t.pa < 0 {
+		bar = bar.Or(geom.Disc(t.a, half))
+	}
+	if t.pb < 0 {
+		bar = bar.Or(geom.Disc(t.b, half))
+	}
+	return bar
 }
 
 // around is what of a piece's lines lies within padReach of a point on them.
@@ -120,7 +139,9 @@ func (b *builder) addBoard() {
 	}
 	solid := geom.Solid{{Z0: 0, Z1: b.s.BoardThick, Plan: b.board}}
 	if len(b.wires) > 0 {
-		solid = solid.Cut(b.s.BoardThick-b.s.GrooveDepth, b.s.BoardThick, geom.Ribbon(b.wires, b.grooveHalf()))
+		// Under a channel nothing would be left beside the groove but slivers.
+		way := geom.Ribbon(b.wires, b.grooveHalf()).Or(geom.Ribbon(b.wires, b.hidden()+0.5).And(b.body))
+		solid = solid.Cut(b.s.BoardThick-b.s.GrooveDepth, b.s.BoardThick, way)
 	}
 	for _, l := range b.boss {
 		solid = solid.Each(l.Z0, l.Z1, func(p geom.Plan) geom.Plan { return p.Or(l.Plan) })

@@ -115,7 +115,7 @@ func (b *builder) bore(top geom.Point, bottom float64) error {
 	// foot, the tenon, the channel's wall or the slot.
 	inside := b.body.Grow(0.001)
 	clear := 0.0
-	for g := 0.2; g < 5 && inside.Covers(geom.Box(top.X-w/2-g, bottom, top.X+w/2+g, top.Y-b.s.Channel.Strip/2)); g += 0.2 {
+	for g := 0.2; g < 5 && inside.Covers(geom.Box(top.X-w/2-g, bottom, top.X+w/2+g, top.Y-b.s.Channel.Slot()/2)); g += 0.2 {
 		clear = g
 	}
 	if clear < 0.8 {

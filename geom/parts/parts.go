@@ -88,7 +88,7 @@ func Default() Settings {
 	return Settings{
 		Channel: geom.DefaultChannel(), Hold: HoldStand, Board: BoardAuto,
 		Groove: GrooveAuto, GrooveInset: 1.5, GrooveDepth: 1.5,
-		BoardThick: 3, BoardSink: 1.5, BridgeWidth: 10, Clearance: 0.2,
+		BoardThick: 3, BoardSink: 1.5, BridgeWidth: 8, Clearance: 0.2,
 		FootHeight: 8, FootWidth: 30, Tenon: 12, Bore: 4,
 		Controller: Size{60, 35, 18}, Connector: Size{12, 0, 9}, Tilt: 10, Density: 1.24,
 		Screw: 4, Coupon: true,
@@ -104,8 +104,8 @@ func (s Settings) check() error {
 		return fmt.Errorf("a groove inset by %g mm leaves no room in a channel %g mm wide", s.GrooveInset, 2*s.outer())
 	case s.BoardThick < s.BoardSink+0.8:
 		return fmt.Errorf("the backboard of %g mm sinks %g mm into the channels; make it at least 0.8 mm thicker than that", s.BoardThick, s.BoardSink)
-	case s.Bore > ch.Strip || s.Bore < 1:
-		return fmt.Errorf("the wire bore of %g mm must be 1 mm to the slot's %g mm wide", s.Bore, ch.Strip)
+	case s.Bore > ch.Slot() || s.Bore < 1:
+		return fmt.Errorf("the wire bore of %g mm must be 1 mm to the slot's %g mm wide", s.Bore, ch.Slot())
 	case s.Bore+2 > ch.Height()-ch.Rear-ch.Floor:
 		return fmt.Errorf("the wire bore of %g mm finds no room in a channel %g mm deep", s.Bore, ch.Depth)
 	case s.Clearance < 0 || s.Tenon < 4 || s.FootHeight < 0 || s.FootWidth < s.Bore+12:
@@ -117,7 +117,7 @@ func (s Settings) check() error {
 }
 
 // outer is half a channel's width over all.
-func (s Settings) outer() float64 { return s.Channel.Strip/2 + s.Channel.Wall }
+func (s Settings) outer() float64 { return s.Channel.Slot()/2 + s.Channel.Wall }
 
 // A Part is one thing to print.
 type Part struct {
@@ -256,7 +256,7 @@ func (b *builder) floor() float64 { return b.s.Channel.Rear + b.s.Channel.Floor 
 func (b *builder) channels() {
 	ch := b.s.Channel
 	b.body = geom.Ribbon(b.lines, b.s.outer()).OnGrid(ch.Grid)
-	b.slot = geom.Ribbon(b.lines, ch.Strip/2).OnGrid(ch.Grid)
+	b.slot = geom.Ribbon(b.lines, ch.Slot()/2).OnGrid(ch.Grid)
 	b.solid = geom.Solid{{Z0: 0, Z1: b.floor(), Plan: b.body}, {Z0: b.floor(), Z1: ch.Height(), Plan: b.body.Less(b.slot)}}
 }
 

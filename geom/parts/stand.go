@@ -113,9 +113,9 @@ func (b *builder) standSolid(side [4]float64, room Size, tall float64) geom.Soli
 	// The tenon's end must stay free even where a post would cross it.
 	solid = solid.Cut(s.Tenon, tall-lidThick, pocket.Less(postPlan.Less(mortise)).Or(cores.Less(mortise)))
 	solid = solid.Cut(tall-lidThick, tall, seat)
-	// The cable's way out through the rear wall, open towards the lid.
+	// The cable's way out through the rear wall, open at the bottom.
 	exit := geom.Box(-s.Connector.X/2, -side[2]-1, s.Connector.X/2, -room.Y/2+1)
-	return solid.Cut(tall-lidThick-s.Connector.Z, tall-lidThick, exit)
+	return solid.Cut(tall-lidThick-s.Connector.Z, tall, exit)
 }
 
 // corner fills from a post to the pocket's corner, so that the post is part of

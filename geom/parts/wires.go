@@ -14,7 +14,7 @@ import (
 func (b *builder) grooveHalf() float64 { return b.s.outer() - b.s.GrooveInset }
 
 // feedRadius is the radius of a hole from groove to slot.
-func (b *builder) feedRadius() float64 { return min(b.grooveHalf(), b.s.Channel.Strip/2) - 0.3 }
+func (b *builder) feedRadius() float64 { return min(b.grooveHalf(), b.s.Channel.Slot()/2) - 0.3 }
 
 // A wireNet is the places that wires can run between: behind the channels and
 // over the bridges.
@@ -64,13 +64,19 @@ func (b *builder) addWires() {
 	// Each stretch once, however many wires lie in it.
 	type step struct{ a, b int64 }
 	seen := map[step]bool{}
-	for _, q := range starts {
-		route, length := ways.To(n.near(q))
+	for _, ends := range starts {
+		end, length := n.near(ends[0]), math.Inf(1)
+		for _, q := range ends {
+			if l := ways.WeightTo(n.near(q)); l < length {
+				end, length = n.near(q), l
+			}
+		}
 		if math.IsInf(length, 1) {
-			b.note("no concealed way for a wire to the strip at x %.0f, y %.0f mm", q.X, q.Y)
+			b.note("no concealed way for a wire to the strip at x %.0f, y %.0f mm", ends[0].X, ends[0].Y)
 			continue
 		}
-		b.sign.Feeds = append(b.sign.Feeds, n.at[n.near(q)])
+		route, _ := ways.To(end)
+		b.sign.Feeds = append(b.sign.Feeds, n.at[end])
 		var run geom.Polyline
 		flush := func() {
 			if len(run) > 1 {
@@ -105,8 +111,9 @@ func (b *builder) addWires() {
 	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), holes)
 }
 
-// feeds is where the wires come in and the places to lead them to.
-func (b *builder) feeds() (source geom.Point, starts []geom.Point) {
+// feeds is where the wires come in and the places to lead them to, each a
+// choice of ends.
+func (b *builder) feeds() (source geom.Point, starts [][]geom.Point) {
 	source = b.lines[0][0]
 	var fed int
 	if b.sign.Bore != nil {
@@ -125,25 +132,27 @@ func (b *builder) feeds() (source geom.Point, starts []geom.Point) {
 	}
 	for i, p := range b.pieces {
 		if b.s.Groove == GrooveAuto && i != fed && len(p.curves) > 0 {
-			starts = append(starts, b.start(p.curves[0]))
+			var ends []geom.Point
+			for _, c := range p.curves {
+				ends = append(ends, b.ends(c)...)
+			}
+			starts = append(starts, ends)
 		}
 		if b.s.Groove == GrooveAll {
-			for _, i := range p.curves {
-				starts = append(starts, b.start(i))
+			for _, c := range p.curves {
+				starts = append(starts, b.ends(c))
 			}
 		}
-	}
-	if len(starts) == 1 && starts[0] == source {
-		starts = nil
 	}
 	return source, starts
 }
 
-// start is where the strip in curve i begins: a little in from its end, so that
-// the hole lies within the slot's straight sides.
-func (b *builder) start(i int) geom.Point {
+// ends are the places where the strip in curve i may begin: a little in from
+// its ends, so that a hole lies within the slot's straight sides.
+func (b *builder) ends(i int) []geom.Point {
 	l := b.lines[i]
-	return l.At(min(b.s.Channel.Strip/2, l.Length()/2))
+	in := min(b.s.Channel.Slot()/2, l.Length()/2)
+	return []geom.Point{l.At(in), l.At(l.Length() - in)}
 }
 
 // near is the place nearest to p.

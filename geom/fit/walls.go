@@ -1,0 +1,104 @@
+package fit
+
+import (
+	"errors"
+	"math"
+
+	"inkchannel/geom"
+)
+
+// WallSettings tell what a printer can print; the defaults are common
+// practice, no source.
+type WallSettings struct {
+	Line   float64 // mm, width of one extruded line
+	Bridge float64 // mm, the widest gap it spans without support
+}
+
+// DefaultWalls returns a nozzle of 0.4 mm's usual.
+func DefaultWalls() WallSettings { return WallSettings{Line: 0.5, Bridge: 10} }
+
+// WholeWall returns the least whole number of line widths that makes a wall at
+// least as thick, to within a hundredth of a line.
+func WholeWall(wall, line float64) float64 {
+	return math.Max(math.Ceil(wall/line-0.01), 1) * line
+}
+
+// A Weak is a place that prints badly.
+type Weak struct {
+	Kind WeakKind
+	At   geom.Point
+	Z    float64 // mm, the height where it begins
+	// Size is the sliver's area in mm², or the distance in mm of the ceiling's
+	// furthest point from what carries it.
+	Size float64
+}
+
+// A WeakKind tells what is weak.
+type WeakKind string
+
+// The kinds of weak places.
+const (
+	WeakSliver  WeakKind = "sliver"  // thinner than a printed line
+	WeakCeiling WeakKind = "ceiling" // spans more than the printer can
+)
+
+// leastSliver is the area of a sliver that is worth a word, mm²: more than
+// what opening takes off the corners.
+const leastSliver = 0.1
+
+// Walls lists what of a part, as it is printed, is thinner than one extruded
+// line, and ceilings that span too much.
+//
+// It returns an error for settings that are not over 0.
+func Walls(part geom.Solid, set WallSettings) (weak []Weak, err error) {
+	defer geom.Guard("looking for weak walls", &err)
+	if !(set.Line > 0) || !(set.Bridge > 0) {
+		return nil, errors.New("the line width and the longest bridge must be over 0 mm")
+	}
+	part = coarse(part)
+	for i, l := range part {
+		if i > 0 && part.SamePlan(i, i-1) {
+			continue
+		}
+		for _, p := range l.Plan.Less(l.Plan.Opened(set.Line * 0.96).Grow(0.04)).Parts() {
+			if a := p.Size(); a > leastSliver {
+				weak = append(weak, Weak{WeakSliver, p.Inside(), l.Z0, a})
+			}
+		}
+		if i == 0 {
+			continue
+		}
+		below := part[i-1].Plan
+		for _, p := range l.Plan.Less(below).Less(below.Grow(set.Bridge / 2)).Parts() {
+			at := p.Inside()
+			weak = append(weak, Weak{WeakCeiling, at, l.Z0, carried(below, at)})
+		}
+	}
+	return weak, nil
+}
+
+// coarse is the part with fewer corners, as near as the check needs it.
+func coarse(part geom.Solid) geom.Solid {
+	out := make(geom.Solid, len(part))
+	for i, l := range part {
+		out[i] = geom.Layer{Z0: l.Z0, Z1: l.Z1, Plan: l.Plan.Simplified(0.02)}
+		if i > 0 && part.SamePlan(i, i-1) {
+			out[i].Plan = out[i-1].Plan
+		}
+	}
+	return out
+}
+
+// carried is how far a point is from a plan.
+func carried(below geom.Plan, at geom.Point) float64 {
+	best := math.Inf(1)
+	for _, a := range below.Region() {
+		for _, r := range append([]geom.Ring{a.Outline}, a.Holes...) {
+			for i, p := range r {
+				f, _ := geom.Foot(p, r[(i+1)%len(r)], at)
+				best = min(best, f.Dist(at))
+			}
+		}
+	}
+	return best
+}

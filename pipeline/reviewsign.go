@@ -1,0 +1,310 @@
+package pipeline
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"math"
+
+	"inkchannel/geom"
+	"inkchannel/geom/fit"
+	"inkchannel/geom/parts"
+)
+
+// curves draws lines given in mm, of a width in review px.
+func (c *canvas) curves(line geom.Centreline, px, width float64, col color.Color) {
+	c.SetColor(col)
+	c.SetLineWidth(width)
+	for _, k := range line.Curves {
+		c.path(k.Flatten(0.02), px, false)
+		c.Stroke()
+	}
+}
+
+// drawSpacing draws each line as wide as its spacing asks, so that those too
+// near overlap, and the distance where they are nearest.
+func drawSpacing(r *Result, text string) (*image.RGBA, error) {
+	px := r.Dots.PxPerMm
+	c, err := newCanvas(r.Sheet.Image, 0.7, text)
+	if err != nil {
+		return nil, err
+	}
+	c.curves(r.Line, px, r.Settings.Spacing.Least*px*c.k, color.NRGBA{0, 104, 173, 46})
+	c.curves(r.Line, px, 3, markMain)
+	for _, t := range r.Tight {
+		c.SetColor(markOther)
+		c.SetLineWidth(4)
+		c.path([]geom.Point{t.At[0], t.At[1]}, px, false)
+		c.Stroke()
+		c.spot(t.At[0], px, 5, markOther)
+		c.spot(t.At[1], px, 5, markOther)
+	}
+	for _, t := range r.Tight {
+		c.label(t.At[0].Lerp(t.At[1], 0.5), px, fmt.Sprintf("%.2f mm", t.Distance), markOther)
+	}
+	return c.img, nil
+}
+
+// drawBends marks where the line bends too tight, and what was done.
+func drawBends(r *Result, text string) (*image.RGBA, error) {
+	c, err := newCanvas(r.Sheet.Image, 0.7, text)
+	if err != nil {
+		return nil, err
+	}
+	px := r.Dots.PxPerMm
+	c.curves(r.Line, px, 3.5, markMain)
+	for _, b := range r.Bends {
+		what := "corner"
+		if b.Radius > 0 {
+			what = fmt.Sprintf("radius %.1f mm", b.Radius)
+		}
+		if b.Rounded {
+			c.ring(b.At, px, r.Settings.Bends.Radius*px*c.k, 2, markThird)
+			c.label(b.At, px, fmt.Sprintf("%s, rounded", what), markThird)
+			continue
+		}
+		c.ring(b.At, px, 12, 3, markOther)
+		c.label(b.At, px, fmt.Sprintf("%s, cut and join", what), markOther)
+	}
+	return c.img, nil
+}
+
+// drawJunctions shows the strips as wide as they are: those that pass, and
+// where others end at them.
+func drawJunctions(r *Result, text string) (*image.RGBA, error) {
+	px := r.Dots.PxPerMm
+	c, err := newCanvas(r.Sheet.Image, 0.7, text)
+	if err != nil {
+		return nil, err
+	}
+	c.SetLineCapButt()
+	c.curves(r.Line, px, r.Settings.Channel.Strip*px*c.k, color.NRGBA{0, 104, 173, 60})
+	c.curves(r.Line, px, 2, markMain)
+	rulers := map[int]*geom.Ruler{}
+	for _, j := range r.Junctions {
+		for i, w := range append([]fit.Way{j.Passes}, j.Butts...) {
+			if rulers[w.Curve] == nil {
+				rulers[w.Curve] = geom.NewRuler(r.Line.Curves[w.Curve])
+			}
+			k := rulers[w.Curve]
+			reach := 9.0
+			var pts geom.Polyline
+			for s := -reach; s <= reach; s += 0.5 {
+				if a := w.Along + s; r.Line.Curves[w.Curve].Closed || a >= 0 && a <= k.Length() {
+					pts = append(pts, k.At(a))
+				}
+			}
+			c.SetColor(markOther)
+			if i == 0 {
+				c.SetColor(markThird)
+			}
+			c.SetLineWidth(5)
+			c.path(pts, px, false)
+			c.Stroke()
+		}
+		if j.Cramped {
+			c.label(j.At, px, fmt.Sprintf("%.1f mm only", max(j.Room, 0)), markOther)
+		}
+	}
+	for _, j := range r.Junctions { // once more, so that what passes lies on top
+		k := rulers[j.Passes.Curve]
+		var pts geom.Polyline
+		for s := -9.0; s <= 9; s += 0.5 {
+			if a := j.Passes.Along + s; r.Line.Curves[j.Passes.Curve].Closed || a >= 0 && a <= k.Length() {
+				pts = append(pts, k.At(a))
+			}
+		}
+		c.SetColor(markThird)
+		c.SetLineWidth(7)
+		c.path(pts, px, false)
+		c.Stroke()
+		c.spot(j.At, px, 4, markThird)
+	}
+	return c.img, nil
+}
+
+// drawParts shows the parts together as the finished sign, pulled apart from
+// front to rear.
+func drawParts(r *Result, text string) (*image.RGBA, error) {
+	size := r.SheetSize()
+	c, err := blankCanvas(size.X, size.Y, text)
+	if err != nil {
+		return nil, err
+	}
+	var scene []thing
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i, p := range r.Sign.Parts {
+		if p.Extra {
+			continue
+		}
+		m := posed(r.Poses[i], p.Pose, apart(p))
+		col, err := parseColour(p.Colour)
+		if err != nil {
+			return nil, err
+		}
+		th := thing{mesh: m, colour: col}
+		if p.Channel && !p.Pose.Flip {
+			th.floor = r.walls.Rear + r.walls.Floor
+		}
+		scene = append(scene, th)
+		a, b := m.Bounds()
+		lo, hi = min(lo, a.X), max(hi, b.X)
+	}
+	for i, p := range r.Sign.Parts {
+		if p.Extra { // beside the sign
+			col, err := parseColour(p.Colour)
+			if err != nil {
+				return nil, err
+			}
+			a, _ := r.Poses[i].Bounds()
+			scene = append(scene, thing{mesh: posed(r.Poses[i], parts.Pose{Move: geom.Vertex{X: hi + 20 - a.X, Y: -a.Y}}, geom.Vertex{}), colour: col})
+		}
+	}
+	draw.Draw(c.img, image.Rect(0, 0, c.w, c.h), renderScene(scene, c.w, c.h, partsView), image.Point{}, draw.Src)
+	return c.img, nil
+}
+
+// apart is how far a part is pulled off the sign to be seen.
+func apart(p parts.Part) geom.Vertex {
+	switch {
+	case p.Pose.Stand && p.Pose.Flip:
+		return geom.Vertex{Y: -14}
+	case p.Pose.Stand:
+		return geom.Vertex{Y: -34}
+	case p.Pose.Flip:
+		return geom.Vertex{Z: 30}
+	case !p.Channel:
+		return geom.Vertex{Z: -45}
+	}
+	return geom.Vertex{}
+}
+
+func posed(m *geom.Mesh, p parts.Pose, shift geom.Vertex) *geom.Mesh {
+	out := &geom.Mesh{Triangles: m.Triangles, Vertices: make([]geom.Vertex, len(m.Vertices))}
+	for i, v := range m.Vertices {
+		v = p.Apply(v)
+		out.Vertices[i] = geom.Vertex{X: v.X + shift.X, Y: v.Y + shift.Y, Z: v.Z + shift.Z}
+	}
+	return out
+}
+
+// drawWalls shows the rear of the sign in plan, where grooves, seats and holes
+// are, with what prints badly.
+func drawWalls(r *Result, text string) (*image.RGBA, error) {
+	px, h := r.Dots.PxPerMm, r.SheetSize().Y
+	c, err := newCanvas(r.Sheet.Image, 0.85, text)
+	if err != nil {
+		return nil, err
+	}
+	fill := func(p geom.Plan, col color.Color) {
+		c.SetColor(col)
+		c.SetFillRuleEvenOdd()
+		for _, a := range p.Region() {
+			for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
+				pts := make([]geom.Point, len(ring))
+				for i, q := range ring {
+					pts[i] = geom.Pt(q.X, h-q.Y)
+				}
+				c.path(pts, px, true)
+			}
+		}
+		c.Fill()
+	}
+	for _, p := range r.Sign.Parts {
+		switch {
+		case p.Pose.Stand || p.Extra || p.Pose.Flip:
+		case p.Channel:
+			fill(p.Solid.Shadow(), color.NRGBA{0, 104, 173, 70})
+			for _, l := range p.Solid { // darker where there is more
+				fill(l.Plan, color.NRGBA{0, 60, 110, 36})
+			}
+		default:
+			fill(p.Solid.Shadow(), color.NRGBA{90, 90, 90, 70})
+		}
+	}
+	for _, w := range r.Sign.Wires {
+		var pts []geom.Point
+		for _, q := range w {
+			pts = append(pts, geom.Pt(q.X, h-q.Y))
+		}
+		c.SetColor(markThird)
+		c.SetLineWidth(3)
+		c.path(pts, px, false)
+		c.Stroke()
+	}
+	for _, f := range r.Sign.Feeds {
+		c.spot(geom.Pt(f.X, h-f.Y), px, 6, markThird)
+	}
+	for _, w := range r.Weak {
+		if p := r.partNamed(w.Part); p != nil && !p.Pose.Stand && !p.Extra && !p.Pose.Flip {
+			c.ring(geom.Pt(w.At.X, h-w.At.Y), px, 12, 3, markOther)
+		}
+	}
+	return c.img, nil
+}
+
+func (r *Result) partNamed(name string) *parts.Part {
+	for i := range r.Sign.Parts {
+		if r.Sign.Parts[i].Name == name {
+			return &r.Sign.Parts[i]
+		}
+	}
+	return nil
+}
+
+// drawBeds shows the beds side by side with what lies on them.
+func drawBeds(r *Result, text string) (*image.RGBA, error) {
+	s := r.Settings.Bed
+	n := r.Layout.Beds
+	across := int(math.Ceil(math.Sqrt(float64(n))))
+	down := (n + across - 1) / across
+	const gap = 14
+	w, h := float64(across)*(s.Width+gap)+gap, float64(down)*(s.Depth+gap)+gap
+	c, err := blankCanvas(w, h, text)
+	if err != nil {
+		return nil, err
+	}
+	corner := func(b int) geom.Point {
+		return geom.Pt(gap+float64(b%across)*(s.Width+gap), gap+float64(b/across)*(s.Depth+gap))
+	}
+	on := func(b int, q geom.Point) geom.Point { // y up on the bed, down on the picture
+		return corner(b).Add(geom.Pt(q.X, s.Depth-q.Y))
+	}
+	for b := range n {
+		box := func(m float64) []geom.Point {
+			return []geom.Point{on(b, geom.Pt(m, m)), on(b, geom.Pt(s.Width-m, m)), on(b, geom.Pt(s.Width-m, s.Depth-m)), on(b, geom.Pt(m, s.Depth-m))}
+		}
+		c.SetColor(groundTint)
+		c.path(box(0), 1, true)
+		c.Fill()
+		c.SetColor(color.White)
+		c.SetLineWidth(2)
+		c.path(box(s.Margin), 1, true)
+		c.Stroke()
+	}
+	for i, p := range r.Prints {
+		at := r.Layout.Places[i]
+		col := strokeColours[i%len(strokeColours)]
+		c.SetFillRuleEvenOdd()
+		for _, l := range []geom.Plan{p.Solid.Shadow(), p.Solid[len(p.Solid)-1].Plan} {
+			for _, a := range l.Moved(at.Turn, at.Move).Region() {
+				for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
+					pts := make([]geom.Point, len(ring))
+					for k, q := range ring {
+						pts[k] = on(at.Bed, q)
+					}
+					c.path(pts, 1, true)
+				}
+			}
+			c.SetColor(color.NRGBA{col.R, col.G, col.B, 120})
+			c.Fill()
+		}
+	}
+	for i, p := range r.Prints {
+		at := r.Layout.Places[i]
+		mid := p.Solid.Shadow().Moved(at.Turn, at.Move).Inside()
+		c.label(on(at.Bed, mid), 1, p.Name, barBack)
+	}
+	return c.img, nil
+}
