@@ -8,7 +8,8 @@ import (
 // Join makes a centreline of curves drawn apart: ends that come within tol
 // (mm) of another curve, and places where curves cross, become knots, and
 // pieces are cut there. Ends within tol of each other share a knot. Curves
-// keep their order, their Width, and Closed.
+// keep their order, their Width, and Closed; those shorter than tol are left
+// out.
 func Join(curves []Curve, tol float64) Centreline {
 	j := &joiner{tol: tol, cells: map[[2]int32][]joinSegment{}}
 	for _, c := range curves {
@@ -237,7 +238,9 @@ func (j *joiner) build(curves []Curve) Centreline {
 			}
 			stops = append(stops, joinStop{id, s})
 		}
-		out.Curves = append(out.Curves, j.cut(c, j.rulers[i], stops, out.Knots))
+		if k := j.cut(c, j.rulers[i], stops, out.Knots); len(k.Pieces) > 0 {
+			out.Curves = append(out.Curves, k)
+		}
 	}
 	return out
 }

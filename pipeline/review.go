@@ -270,7 +270,7 @@ func drawCentreline(r *Result, text string) (*image.RGBA, error) {
 
 // drawChannel shows the part from the front, a little from below and aside.
 func drawChannel(r *Result, text string) (*image.RGBA, error) {
-	size := r.SheetSize()
+	size := r.Size
 	c, err := blankCanvas(size.X, size.Y, text)
 	if err != nil {
 		return nil, err

@@ -127,7 +127,7 @@ func drawJunctions(r *Result, text string) (*image.RGBA, error) {
 // drawParts shows the parts together as the finished sign, pulled apart from
 // front to rear.
 func drawParts(r *Result, text string) (*image.RGBA, error) {
-	size := r.SheetSize()
+	size := r.Size
 	c, err := blankCanvas(size.X, size.Y, text)
 	if err != nil {
 		return nil, err
@@ -192,7 +192,7 @@ func posed(m *geom.Mesh, p parts.Pose, shift geom.Vertex) *geom.Mesh {
 // drawWalls shows the rear of the sign in plan, where grooves, seats and holes
 // are, with what prints badly.
 func drawWalls(r *Result, text string) (*image.RGBA, error) {
-	px, h := r.Dots.PxPerMm, r.SheetSize().Y
+	px, h := r.Dots.PxPerMm, r.Size.Y
 	c, err := newCanvas(r.Sheet.Image, 0.85, text)
 	if err != nil {
 		return nil, err

@@ -22,6 +22,7 @@ type Result struct {
 	Sheet      vision.Sheet
 	Ink        *vision.Ink // with the dots
 	Dots       vision.Dots
+	Size       geom.Point // the sheet's width and height, mm, by the dots' scale
 	Skeleton   *vision.Bitmap
 	Strokes    geom.Network    // mm
 	PenWidth   float64         // mm
@@ -42,11 +43,6 @@ type Result struct {
 	Steps     []Step
 
 	walls geom.ChannelSettings // as built: walls of whole printed lines
-}
-
-// SheetSize is the sheet's width and height in mm by the dots' scale.
-func (r *Result) SheetSize() geom.Point {
-	return geom.Pt(float64(r.Sheet.Image.W), float64(r.Sheet.Image.H)).Mul(1 / r.Dots.PxPerMm)
 }
 
 // A Step is the report of one stage.
@@ -74,14 +70,26 @@ func (e *StageError) Unwrap() error { return e.Err }
 // a photo that a stage cannot work with, and ctx's error if that ends.
 func Run(ctx context.Context, data []byte, s Settings, until string, done func(*Result, Step)) (*Result, error) {
 	r := &Result{Settings: s}
-	for _, st := range Stages() {
+	return r, r.run(ctx, data, Stages(), until, done)
+}
+
+// RunLine takes a centreline, on a sheet of the given size in mm, through the
+// stages after the one that smooths; the rest is as for Run.
+func RunLine(ctx context.Context, line geom.Centreline, size geom.Point, s Settings, until string, done func(*Result, Step)) (*Result, error) {
+	r := &Result{Settings: s, Centreline: line, Line: line, Size: size}
+	return r, r.run(ctx, nil, Stages()[stageIndex(StageCentreline)+1:], until, done)
+}
+
+// run takes r through the stages.
+func (r *Result) run(ctx context.Context, data []byte, stages []Stage, until string, done func(*Result, Step)) error {
+	for _, st := range stages {
 		if err := ctx.Err(); err != nil {
-			return r, err
+			return err
 		}
 		start := time.Now()
 		step := Step{Stage: st.Name}
 		if err := r.stage(st.Name, data, &step); err != nil {
-			return r, &StageError{st.Name, err}
+			return &StageError{st.Name, err}
 		}
 		step.Took = time.Since(start)
 		r.Steps = append(r.Steps, step)
@@ -92,7 +100,7 @@ func Run(ctx context.Context, data []byte, s Settings, until string, done func(*
 			break
 		}
 	}
-	return r, nil
+	return nil
 }
 
 func (r *Result) stage(name string, data []byte, step *Step) error {
@@ -225,7 +233,8 @@ func (r *Result) findDots(step *Step) error {
 		return err
 	}
 	d := r.Dots
-	size := r.SheetSize()
+	r.Size = geom.Pt(float64(r.Sheet.Image.W), float64(r.Sheet.Image.H)).Mul(1 / d.PxPerMm)
+	size := r.Size
 	step.Found = fmt.Sprintf("dots at %s, %.3f px per mm, sheet %.1f by %.1f mm",
 		r.photoPlaces([]geom.Point{r.Sheet.ToPhoto.Apply(d.Pair[0].Centre), r.Sheet.ToPhoto.Apply(d.Pair[1].Centre)}), d.PxPerMm, size.X, size.Y)
 	if d.Page != vision.PageFree && math.Abs(d.PageOff) > 0.02 {

@@ -54,7 +54,7 @@ func flat(c geom.Centreline) []geom.Polyline {
 // assertTrue checks a result against what was drawn, by the project's goals.
 func assertTrue(t *testing.T, p specimen.Photo, r *Result) {
 	t.Helper()
-	s := p.Truth.Compare(flat(r.Centreline), r.Strokes.Topology(), r.SheetSize())
+	s := p.Truth.Compare(flat(r.Centreline), r.Strokes.Topology(), r.Size)
 	assert.Equal(t, s.Want, s.Got, "parts, ends, junctions, loops")
 	assert.LessOrEqual(t, s.Median, 0.15, "median error, mm")
 	assert.LessOrEqual(t, s.P95, 0.4, "95th percentile, mm")
@@ -142,7 +142,7 @@ func TestDotsAgainstPage(t *testing.T) {
 	d.Dots[1].X += 4 // 104 mm apart on A4
 	p := photo(t, d, specimen.White(), nil)
 	r := mustRun(t, p.JPEG, Default())
-	assert.InEpsilon(t, 297/1.04, r.SheetSize().X, 0.002)
+	assert.InEpsilon(t, 297/1.04, r.Size.X, 0.002)
 	note := strings.Join(r.Steps[3].Notes, " ")
 	assert.Contains(t, note, "-3.8 % off")
 }
@@ -212,7 +212,7 @@ func TestNotMirrored(t *testing.T) {
 		})
 		return
 	}
-	size := res.SheetSize()
+	size := res.Size
 	var lo, hi geom.Vertex
 	lo, hi = res.Channel.Solid.Bounds()
 	w, h := hi.X-lo.X, hi.Y-lo.Y
@@ -248,7 +248,7 @@ func TestSVG(t *testing.T) {
 			} `xml:"path"`
 		} `xml:"g"`
 	}
-	require.NoError(t, xml.Unmarshal(SVG(r.Centreline, r.SheetSize()), &doc))
+	require.NoError(t, xml.Unmarshal(SVG(r.Centreline, r.Size), &doc))
 	w, err := strconv.ParseFloat(strings.TrimSuffix(doc.Width, "mm"), 64)
 	require.NoError(t, err)
 	h, err := strconv.ParseFloat(strings.TrimSuffix(doc.Height, "mm"), 64)
@@ -322,7 +322,7 @@ func TestRepeatable(t *testing.T) {
 			sum, err := Summarise(r)
 			require.NoError(t, err)
 			data = append(data, sum...)
-			data = append(data, SVG(r.Centreline, r.SheetSize())...)
+			data = append(data, SVG(r.Centreline, r.Size)...)
 			if first == nil {
 				first = data
 			}

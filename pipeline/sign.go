@@ -122,7 +122,7 @@ func (r *Result) decideJunctions(step *Step) (err error) {
 			continue
 		}
 		if cramped++; cramped <= mostNotes {
-			step.Notes = append(step.Notes, fmt.Sprintf("the junction at x %.1f, y %.1f mm leaves a strip of %.1f mm only to the next", j.At.X, j.At.Y, max(j.Room, 0)))
+			step.Notes = append(step.Notes, crampedText(j))
 		}
 	}
 	step.Notes = append(step.Notes, more(cramped)...)
@@ -138,7 +138,7 @@ func (r *Result) buildChannel(step *Step) (err error) {
 		}
 	}
 	r.walls = s
-	if r.Channel, err = geom.BuildChannel(r.Line, r.SheetSize().Y, s); err != nil {
+	if r.Channel, err = geom.BuildChannel(r.Line, r.Size.Y, s); err != nil {
 		return err
 	}
 	lo, hi := r.Channel.Solid.Bounds()
@@ -150,7 +150,7 @@ func (r *Result) buildChannel(step *Step) (err error) {
 func (r *Result) buildParts(step *Step) (err error) {
 	s := r.Settings.Parts
 	s.Channel, s.Density = r.walls, r.Settings.Print.Density
-	if r.Sign, err = parts.Build(r.Line.Upended(r.SheetSize().Y), s); err != nil {
+	if r.Sign, err = parts.Build(r.Line.Upended(r.Size.Y), s); err != nil {
 		return err
 	}
 	r.Poses = make([]*geom.Mesh, len(r.Sign.Parts))
@@ -288,7 +288,7 @@ func (r *Result) layBeds(step *Step) (err error) {
 
 // divide makes the prints: the parts, cut where they are larger than the bed.
 func (r *Result) divide() error {
-	line := r.Line.Upended(r.SheetSize().Y)
+	line := r.Line.Upended(r.Size.Y)
 	s := r.walls
 	avoid := append([]geom.Point{}, r.Sign.Feeds...)
 	if w := r.Sign.Bore; w != nil {
@@ -304,7 +304,7 @@ func (r *Result) divide() error {
 		}
 		ch := bed.Channel{Solid: p.Solid, Line: line, Half: s.Slot()/2 + s.Wall, Floor: s.Rear + s.Floor, Avoid: avoid}
 		if p.Pose.Flip { // a cover: printed face down, no floor to key
-			ch.Line = r.Line.Mapped(func(q geom.Point) geom.Point { return geom.Pt(q.X, q.Y-r.SheetSize().Y) })
+			ch.Line = r.Line.Mapped(func(q geom.Point) geom.Point { return geom.Pt(q.X, q.Y-r.Size.Y) })
 			ch.Floor = 0
 		}
 		pieces, cuts, err := bed.Divide(ch, r.Settings.Bed)
@@ -325,4 +325,32 @@ func (r *Result) divide() error {
 		}
 	}
 	return nil
+}
+
+// FailedRules lists, in words with place and distance, every fit rule that the
+// lines do not keep: spacing, bends left for the maker to cut and join,
+// cramped junctions, weak walls.
+func FailedRules(r *Result) []string {
+	var out []string
+	for _, t := range r.Tight {
+		out = append(out, tightText(t))
+	}
+	for _, b := range r.Bends {
+		if !b.Rounded {
+			out = append(out, bendText(b))
+		}
+	}
+	for _, j := range r.Junctions {
+		if j.Cramped {
+			out = append(out, crampedText(j))
+		}
+	}
+	for _, w := range r.Weak {
+		out = append(out, weakText(w, r.Settings.Walls))
+	}
+	return out
+}
+
+func crampedText(j fit.Junction) string {
+	return fmt.Sprintf("the junction at x %.1f, y %.1f mm leaves a strip of %.1f mm only to the next", j.At.X, j.At.Y, max(j.Room, 0))
 }

@@ -67,7 +67,7 @@ func Summarise(r *Result) ([]byte, error) {
 		s.Steps = append(s.Steps, StepSummary{st.Stage, st.Found, st.Notes})
 	}
 	if ran[StageDots] {
-		size := r.SheetSize()
+		size := r.Size
 		s.Sheet = &SheetSummary{r.Sheet.Found, string(r.Dots.Page), round(size.X), round(size.Y), round(r.Dots.PxPerMm)}
 	}
 	if ran[StageStrokes] {

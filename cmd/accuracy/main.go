@@ -127,7 +127,7 @@ func score(d specimen.Drawing, v specimen.View) (specimen.Score, error) {
 	for _, c := range r.Centreline.Curves {
 		found = append(found, c.Flatten(0.01))
 	}
-	return p.Truth.Compare(found, r.Strokes.Topology(), r.SheetSize()), nil
+	return p.Truth.Compare(found, r.Strokes.Topology(), r.Size), nil
 }
 
 // measure runs the program on a 12-megapixel photo, five times.

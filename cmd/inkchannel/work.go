@@ -78,7 +78,7 @@ func runFiles(r *pipeline.Result, rev *pipeline.Reviewer) ([]pipeline.File, erro
 	}
 	add := func(name string, data []byte) { files = append(files, pipeline.File{Name: name, Data: data}) }
 	if len(r.Line.Curves) > 0 {
-		add(pipeline.FileCentreline, pipeline.SVG(r.Line, r.SheetSize()))
+		add(pipeline.FileCentreline, pipeline.SVG(r.Line, r.Size))
 	}
 	if len(r.Prints) > 0 {
 		data, err := pipeline.ThreeMF(r)

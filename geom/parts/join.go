@@ -38,6 +38,9 @@ func (b *builder) joinStrokes() {
 	net.tree(b.pieces)
 	before := total(net.ties)
 	net.stars()
+	for i, t := range net.ties {
+		net.ties[i] = net.firm(t)
+	}
 	b.ties = net.ties
 	b.sign.Saved = before - total(net.ties)
 	for _, t := range b.ties {
@@ -143,6 +146,83 @@ func (n *bridges) settled(t tie) tie {
 		}
 	}
 	return t
+}
+
+// endClear is how far from a line's end a bridge should meet it, so that what
+// is left of the channel carries the ceiling over the bridge's seat, mm.
+const endClear = 8
+
+// firm moves a tie away from the ends of its lines if it grows but little.
+func (n *bridges) firm(t tie) tie {
+	best, cost := t, n.toll(t)
+	try := func(u tie) {
+		if c := n.toll(u); c < cost-1e-9 {
+			best, cost = u, c
+		}
+	}
+	for d := -3 * endClear; d <= 3*endClear; d++ {
+		if t.pa >= 0 {
+			u := t
+			u.a = n.slid(t.pa, t.a, float64(d))
+			if t.pb >= 0 {
+				u.b = n.foot(t.pb, u.a)
+			}
+			try(u)
+		}
+		if t.pb >= 0 {
+			u := t
+			u.b = n.slid(t.pb, t.b, float64(d))
+			if t.pa >= 0 {
+				u.a = n.foot(t.pa, u.b)
+			}
+			try(u)
+		}
+	}
+	return best
+}
+
+// toll is a tie's length and something for each foot near a line's end.
+func (n *bridges) toll(t tie) float64 {
+	sum := t.length()
+	for _, e := range []struct {
+		piece int
+		at    geom.Point
+	}{{t.pa, t.a}, {t.pb, t.b}} {
+		if e.piece < 0 {
+			continue
+		}
+		for _, l := range n.lines[e.piece] {
+			if l[0] == l[len(l)-1] {
+				continue
+			}
+			for _, end := range []geom.Point{l[0], l[len(l)-1]} {
+				sum += max(endClear-end.Dist(e.at), 0) / 2
+			}
+		}
+	}
+	return sum
+}
+
+// slid is the point d further along the line of a piece that p lies on.
+func (n *bridges) slid(piece int, p geom.Point, d float64) geom.Point {
+	best := math.Inf(1)
+	out := p
+	for _, l := range n.lines[piece] {
+		s, far := 0.0, math.Inf(1)
+		at := 0.0
+		for i := 1; i < len(l); i++ {
+			f, t := geom.Foot(l[i-1], l[i], p)
+			step := l[i-1].Dist(l[i])
+			if f.Dist(p) < far {
+				far, at = f.Dist(p), s+t*step
+			}
+			s += step
+		}
+		if far < best {
+			best, out = far, l.At(min(max(at+d, 0), s))
+		}
+	}
+	return out
 }
 
 // foot is the point of a piece's lines nearest to p.

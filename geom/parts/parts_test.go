@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -75,6 +76,188 @@ func TestAllPartsAreSolids(t *testing.T) {
 				assert.Zero(t, lo.Z, p.Name)
 			}
 			assert.ElementsMatch(t, c.want, names)
+		})
+	}
+}
+
+// Closed forms: dots on the corners of an equilateral triangle of side a are
+// joined by a star of 3 · a/√3 = √3·a, not by two sides, 2a (E. N. Gilbert and
+// H. O. Pollak, "Steiner minimal trees", 1968, cited from memory). The dots
+// here are rings of radius r, and a bridge ends on a ring's centreline.
+func TestBridgesMakeStars(t *testing.T) {
+	const a, r = 100.0, 6.0
+	h := a * math.Sqrt(3) / 2
+	sign, err := Build(join(circle(0, 0, r), circle(a, 0, r), circle(a/2, h, r)), Default())
+	require.NoError(t, err)
+	sum := 0.0
+	for _, l := range sign.Bridges {
+		sum += l.Length()
+	}
+	assert.Len(t, sign.Bridges, 3)
+	assert.InDelta(t, math.Sqrt(3)*a-3*r, sum, 0.1)
+	assert.InDelta(t, 2*(a-2*r)-(math.Sqrt(3)*a-3*r), sign.Saved, 0.1)
+}
+
+// Two rings: the bridge is the gap between them.
+func TestBridgeIsShortest(t *testing.T) {
+	sign, err := Build(join(circle(0, 0, 20), circle(70, 0, 25)), Default())
+	require.NoError(t, err)
+	require.Len(t, sign.Bridges, 1)
+	assert.InDelta(t, 25, sign.Bridges[0].Length(), 0.02)
+	board := part(t, sign, "backboard")
+	for _, name := range []string{"channel 1", "channel 2"} {
+		c := part(t, sign, name)
+		assert.Zero(t, c.Solid.At(0.5).And(board.Solid.At(2.5)).Size(), "the board lies in a seat of its own")
+		assert.Greater(t, c.Solid.Shadow().And(board.Solid.Shadow()).Size(), 50.0, "and under the channel")
+	}
+}
+
+// cast is how many facets a line from p to q goes through: the ray test of
+// T. Möller and B. Trumbore, 1997.
+func cast(m *geom.Mesh, p, q geom.Vertex) int {
+	n := 0
+	d := sub(q, p)
+	for i := range m.Triangles {
+		a, b, c := m.Corners(i)
+		e, f := sub(b, a), sub(c, a)
+		h := cross(d, f)
+		det := dot(e, h)
+		if math.Abs(det) < 1e-12 {
+			continue
+		}
+		s := sub(p, a)
+		u := dot(s, h) / det
+		k := cross(s, e)
+		v := dot(d, k) / det
+		w := dot(f, k) / det
+		if u >= 0 && v >= 0 && u+v <= 1 && w >= 0 && w <= 1 {
+			n++
+		}
+	}
+	return n
+}
+
+func sub(a, b geom.Vertex) geom.Vertex { return geom.Vertex{X: a.X - b.X, Y: a.Y - b.Y, Z: a.Z - b.Z} }
+func dot(a, b geom.Vertex) float64     { return a.X*b.X + a.Y*b.Y + a.Z*b.Z }
+func cross(a, b geom.Vertex) geom.Vertex {
+	return geom.Vertex{X: a.Y*b.Z - a.Z*b.Y, Y: a.Z*b.X - a.X*b.Z, Z: a.X*b.Y - a.Y*b.X}
+}
+
+// The bore is proved on the finished mesh: rays along it, over its whole cross
+// section, meet no facet from outside the tenon to the middle of the slot; and
+// the part around it is solid.
+func TestBoreIsClear(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		line geom.Centreline
+		bore float64
+	}{
+		{"kettle", kettle(), 4},
+		{"level base", join(line(0, 0, 80, 0, 80, 60, 0, 60, 0, 0)), 4},
+		{"wide bore", join(line(0, 0, 80, 0, 80, 60, 0, 60, 0, 0)), 5},
+		{"pointed base", join(line(0, 60, 40, 0, 80, 60)), 3},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := Default()
+			s.Bore = c.bore
+			sign, err := Build(c.line, s)
+			require.NoError(t, err)
+			b := sign.Bore
+			require.NotNil(t, b)
+			var m *geom.Mesh
+			for _, p := range sign.Parts {
+				if p.Channel && p.Solid.Shadow().Grow(4).Contains(b.Top) {
+					m, err = p.Solid.Mesh(0.001)
+					require.NoError(t, err)
+				}
+			}
+			require.NotNil(t, m)
+			n := 0
+			for _, dx := range []float64{-0.49, -0.2, 0.01, 0.31, 0.49} {
+				for _, z := range []float64{0.05, 0.3, 0.5, 0.9, 1.3, 1.7} {
+					x, h := b.Top.X+dx*b.Width, b.Z0+z*b.Width/2
+					if math.Abs(dx)*b.Width > b.Width/2-max(h-b.Z0-b.Width/2, 0)-0.5 && h-b.Z0 > b.Width/2 {
+						continue // above the sloping roof
+					}
+					n++
+					assert.Zero(t, cast(m, geom.Vertex{X: x, Y: b.From.Y - 5, Z: h}, geom.Vertex{X: x, Y: b.Top.Y, Z: h}), "x %g z %g", x, h)
+				}
+			}
+			assert.Greater(t, n, 15)
+			side := geom.Vertex{X: b.Top.X + b.Width/2 + 0.4, Y: b.From.Y - 5, Z: b.Z0 + 1}
+			assert.Equal(t, 1, cast(m, side, geom.Vertex{X: side.X, Y: b.From.Y + s.Tenon/2, Z: side.Z}), "beside it the tenon is solid")
+		})
+	}
+}
+
+// Statics: a sign tips when its centre of mass passes over an edge of the
+// stand, at atan(distance to the edge / height) for the nearest edge.
+func TestStandsSafely(t *testing.T) {
+	tall := join(line(0, 0, 60, 0, 60, 400, 0, 400, 0, 0))
+	for _, tilt := range []float64{5, 10, 20} {
+		s := Default()
+		s.Tilt = tilt
+		sign, err := Build(tall, s)
+		require.NoError(t, err)
+		b := sign.Balance
+		require.NotNil(t, b)
+		var c geom.Vertex
+		mass := 0.0
+		for _, p := range sign.Parts {
+			if p.Extra || p.Name == "lid" {
+				continue
+			}
+			m, err := p.Solid.Mesh(0.001)
+			require.NoError(t, err)
+			// The mesh's own centre of volume, by tetrahedra.
+			for i := range m.Triangles {
+				x, y, z := m.Corners(i)
+				x, y, z = p.Pose.Apply(x), p.Pose.Apply(y), p.Pose.Apply(z)
+				v := dot(x, cross(y, z)) / 6 * s.Density / 1000
+				mass += v
+				c = geom.Vertex{X: c.X + v*(x.X+y.X+z.X)/4, Y: c.Y + v*(x.Y+y.Y+z.Y)/4, Z: c.Z + v*(x.Z+y.Z+z.Z)/4}
+			}
+		}
+		c = geom.Vertex{X: c.X / mass, Y: c.Y / mass, Z: c.Z / mass}
+		ground := sign.Bore.From.Y + s.Tenon - (s.Tenon + 20 + lidThick)
+		assert.InDelta(t, mass, b.Mass, 0.01*mass)
+		assert.InDelta(t, c.Y-ground, b.Centre.Y, 1)
+		gap := min(c.X-b.Base.Min.X, b.Base.Max.X-c.X, c.Z-b.Base.Min.Y, b.Base.Max.Y-c.Z)
+		want := geom.Degrees(math.Atan2(gap, c.Y-ground))
+		assert.InDelta(t, want, b.Tilt, 0.3)
+		assert.GreaterOrEqual(t, want, tilt-0.2)
+		if b.Grown > 0 {
+			assert.Less(t, b.Tilt, tilt+1, "no larger than it must be")
+		}
+	}
+}
+
+// ISO 273:1979, medium series (from memory).
+func TestClearanceHole(t *testing.T) {
+	for screw, want := range map[float64]float64{2: 2.4, 2.5: 2.9, 3: 3.4, 4: 4.5, 5: 5.5, 6: 6.6, 8: 9} {
+		assert.Equal(t, want, ClearanceHole(screw), "M%g", screw)
+	}
+}
+
+func TestBadMeasures(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change func(*Settings)
+		want   string
+	}{
+		{"groove through the floor", func(s *Settings) { s.GrooveDepth = 3 }, "leave at least 0.4 mm"},
+		{"board thinner than its seat", func(s *Settings) { s.BoardThick = 2 }, "0.8 mm thicker"},
+		{"bore wider than the slot", func(s *Settings) { s.Bore = 7 }, "wire bore of 7 mm"},
+		{"shallow channel", func(s *Settings) { s.Channel.Depth = 6 }, "no room in a channel 6 mm deep"},
+		{"foot too narrow", func(s *Settings) { s.FootWidth = 12 }, "no foot"},
+		{"cannot stand", func(s *Settings) { s.Tilt = 40 }, "no stand up to"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := Default()
+			c.change(&s)
+			_, err := Build(join(line(0, 0, 60, 0, 60, 6000, 0, 6000, 0, 0)), s)
+			require.ErrorContains(t, err, c.want)
+			assert.NotContains(t, err.Error(), "\n")
 		})
 	}
 }

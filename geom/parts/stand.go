@@ -13,7 +13,11 @@ const (
 	standSeat  = 2.0 // the lid rests on this much all round
 	lidThick   = 2.4
 	postRadius = 4.0
-	standRound = 3.0 // corners
+	standRoof  = 3.0
+	collarWall = 3.0 // about the tenon, under the roof
+
+	standColour = "#3A3F46"
+	standRound  = 3.0 // corners
 	// lidScrew is the nominal diameter of the lid's screws; they cut into
 	// core holes of the tapping drill's size, diameter less pitch (0.5 for
 	// M3, ISO 262 and ISO 724).
@@ -46,8 +50,9 @@ func (b *builder) addStand() error {
 	needZ := max(room.Y/2, b.tenonThick()/2+s.Clearance) + standSeat + standWall
 	side := [4]float64{needX, needX, needZ, needZ} // left, right, rear, front
 	for {
-		stand := b.standSolid(side, room, tall)
-		whole, centre := addMass(mass, sign, stand.Volume()*s.Density/1000, geom.Vertex{X: midX, Y: bottom - tall/2, Z: midZ + (side[3]-side[2])/2})
+		stand := b.standSolid(side, tall)
+		pose := Pose{Flip: true, Stand: true, Move: geom.Vertex{X: midX, Y: bottom, Z: midZ}}
+		whole, centre := addMass(mass, sign, stand.Volume()*s.Density/1000, pose.Apply(stand.Centre()))
 		h := centre.Y - (bottom - tall)
 		gaps := [4]float64{centre.X - (midX - side[0]), midX + side[1] - centre.X, centre.Z - (midZ - side[2]), midZ + side[3] - centre.Z}
 		tilt, worst := 90.0, 0
@@ -60,10 +65,12 @@ func (b *builder) addStand() error {
 			base := geom.Rect{Min: geom.Pt(midX-side[0], midZ-side[2]), Max: geom.Pt(midX+side[1], midZ+side[3])}
 			b.sign.Balance = &Balance{Mass: whole, Centre: geom.Vertex{X: centre.X, Y: h, Z: centre.Z}, Base: base, Tilt: tilt,
 				Grown: max(side[0]-needX, side[1]-needX, side[2]-needZ, side[3]-needZ)}
-			b.placeStand(stand, side, room, tall, geom.Vertex{X: midX, Y: bottom - tall, Z: midZ})
+			b.placeStand(Part{Name: "stand", Colour: standColour, Solid: stand, Pose: pose}, side, tall)
 			return nil
 		}
-		side[worst]++
+		// The stand's own mass lowers the centre as it grows, so part of what
+		// is missing will do.
+		side[worst] += max(1, math.Floor(0.5*(h*math.Tan(geom.Radians(s.Tilt))-gaps[worst])))
 		if side[0]+side[1] > widestStand || side[2]+side[3] > widestStand {
 			return fmt.Errorf("no stand up to %g mm wide keeps the sign from tipping at %g degrees; its middle is %.0f mm beside the foot and %.0f mm above the ground", widestStand, s.Tilt, centre.X-midX, h)
 		}
@@ -79,7 +86,7 @@ func (b *builder) tenonSpan() (x0, x1 float64) {
 	return x0 + footSide, x1 - footSide
 }
 
-// pocket is the room for the controller between the lid's posts.
+// pocket is the least room for the controller between the lid's posts.
 func (b *builder) pocket() Size {
 	c := b.s.Controller
 	return Size{c.X + 2*b.s.Clearance + 4*postRadius, c.Y + 2*b.s.Clearance, max(c.Z, b.s.Connector.Z) + 2}
@@ -87,57 +94,70 @@ func (b *builder) pocket() Size {
 
 func (b *builder) standHeight() float64 { return b.s.Tenon + b.pocket().Z + lidThick }
 
-// posts are the middles of the four posts that the lid is screwed to.
-func posts(room Size) []geom.Point {
-	x, y := room.X/2-postRadius, room.Y/2-postRadius
-	return []geom.Point{geom.Pt(-x, -y), geom.Pt(x, -y), geom.Pt(x, y), geom.Pt(-x, y)}
+// hollow is the stand's inside, about the tenon's middle.
+func hollow(side [4]float64) geom.Rect {
+	in := standSeat + standWall
+	return geom.Rect{Min: geom.Pt(in-side[0], in-side[2]), Max: geom.Pt(side[1]-in, side[3]-in)}
 }
 
-// standSolid is the stand as it is printed: top down, about the tenon's middle,
-// y towards the viewer.
-func (b *builder) standSolid(side [4]float64, room Size, tall float64) geom.Solid {
+// posts are the middles of the four posts that the lid is screwed to.
+func posts(in geom.Rect) []geom.Point {
+	a, b := in.Min.Add(geom.Pt(postRadius, postRadius)), in.Max.Sub(geom.Pt(postRadius, postRadius))
+	return []geom.Point{a, geom.Pt(b.X, a.Y), b, geom.Pt(a.X, b.Y)}
+}
+
+// standSolid is the stand as it is printed: top down, so that its hollow is
+// open upwards, about the tenon's middle, y towards the viewer.
+func (b *builder) standSolid(side [4]float64, tall float64) geom.Solid {
 	s := b.s
 	out := geom.RoundBox(-side[0], -side[2], side[1], side[3], standRound)
 	x0, x1 := b.tenonSpan()
 	half, deep := (x1-x0)/2+s.Clearance, b.tenonThick()/2+s.Clearance
 	mortise := geom.Box(-half, -deep, half, deep)
-	pocket := geom.Box(-room.X/2, -room.Y/2, room.X/2, room.Y/2)
-	seat := pocket.GrowSquare(standSeat)
+	in := hollow(side)
+	pocket := geom.Box(in.Min.X, in.Min.Y, in.Max.X, in.Max.Y)
+	collar := mortise.GrowSquare(collarWall)
 	var postPlan, cores geom.Plan
-	for _, p := range posts(room) {
-		postPlan = postPlan.Or(geom.Disc(p, postRadius).Or(corner(p, room)))
+	for _, p := range posts(in) {
+		// A post reaches into the pocket's corner, so that it is part of the
+		// walls.
+		far := geom.Pt(in.Min.X-0.5, in.Min.Y-0.5)
+		if p.X > in.Min.Lerp(in.Max, 0.5).X {
+			far.X = in.Max.X + 0.5
+		}
+		if p.Y > in.Min.Lerp(in.Max, 0.5).Y {
+			far.Y = in.Max.Y + 0.5
+		}
+		postPlan = postPlan.Or(geom.Disc(p, postRadius)).Or(geom.Box(p.X, p.Y, far.X, far.Y))
 		cores = cores.Or(geom.Disc(p, (lidScrew-lidPitch)/2))
 	}
 	solid := geom.Solid{{Z0: 0, Z1: tall, Plan: out}}
+	solid = solid.Cut(standRoof, s.Tenon, pocket.Less(collar).Less(postPlan))
 	solid = solid.Cut(0, s.Tenon, mortise)
 	// The tenon's end must stay free even where a post would cross it.
 	solid = solid.Cut(s.Tenon, tall-lidThick, pocket.Less(postPlan.Less(mortise)).Or(cores.Less(mortise)))
-	solid = solid.Cut(tall-lidThick, tall, seat)
+	solid = solid.Cut(tall-lidThick, tall, pocket.GrowSquare(standSeat))
 	// The cable's way out through the rear wall, open at the bottom.
-	exit := geom.Box(-s.Connector.X/2, -side[2]-1, s.Connector.X/2, -room.Y/2+1)
+	mid := (in.Min.X + in.Max.X) / 2
+	exit := geom.Box(mid-s.Connector.X/2, -side[2]-1, mid+s.Connector.X/2, in.Min.Y+1)
 	return solid.Cut(tall-lidThick-s.Connector.Z, tall, exit)
 }
 
-// corner fills from a post to the pocket's corner, so that the post is part of
-// the walls.
-func corner(p geom.Point, room Size) geom.Plan {
-	return geom.Box(p.X, p.Y, math.Copysign(room.X/2+0.5, p.X), math.Copysign(room.Y/2+0.5, p.Y))
-}
-
-// placeStand adds the stand and its lid. at is the middle of the tenon at the
-// stand's bottom.
-func (b *builder) placeStand(stand geom.Solid, side [4]float64, room Size, tall float64, at geom.Vertex) {
-	s := b.s
-	// Printed top down: turned over about x, then stood up.
-	b.add(Part{Name: "stand", Colour: "#3A3F46", Solid: stand, Pose: Pose{Flip: true, Stand: true, Move: geom.Vertex{X: at.X, Y: at.Y + tall, Z: at.Z}}})
-	fit := standSeat - s.Clearance
-	lid := geom.Box(-room.X/2-fit, -room.Y/2-fit, room.X/2+fit, room.Y/2+fit)
-	for _, p := range posts(room) {
+// placeStand adds the stand and its lid.
+func (b *builder) placeStand(stand Part, side [4]float64, tall float64) {
+	b.add(stand)
+	in := hollow(side)
+	fit := standSeat - b.s.Clearance
+	lid := geom.Box(in.Min.X-fit, in.Min.Y-fit, in.Max.X+fit, in.Max.Y+fit)
+	for _, p := range posts(in) {
 		lid = lid.Less(geom.Disc(p, ClearanceHole(lidScrew)/2))
 	}
-	b.add(Part{Name: "lid", Colour: "#3A3F46", Solid: geom.Solid{{Z0: 0, Z1: lidThick, Plan: lid}}, Pose: Pose{Stand: true, Move: at}})
-	if b.sign.Balance.Grown > 0 {
-		b.note("the stand was made up to %.0f mm wider so that the sign tips only beyond %g degrees", b.sign.Balance.Grown, s.Tilt)
+	// Printed as it lies seen from below: stood up, its y would point to the
+	// rear, so it is mirrored.
+	at := stand.Pose.Move
+	b.add(Part{Name: "lid", Colour: standColour, Solid: geom.Solid{{Z0: 0, Z1: lidThick, Plan: lid.Upended()}}, Pose: Pose{Stand: true, Move: geom.Vertex{X: at.X, Y: at.Y - tall, Z: at.Z}}})
+	if g := b.sign.Balance.Grown; g > 0 {
+		b.note("the stand was made up to %.0f mm wider on one side so that the sign tips only beyond %g degrees", g, b.s.Tilt)
 	}
 }
 
