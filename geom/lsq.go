@@ -1,0 +1,346 @@
+package geom
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// A Term is a few residuals of a least squares problem that depend on a few of
+// its unknowns.
+type Term struct {
+	Vars []int
+	// Residuals puts the residuals at the unknowns v, in the order of Vars,
+	// into out, whose length is N.
+	Residuals func(v, out []float64)
+	N         int
+	Weight    float64 // of the residuals; not used for conditions
+}
+
+// A Problem is a nonlinear least squares problem with conditions: minimise the
+// weighted sum of squared residuals of Terms so that those of Conditions are
+// all zero.
+type Problem struct {
+	X          []float64 // the unknowns; the solver starts from here
+	Terms      []Term
+	Conditions []Term
+}
+
+// The solver's measures.
+const (
+	lsqRounds    = 14   // of multipliers
+	lsqSteps     = 6    // of Gauss and Newton in each
+	lsqStiff     = 1e3  // the conditions' first weight
+	lsqTight     = 1e-8 // a condition is met
+	lsqDense     = 500  // unknowns that a dense matrix is made for
+	lsqDamp      = 1e-9
+	lsqNumerical = 1e-6 // step of numerical derivatives
+)
+
+// Solve improves X by Gauss–Newton steps; conditions are held by the method of
+// multipliers (M. J. D. Powell and M. R. Hestenes, both 1969, cited from
+// memory). Unknowns that no terms tie together are solved apart, so the work
+// grows with the number of independent groups only. It returns, for each
+// condition, the largest of its residuals that is left.
+func (p *Problem) Solve() []float64 {
+	left := make([]float64, len(p.Conditions))
+	for _, g := range p.groups() {
+		g.solve(p)
+		for _, c := range g.conditions {
+			for _, r := range p.eval(p.Conditions[c]) {
+				left[c] = max(left[c], math.Abs(r))
+			}
+		}
+	}
+	return left
+}
+
+// A lsqGroup is unknowns that hang together.
+type lsqGroup struct {
+	vars       []int
+	local      map[int]int
+	terms      []int
+	conditions []int
+	lambda     [][]float64
+}
+
+func (p *Problem) groups() []*lsqGroup {
+	parent := make([]int, len(p.X))
+	for i := range parent {
+		parent[i] = i
+	}
+	root := func(i int) int {
+		for parent[i] != i {
+			parent[i] = parent[parent[i]]
+			i = parent[i]
+		}
+		return i
+	}
+	for _, list := range [][]Term{p.Terms, p.Conditions} {
+		for _, t := range list {
+			for _, v := range t.Vars[1:] {
+				parent[root(v)] = root(t.Vars[0])
+			}
+		}
+	}
+	by := map[int]*lsqGroup{}
+	var out []*lsqGroup
+	for i := range p.X {
+		r := root(i)
+		if by[r] == nil {
+			by[r] = &lsqGroup{local: map[int]int{}}
+			out = append(out, by[r])
+		}
+		by[r].local[i] = len(by[r].vars)
+		by[r].vars = append(by[r].vars, i)
+	}
+	for i, t := range p.Terms {
+		g := by[root(t.Vars[0])]
+		g.terms = append(g.terms, i)
+	}
+	for i, t := range p.Conditions {
+		g := by[root(t.Vars[0])]
+		g.conditions = append(g.conditions, i)
+		g.lambda = append(g.lambda, make([]float64, t.N))
+	}
+	return out
+}
+
+func (p *Problem) eval(t Term) []float64 {
+	v := make([]float64, len(t.Vars))
+	for i, k := range t.Vars {
+		v[i] = p.X[k]
+	}
+	out := make([]float64, t.N)
+	t.Residuals(v, out)
+	return out
+}
+
+func (g *lsqGroup) solve(p *Problem) {
+	mu := lsqStiff
+	rounds := 1
+	if len(g.conditions) > 0 {
+		rounds = lsqRounds
+	}
+	last := math.Inf(1)
+	for range rounds {
+		for range lsqSteps {
+			if g.step(p, mu) < 1e-10 {
+				break
+			}
+		}
+		worst := 0.0
+		for i, c := range g.conditions {
+			for k, r := range p.eval(p.Conditions[c]) {
+				g.lambda[i][k] += mu * r
+				worst = max(worst, math.Abs(r))
+			}
+		}
+		if worst < lsqTight {
+			return
+		}
+		if worst > last/4 && mu < 1e9 {
+			mu *= 10
+		}
+		last = worst
+	}
+}
+
+// A lsqRow is one linearised residual: Σ a·dx + r.
+type lsqRow struct {
+	at []int
+	a  []float64
+	r  float64
+}
+
+// rows linearises the group's terms about X, and its conditions with their
+// multipliers: √μ·(c + λ/μ).
+func (g *lsqGroup) rows(p *Problem, mu float64) []lsqRow {
+	var out []lsqRow
+	add := func(t Term, weight float64, shift []float64) {
+		n := len(t.Vars)
+		v := make([]float64, n)
+		at := make([]int, n)
+		for i, k := range t.Vars {
+			v[i], at[i] = p.X[k], g.local[k]
+		}
+		r0, lo, hi := make([]float64, t.N), make([]float64, t.N), make([]float64, t.N)
+		t.Residuals(v, r0)
+		rows := make([]lsqRow, t.N)
+		for k := range rows {
+			r := r0[k]
+			if shift != nil {
+				r += shift[k] / mu
+			}
+			rows[k] = lsqRow{at, make([]float64, n), weight * r}
+		}
+		for i, x := range v {
+			h := lsqNumerical * max(1, math.Abs(x))
+			v[i] = x - h
+			t.Residuals(v, lo)
+			v[i] = x + h
+			t.Residuals(v, hi)
+			v[i] = x
+			for k := range rows {
+				rows[k].a[i] = weight * (hi[k] - lo[k]) / (2 * h)
+			}
+		}
+		out = append(out, rows...)
+	}
+	for _, i := range g.terms {
+		add(p.Terms[i], math.Sqrt(p.Terms[i].Weight), nil)
+	}
+	for i, c := range g.conditions {
+		add(p.Conditions[c], math.Sqrt(mu), g.lambda[i])
+	}
+	return out
+}
+
+// step does one Gauss–Newton step and returns how far it moved X at most.
+func (g *lsqGroup) step(p *Problem, mu float64) float64 {
+	rows := g.rows(p, mu)
+	n := len(g.vars)
+	var dx []float64
+	if n <= lsqDense {
+		dx = denseStep(rows, n)
+	} else {
+		dx = sparseStep(rows, n)
+	}
+	before := cost(rows)
+	old := make([]float64, n)
+	for i, v := range g.vars {
+		old[i] = p.X[v]
+	}
+	for k := 1.0; k > 1e-4; k /= 2 {
+		far := 0.0
+		for i, v := range g.vars {
+			p.X[v] = old[i] + k*dx[i]
+			far = max(far, math.Abs(k*dx[i]))
+		}
+		if far < 1e-12 || g.value(p, mu) <= before*(1+1e-12) {
+			return far
+		}
+	}
+	for i, v := range g.vars {
+		p.X[v] = old[i]
+	}
+	return 0
+}
+
+func cost(rows []lsqRow) float64 {
+	sum := 0.0
+	for _, r := range rows {
+		sum += r.r * r.r
+	}
+	return sum
+}
+
+// value is what the steps bring down.
+func (g *lsqGroup) value(p *Problem, mu float64) float64 {
+	sum := 0.0
+	for _, i := range g.terms {
+		for _, r := range p.eval(p.Terms[i]) {
+			sum += p.Terms[i].Weight * r * r
+		}
+	}
+	for i, c := range g.conditions {
+		for k, r := range p.eval(p.Conditions[c]) {
+			r += g.lambda[i][k] / mu
+			sum += mu * r * r
+		}
+	}
+	return sum
+}
+
+// denseStep solves the normal equations by Cholesky's factors.
+func denseStep(rows []lsqRow, n int) []float64 {
+	a := mat.NewSymDense(n, nil)
+	b := mat.NewVecDense(n, nil)
+	for _, r := range rows {
+		for i, u := range r.at {
+			b.SetVec(u, b.AtVec(u)-r.a[i]*r.r)
+			for k, v := range r.at {
+				if u <= v {
+					a.SetSym(u, v, a.At(u, v)+r.a[i]*r.a[k])
+				}
+			}
+		}
+	}
+	for i := range n {
+		a.SetSym(i, i, a.At(i, i)*(1+lsqDamp)+lsqDamp)
+	}
+	var c mat.Cholesky
+	out := mat.NewVecDense(n, nil)
+	if !c.Factorize(a) || c.SolveVecTo(out, b) != nil {
+		return sparseStep(rows, n)
+	}
+	return slices.Clone(out.RawVector().Data)
+}
+
+// sparseStep solves the normal equations by conjugate gradients, scaled by
+// their diagonal (M. R. Hestenes and E. Stiefel, 1952).
+func sparseStep(rows []lsqRow, n int) []float64 {
+	x, r, inv := make([]float64, n), make([]float64, n), make([]float64, n)
+	for i := range inv {
+		inv[i] = lsqDamp
+	}
+	for _, row := range rows {
+		for i, u := range row.at {
+			r[u] -= row.a[i] * row.r
+			inv[u] += row.a[i] * row.a[i]
+		}
+	}
+	for i := range inv {
+		inv[i] = 1 / inv[i]
+	}
+	apply := func(v []float64) []float64 {
+		out := make([]float64, n)
+		for i := range out {
+			out[i] = lsqDamp * v[i]
+		}
+		for _, row := range rows {
+			s := 0.0
+			for i, u := range row.at {
+				s += row.a[i] * v[u]
+			}
+			for i, u := range row.at {
+				out[u] += row.a[i] * s
+			}
+		}
+		return out
+	}
+	z, d := make([]float64, n), make([]float64, n)
+	rz := 0.0
+	for i := range r {
+		z[i] = r[i] * inv[i]
+		d[i] = z[i]
+		rz += r[i] * z[i]
+	}
+	first := rz
+	for range 400 {
+		if rz <= 1e-18*first || rz == 0 {
+			break
+		}
+		ad := apply(d)
+		q := 0.0
+		for i := range d {
+			q += d[i] * ad[i]
+		}
+		if q <= 0 {
+			break
+		}
+		alpha, next := rz/q, 0.0
+		for i := range x {
+			x[i] += alpha * d[i]
+			r[i] -= alpha * ad[i]
+			z[i] = r[i] * inv[i]
+			next += r[i] * z[i]
+		}
+		for i := range d {
+			d[i] = z[i] + d[i]*next/rz
+		}
+		rz = next
+	}
+	return x
+}

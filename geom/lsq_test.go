@@ -1,0 +1,51 @@
+package geom
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// Worked by hand: the point of a line nearest to another point, a circle's
+// nearest point, and Rosenbrock's function, whose least is 0 at (1, 1)
+// (H. H. Rosenbrock, 1960, cited from memory).
+func TestProblem(t *testing.T) {
+	toward := func(x, y float64) Term {
+		return Term{Vars: []int{0, 1}, N: 2, Weight: 1, Residuals: func(v, out []float64) { out[0], out[1] = v[0]-x, v[1]-y }}
+	}
+	for _, c := range []struct {
+		name string
+		p    Problem
+		want []float64
+	}{
+		{"nearest on a line", Problem{X: []float64{0, 0}, Terms: []Term{toward(3, 1)},
+			Conditions: []Term{{Vars: []int{0, 1}, N: 1, Residuals: func(v, out []float64) { out[0] = v[0] + v[1] - 2 }}}}, []float64{2, 0}},
+		{"nearest on a circle", Problem{X: []float64{1, 0}, Terms: []Term{toward(3, 4)},
+			Conditions: []Term{{Vars: []int{0, 1}, N: 1, Residuals: func(v, out []float64) { out[0] = math.Hypot(v[0], v[1]) - 2 }}}}, []float64{1.2, 1.6}},
+		{"Rosenbrock", Problem{X: []float64{0.9, 0.7}, Terms: []Term{{Vars: []int{0, 1}, N: 2, Weight: 1,
+			Residuals: func(v, out []float64) { out[0], out[1] = 1-v[0], 10*(v[1]-v[0]*v[0]) }}}}, []float64{1, 1}},
+		{"two groups", Problem{X: []float64{0, 0, 5}, Terms: []Term{toward(1, 2), {Vars: []int{2}, N: 1, Weight: 3,
+			Residuals: func(v, out []float64) { out[0] = v[0] - 7 }}}}, []float64{1, 2, 7}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			for _, left := range c.p.Solve() {
+				assert.Less(t, left, 1e-7)
+			}
+			assert.InDeltaSlice(t, c.want, c.p.X, 1e-5)
+		})
+	}
+}
+
+// Both ways to solve the normal equations agree.
+func TestStepsAgree(t *testing.T) {
+	var rows []lsqRow
+	const n = 40
+	for i := range n {
+		rows = append(rows, lsqRow{[]int{i}, []float64{0.3}, float64(i%7) - 3})
+		if i > 0 {
+			rows = append(rows, lsqRow{[]int{i - 1, i}, []float64{-2, 2}, math.Sin(float64(i))})
+		}
+	}
+	assert.InDeltaSlice(t, denseStep(rows, n), sparseStep(rows, n), 1e-6)
+}
