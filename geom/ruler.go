@@ -39,7 +39,7 @@ func (r *Ruler) Piece(i int) float64 { return r.s[i*rulerSteps] }
 // wrap takes s into the curve: round a closed one, to the ends of another.
 func (r *Ruler) wrap(s float64) float64 {
 	l := r.Length()
-	if r.c.Closed && l > 0 && (s < 0 || s > l) {
+	if r.c.Closed && l > 0 && (s < -1e-9 || s > l+1e-9) {
 		s = math.Mod(math.Mod(s, l)+l, l)
 	}
 	return min(max(s, 0), l)
