@@ -30,7 +30,7 @@ type Problem struct {
 // The solver's measures.
 const (
 	lsqRounds    = 14   // of multipliers
-	lsqSteps     = 6    // of Gauss and Newton in each
+	lsqSteps     = 40   // of Gauss and Newton in each
 	lsqStiff     = 1e3  // the conditions' first weight
 	lsqTight     = 1e-8 // a condition is met
 	lsqDense     = 500  // unknowns that a dense matrix is made for

@@ -105,6 +105,36 @@ func (r *Ruler) Sub(a, b float64) []Cubic {
 	return out
 }
 
+// Displaced returns the curve with each place at distance s along it moved by
+// shift(s), which should change little over a piece; it stays smooth where it
+// was.
+func (r *Ruler) Displaced(shift func(s float64) Point) Curve {
+	out := r.c
+	out.Pieces = make([]Cubic, len(r.c.Pieces))
+	for i, p := range r.c.Pieces {
+		a, b := r.Piece(i), r.Piece(i+1)
+		// The handles go along with the places a third of the way in.
+		out.Pieces[i] = Cubic{p[0].Add(shift(a)), p[1].Add(shift(a + (b-a)/3)), p[2].Add(shift(b - (b-a)/3)), p[3].Add(shift(b))}
+	}
+	for i, p := range r.c.Pieces {
+		k := i - 1
+		if i == 0 {
+			if !r.c.Closed {
+				continue
+			}
+			k = len(r.c.Pieces) - 1
+		}
+		if r.c.Pieces[k].Heading(1).Angle(p.Heading(0)) > 1 {
+			continue
+		}
+		a, b := &out.Pieces[k], &out.Pieces[i]
+		d := a.Heading(1).Add(b.Heading(0)).Unit()
+		a[2] = b[0].Sub(d.Mul(a[2].Dist(b[0])))
+		b[1] = b[0].Add(d.Mul(b[1].Dist(b[0])))
+	}
+	return out
+}
+
 // Heading returns the unit direction of travel at parameter t.
 func (c Cubic) Heading(t float64) Point {
 	d := c.Deriv(t)

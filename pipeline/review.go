@@ -94,6 +94,10 @@ func drawStage(r *Result, s Step) (*image.RGBA, error) {
 		return drawStrokes(r, text)
 	case StageCentreline:
 		return drawCentreline(r, text)
+	case StageSymmetry:
+		return drawSymmetry(r, text)
+	case StageShapes:
+		return drawShapes(r, text)
 	case StageSpacing:
 		return drawSpacing(r, text)
 	case StageBends:

@@ -10,6 +10,7 @@ import (
 	"inkchannel/geom"
 	"inkchannel/geom/fit"
 	"inkchannel/geom/parts"
+	"inkchannel/geom/regular"
 )
 
 // curves draws lines given in mm, of a width in review px.
@@ -22,6 +23,55 @@ func (c *canvas) curves(line geom.Centreline, px, width float64, col color.Color
 	}
 }
 
+// drawSymmetry shows the line as it was, pale, as it is now, and the axis.
+func drawSymmetry(r *Result, text string) (*image.RGBA, error) {
+	c, err := newCanvas(r.Sheet.Image, 0.7, text)
+	if err != nil {
+		return nil, err
+	}
+	px := r.Dots.PxPerMm
+	c.curves(r.Centreline, px, 5, color.NRGBA{214, 94, 0, 110})
+	c.curves(r.Line, px, 3, markMain)
+	if a := r.Symmetry.Axis; a != nil {
+		reach := r.Size.Norm()
+		c.SetColor(markThird)
+		c.SetLineWidth(2)
+		c.SetDash(14, 8)
+		c.path([]geom.Point{a.At.Sub(a.Dir.Mul(reach)), a.At.Add(a.Dir.Mul(reach))}, px, false)
+		c.Stroke()
+		c.SetDash()
+	}
+	return c.img, nil
+}
+
+// drawShapes shows what became a line, an arc or a circle.
+func drawShapes(r *Result, text string) (*image.RGBA, error) {
+	c, err := newCanvas(r.Sheet.Image, 0.7, text)
+	if err != nil {
+		return nil, err
+	}
+	px := r.Dots.PxPerMm
+	c.curves(r.Line, px, 3, inkTint)
+	for _, s := range r.Shapes.Shapes {
+		switch s.Kind {
+		case regular.Line:
+			c.SetColor(markMain)
+			c.SetLineWidth(4)
+			c.path([]geom.Point{s.From, s.To}, px, false)
+			c.Stroke()
+			c.spot(s.From, px, 4, markMain)
+			c.spot(s.To, px, 4, markMain)
+		default:
+			c.SetColor(markOther)
+			c.SetLineWidth(4)
+			c.path(s.Flatten(), px, false)
+			c.Stroke()
+			c.label(s.Flatten().At(s.Flatten().Length()/2), px, fmt.Sprintf("%s, radius %.1f mm", s.Kind, s.Radius), markOther)
+		}
+	}
+	return c.img, nil
+}
+
 // drawSpacing draws each line as wide as its spacing asks, so that those too
 // near overlap, and the distance where they are nearest.
 func drawSpacing(r *Result, text string) (*image.RGBA, error) {
@@ -32,6 +82,9 @@ func drawSpacing(r *Result, text string) (*image.RGBA, error) {
 	}
 	c.curves(r.Line, px, r.Settings.Spacing.Least*px*c.k, color.NRGBA{0, 104, 173, 46})
 	c.curves(r.Line, px, 3, markMain)
+	if r.Spread != nil { // the places found are mended
+		return c.img, nil
+	}
 	for _, t := range r.Tight {
 		c.SetColor(markOther)
 		c.SetLineWidth(4)

@@ -12,6 +12,7 @@ import (
 	"inkchannel/geom/bed"
 	"inkchannel/geom/fit"
 	"inkchannel/geom/parts"
+	"inkchannel/geom/regular"
 	"inkchannel/vision"
 )
 
@@ -30,7 +31,10 @@ type Result struct {
 	// Line is the centreline as far as it has been mended for strip and
 	// printer; the last is what the parts are made on.
 	Line      geom.Centreline
-	Tight     []fit.Tight
+	Symmetry  regular.Symmetric
+	Shapes    regular.Regular
+	Tight     []fit.Tight // as measured, before any spreading
+	Spread    *fit.Spreading
 	Bends     []fit.Bend
 	Junctions []fit.Junction
 	Channel   geom.Channel
@@ -121,6 +125,10 @@ func (r *Result) stage(name string, data []byte, step *Step) error {
 		return r.trace(step)
 	case StageCentreline:
 		return r.smooth(step)
+	case StageSymmetry:
+		return r.symmetrise(step)
+	case StageShapes:
+		return r.makeShapes(step)
 	case StageSpacing:
 		return r.measureSpacing(step)
 	case StageBends:

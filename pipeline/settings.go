@@ -14,31 +14,35 @@ import (
 	"inkchannel/geom/bed"
 	"inkchannel/geom/fit"
 	"inkchannel/geom/parts"
+	"inkchannel/geom/regular"
 	"inkchannel/vision"
 )
 
 // Settings are the settings of all stages.
 type Settings struct {
-	Load    vision.LoadSettings
-	Sheet   vision.SheetSettings
-	Ink     vision.InkSettings
-	Dots    vision.DotSettings
-	Trace   vision.TraceSettings
-	Smooth  geom.SmoothSettings
-	Spacing fit.SpacingSettings
-	Bends   fit.BendSettings
-	Walls   fit.WallSettings
-	Channel geom.ChannelSettings
-	Parts   parts.Settings // its Channel is not used: the settings' own is
-	Bed     bed.Settings
-	Print   bed.PrintSettings
+	Load     vision.LoadSettings
+	Sheet    vision.SheetSettings
+	Ink      vision.InkSettings
+	Dots     vision.DotSettings
+	Trace    vision.TraceSettings
+	Smooth   geom.SmoothSettings
+	Symmetry regular.SymmetrySettings
+	Shapes   regular.ShapeSettings
+	Spacing  fit.SpacingSettings
+	Bends    fit.BendSettings
+	Walls    fit.WallSettings
+	Channel  geom.ChannelSettings
+	Parts    parts.Settings // its Channel is not used: the settings' own is
+	Bed      bed.Settings
+	Print    bed.PrintSettings
 }
 
 // Default returns the settings that suit most photos.
 func Default() Settings {
 	return Settings{
 		vision.DefaultLoad(), vision.DefaultSheet(), vision.DefaultInk(), vision.DefaultDots(),
-		vision.DefaultTrace(), geom.DefaultSmooth(), fit.DefaultSpacing(), fit.DefaultBends(), fit.DefaultWalls(),
+		vision.DefaultTrace(), geom.DefaultSmooth(),
+		regular.DefaultSymmetry(), regular.DefaultShapes(), fit.DefaultSpacing(), fit.DefaultBends(), fit.DefaultWalls(),
 		geom.DefaultChannel(), parts.Default(), bed.Default(), bed.DefaultPrint(),
 	}
 }
@@ -58,6 +62,8 @@ const (
 	StageSkeleton   = "skeleton"
 	StageStrokes    = "strokes"
 	StageCentreline = "centreline"
+	StageSymmetry   = "symmetry"
+	StageShapes     = "shapes"
 	StageSpacing    = "spacing"
 	StageBends      = "bends"
 	StageJunctions  = "junctions"
@@ -77,7 +83,9 @@ func Stages() []Stage {
 		{StageSkeleton, "thin the ink to lines one pixel wide"},
 		{StageStrokes, "follow the lines as pen strokes, centred on the ink"},
 		{StageCentreline, "smooth the strokes to curves, keeping corners"},
-		{StageSpacing, "measure how near the lines come to each other"},
+		{StageSymmetry, "turn the drawing upright and make it symmetric, if asked"},
+		{StageShapes, "make nearly straight and round strokes exactly so"},
+		{StageSpacing, "measure how near the lines come, and spread them if asked"},
 		{StageBends, "find where the strip cannot bend as the line does"},
 		{StageJunctions, "decide which strip passes where lines meet"},
 		{StageChannel, "widen the curves to a printable channel"},
@@ -131,7 +139,17 @@ func Knobs() []Knob {
 		number(StageStrokes, "shortest", "mm", "drop separate strokes shorter than this", 0, 100, func(s *Settings) *float64 { return &s.Trace.Shortest }),
 		number(StageCentreline, "smooth", "mm", "how far a curve may stray from the traced line", 0.01, 5, func(s *Settings) *float64 { return &s.Smooth.Deviation }),
 		number(StageCentreline, "corner-angle", "degrees", "sharper turns stay corners", 10, 180, func(s *Settings) *float64 { return &s.Smooth.Corner }),
+		choice(StageSymmetry, "straighten", "turn the drawing upright by its axis of symmetry or its longest lines: no, axis or lines", []regular.Straighten{regular.StraightenNo, regular.StraightenAxis, regular.StraightenLines}, func(s *Settings) *regular.Straighten { return &s.Symmetry.Straighten }),
+		number(StageSymmetry, "most-turn", "degrees", "refuse to turn the drawing further", 0.1, 45, func(s *Settings) *float64 { return &s.Symmetry.MostTurn }),
+		choice(StageSymmetry, "mirror", "make the drawing symmetric: no, average (both halves give in), left or right (that half is copied)", []regular.Mirror{regular.MirrorNo, regular.MirrorAverage, regular.MirrorLeft, regular.MirrorRight}, func(s *Settings) *regular.Mirror { return &s.Symmetry.Mirror }),
+		places(StageSymmetry, "mirror-axis", "mm of the sheet", "the axis of symmetry by hand, as two of its points x,y x,y", 2, func(s *Settings) *[]geom.Point { return &s.Symmetry.Axis }),
+		number(StageSymmetry, "mirror-reach", "mm", "how far apart a line and its partner across the axis may be", 1, 100, func(s *Settings) *float64 { return &s.Symmetry.Reach }),
+		number(StageShapes, "shape-tolerance", "mm", "strokes this near to a line, arc or circle become one; 0 leaves all as drawn", 0, 5, func(s *Settings) *float64 { return &s.Shapes.Tolerance }),
+		number(StageShapes, "tangent-angle", "degrees", "shapes that meet at less become tangent", 0, 45, func(s *Settings) *float64 { return &s.Shapes.Tangent }),
+		number(StageShapes, "parallel-angle", "degrees", "lines within this become parallel", 0, 20, func(s *Settings) *float64 { return &s.Shapes.Parallel }),
+		number(StageShapes, "equal-radius", "%", "radii within this become equal", 0, 50, func(s *Settings) *float64 { return &s.Shapes.Radius }),
 		number(StageSpacing, "spacing", "mm", "least distance between centrelines", 1, 100, func(s *Settings) *float64 { return &s.Spacing.Least }),
+		number(StageSpacing, "spread", "mm", "move lines that are too near apart by at most this; 0 only measures", 0, 50, func(s *Settings) *float64 { return &s.Spacing.Spread }),
 		number(StageBends, "bend-radius", "mm", "tightest bend of the strip, sideways", 0.5, 200, func(s *Settings) *float64 { return &s.Bends.Radius }),
 		choice(StageBends, "tight-bends", "what to do where lines bend tighter: round them, or join (cut and join the strip there)", []fit.Corner{fit.CornerRound, fit.CornerJoin}, func(s *Settings) *fit.Corner { return &s.Bends.Corners }),
 		number(StageChannel, "strip-width", "mm", "width of the LED strip", 1, 50, func(s *Settings) *float64 { return &s.Channel.Strip }),
@@ -276,7 +294,11 @@ func choice[T ~string](stage, flag, help string, all []T, at func(*Settings) *T)
 }
 
 func points(stage, flag, help string, n int, at func(*Settings) *[]geom.Point) Knob {
-	return Knob{stage, flag, "px of the upright photo", help,
+	return places(stage, flag, "px of the upright photo", help, n, at)
+}
+
+func places(stage, flag, unit, help string, n int, at func(*Settings) *[]geom.Point) Knob {
+	return Knob{stage, flag, unit, help,
 		func(s *Settings) string { return pointText(*at(s)) },
 		func(s *Settings, text string) error {
 			if text == "" || text == "auto" {
@@ -289,7 +311,7 @@ func points(stage, flag, help string, n int, at func(*Settings) *[]geom.Point) K
 				px, err1 := strconv.ParseFloat(x, 64)
 				py, err2 := strconv.ParseFloat(y, 64)
 				if !ok || err1 != nil || err2 != nil || math.Abs(px) > 1e6 || math.Abs(py) > 1e6 {
-					return fmt.Errorf("%q is not a place like 1234,567 (px of the upright photo)", f)
+					return fmt.Errorf("%q is not a place like 123,456 (%s)", f, unit)
 				}
 				pts = append(pts, geom.Pt(px, py))
 			}

@@ -10,6 +10,7 @@ import (
 	"inkchannel/geom/bed"
 	"inkchannel/geom/fit"
 	"inkchannel/geom/parts"
+	"inkchannel/geom/regular"
 )
 
 // A Print is one thing to print: a part, or a piece of a part that was cut to
@@ -30,6 +31,53 @@ type WeakPart struct {
 	fit.Weak
 }
 
+func (r *Result) symmetrise(step *Step) (err error) {
+	set := r.Settings.Symmetry
+	if r.Symmetry, err = regular.Symmetrise(r.Line, set); err != nil {
+		return err
+	}
+	s := r.Symmetry
+	r.Line = s.Line
+	if s.Axis == nil && set.Straighten == regular.StraightenNo {
+		step.Found = "left as drawn"
+		return nil
+	}
+	var did []string
+	if set.Straighten != regular.StraightenNo {
+		did = append(did, fmt.Sprintf("turned by %.2f degrees", s.Turn))
+	}
+	if s.Axis != nil {
+		did = append(did, fmt.Sprintf("axis through %.1f,%.1f mm, %.0f %% of the lines have a partner, %.2f mm off on average", s.Axis.At.X, s.Axis.At.Y, 100*s.Axis.Share, s.Axis.Off))
+	}
+	if set.Mirror != regular.MirrorNo {
+		did = append(did, fmt.Sprintf("made symmetric, points moved by at most %.2f mm", s.Moved))
+	}
+	step.Found = strings.Join(did, "; ")
+	if s.Kept > 0 {
+		step.Notes = append(step.Notes, fmt.Sprintf("%d strokes without a partner stay as drawn", s.Kept))
+	}
+	return nil
+}
+
+func (r *Result) makeShapes(step *Step) (err error) {
+	if r.Shapes, err = regular.Shapes(r.Line, r.Settings.Shapes); err != nil {
+		return err
+	}
+	s := r.Shapes
+	r.Line = s.Line
+	count := map[regular.Kind]int{}
+	for _, sh := range s.Shapes {
+		count[sh.Kind]++
+	}
+	if len(s.Shapes) == 0 {
+		step.Found = "left as drawn"
+		return nil
+	}
+	step.Found = fmt.Sprintf("%d lines, %d arcs, %d circles; %d joints tangent, %d lines parallel, %d radii equal; points moved by at most %.2f mm",
+		count[regular.Line], count[regular.Arc], count[regular.Circle], s.Tangent, s.Parallel, s.Equal, s.Moved)
+	return nil
+}
+
 func (r *Result) measureSpacing(step *Step) (err error) {
 	set := r.Settings.Spacing
 	if r.Tight, err = fit.Spacing(r.Line, set); err != nil {
@@ -39,10 +87,31 @@ func (r *Result) measureSpacing(step *Step) (err error) {
 	if n := len(r.Tight); n > 0 {
 		step.Found = fmt.Sprintf("%d places nearer than %g mm, the nearest %.2f mm", n, set.Least, r.Tight[0].Distance)
 	}
+	if set.Spread > 0 && len(r.Tight) > 0 {
+		return r.spreadLines(step)
+	}
 	for _, t := range firstOf(r.Tight) {
 		step.Notes = append(step.Notes, tightText(t))
 	}
 	step.Notes = append(step.Notes, more(len(r.Tight))...)
+	return nil
+}
+
+func (r *Result) spreadLines(step *Step) error {
+	set := r.Settings.Spacing
+	s, err := fit.Spread(r.Line, set)
+	if err != nil {
+		return err
+	}
+	if len(s.Left) > 0 {
+		var list []string
+		for _, t := range s.Left {
+			list = append(list, tightText(t))
+		}
+		return fmt.Errorf("lines cannot be spread to %g mm by moving them %g mm at most: %s; allow more by --spread, or draw them further apart", set.Least, set.Spread, strings.Join(list, "; "))
+	}
+	r.Spread, r.Line = &s, s.Line
+	step.Found += fmt.Sprintf("; spread, points moved by at most %.2f mm", s.Moved)
 	return nil
 }
 
@@ -333,7 +402,9 @@ func (r *Result) divide() error {
 func FailedRules(r *Result) []string {
 	var out []string
 	for _, t := range r.Tight {
-		out = append(out, tightText(t))
+		if r.Spread == nil {
+			out = append(out, tightText(t))
+		}
 	}
 	for _, b := range r.Bends {
 		if !b.Rounded {

@@ -196,3 +196,53 @@ func TestJunctions(t *testing.T) {
 		})
 	}
 }
+
+func TestSpread(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		lines []geom.Curve
+		moved float64 // expected, about
+		left  bool
+	}{
+		{"wide enough", []geom.Curve{pl(0, 0, 100, 0), pl(0, 8, 100, 8)}, 0, false},
+		// Two equal lines share what is missing: 0.75 mm each, and a hair.
+		{"parallel, 6 mm apart", []geom.Curve{pl(0, 0, 100, 0), pl(0, 6, 100, 6)}, 0.76, false},
+		{"two circles", []geom.Curve{circle(0, 0, 20), circle(45, 0, 20)}, 1.26, false},
+		{"end near a side", []geom.Curve{pl(0, 0, 100, 0), pl(50, 5, 50, 60)}, 1.8, false},
+		{"three in a row", []geom.Curve{pl(0, 0, 80, 0), pl(0, 6, 80, 6), pl(0, 12, 80, 12)}, 1.53, false},
+		{"ladder held together", []geom.Curve{pl(0, 0, 60, 0), pl(0, 30, 60, 30), pl(20, 0, 20, 30), pl(26, 0, 26, 30)}, 1.2, false},
+		{"more than it may", []geom.Curve{pl(0, 0, 100, 0), pl(0, 1, 100, 1)}, 0, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			in := geom.Join(c.lines, 0.01)
+			set := DefaultSpacing()
+			set.Spread = 2.5
+			got, err := Spread(in, set)
+			require.NoError(t, err)
+			if c.left {
+				assert.NotEmpty(t, got.Left)
+				assert.Equal(t, in, got.Line)
+				return
+			}
+			assert.Empty(t, got.Left)
+			tight, err := Spacing(got.Line, set)
+			require.NoError(t, err)
+			assert.Empty(t, tight)
+			assert.InDelta(t, c.moved, got.Moved, 0.25)
+			// Shape is kept: lengths hardly change.
+			for i, k := range got.Line.Curves {
+				assert.InEpsilon(t, in.Curves[i].Length(), k.Length(), 0.06)
+				assert.Len(t, k.Stops, len(in.Curves[i].Stops))
+				for _, s := range k.Stops {
+					at := k.Pieces[len(k.Pieces)-1][3]
+					if s.Piece < len(k.Pieces) {
+						at = k.Pieces[s.Piece][0]
+					}
+					assert.InDelta(t, 0, at.Dist(got.Line.Knots[s.Knot].At), 1e-9)
+				}
+			}
+		})
+	}
+	_, err := Spread(geom.Centreline{}, DefaultSpacing())
+	assert.ErrorContains(t, err, "over 0 mm")
+}

@@ -364,7 +364,9 @@ func (w *work) shape(i int) Shape {
 	switch s.kind {
 	case Circle:
 		sh.Centre, sh.Radius = geom.Pt(w.problem.X[s.circle], w.problem.X[s.circle+1]), w.problem.X[s.circle+2]
+		sh.Sweep = 360
 	case Arc:
+		sh.Sweep = 4 * geom.Degrees(math.Atan(w.problem.X[s.bulge]))
 		sh.Centre, sh.Radius = arcOf(sh.From, sh.To, w.problem.X[s.bulge])
 	}
 	return sh

@@ -43,7 +43,16 @@ type Shape struct {
 	From, To geom.Point
 	Radius   float64    // of an arc or circle
 	Centre   geom.Point // of an arc or circle
+	Sweep    float64    // degrees that an arc turns from From, positive from x towards y
 	Moved    float64    // mm that the stroke moved at most to become it
+}
+
+// Flatten returns a polyline that strays from the shape by at most 0.02 mm.
+func (s Shape) Flatten() geom.Polyline {
+	if s.Kind == Line {
+		return geom.Polyline{s.From, s.To}
+	}
+	return geom.Curve{Pieces: geom.ArcCubics(s.Centre, s.From, s.Sweep)}.Flatten(0.02)
 }
 
 // A Regular is a centreline with what was made regular of it.
