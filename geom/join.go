@@ -209,12 +209,17 @@ func (j *joiner) build(curves []Curve) Centreline {
 	}
 	var out Centreline
 	knot := map[int]int{}
+	// A knot lies on the curves that run through it; ends come to them.
 	sum := map[int]Point{}
 	count := map[int]float64{}
 	for i, m := range j.marks {
+		weight := 1.0
+		if l := j.rulers[m.curve].Length(); m.s > 0 && m.s < l || curves[m.curve].Closed {
+			weight = 1e6
+		}
 		r := root(i)
-		sum[r] = sum[r].Add(m.at)
-		count[r]++
+		sum[r] = sum[r].Add(m.at.Mul(weight))
+		count[r] += weight
 	}
 	for _, i := range order {
 		r := root(i)
@@ -238,7 +243,8 @@ func (j *joiner) build(curves []Curve) Centreline {
 			}
 			stops = append(stops, joinStop{id, s})
 		}
-		if k := j.cut(c, j.rulers[i], stops, out.Knots); len(k.Pieces) > 0 {
+		r, stops := j.led(j.rulers[i], stops, out.Knots)
+		if k := j.cut(c, r, stops, out.Knots); len(k.Pieces) > 0 {
 			out.Curves = append(out.Curves, k)
 		}
 	}
@@ -248,6 +254,35 @@ func (j *joiner) build(curves []Curve) Centreline {
 type joinStop struct {
 	knot int
 	s    float64
+}
+
+// leadReach is the most of a curve, mm, that gives way when its end is moved to
+// a knot.
+const leadReach = 10
+
+// led is the curve with its ends moved to their knots, giving way smoothly up
+// to the next stop.
+func (j *joiner) led(r *Ruler, stops []joinStop, knots []Knot) (*Ruler, []joinStop) {
+	n := len(stops)
+	if r.c.Closed || n < 2 {
+		return r, stops
+	}
+	l := r.Length()
+	a, b := knots[stops[0].knot].At.Sub(r.At(0)), knots[stops[n-1].knot].At.Sub(r.At(l))
+	if a.Norm() < 1e-9 && b.Norm() < 1e-9 {
+		return r, stops
+	}
+	ra, rb := min(stops[1].s, leadReach), min(l-stops[n-2].s, leadReach)
+	fade := func(x float64) float64 { // from 1 to 0, level at both ends
+		x = min(max(x, 0), 1)
+		return 1 - x*x*(3-2*x)
+	}
+	moved := NewRuler(r.Displaced(func(s float64) Point { return a.Mul(fade(s / ra)).Add(b.Mul(fade((l - s) / rb))) }))
+	out := slices.Clone(stops)
+	for i := range out {
+		out[i].s *= moved.Length() / l
+	}
+	return moved, out
 }
 
 // cut returns the curve with pieces that start at the stops, moved onto their

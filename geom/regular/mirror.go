@@ -15,6 +15,10 @@ const (
 	square   = 40.0
 )
 
+// paired is the share of a stroke that must have a partner across the axis for
+// the stroke to have one.
+const paired = 0.8
+
 // A stretch is a part of a curve on one side of the axis.
 type stretch struct {
 	pieces     []geom.Cubic
@@ -203,7 +207,7 @@ func average(out *Symmetric, a Axis, reach float64) {
 	var images []geom.Polyline // of the left half
 	parts := split(out.Line, a)
 	for _, s := range parts {
-		if !s.along && s.side <= 0 {
+		if !s.along && s.side <= 0 && pairs(s) >= paired {
 			var l geom.Polyline
 			for _, p := range (geom.Curve{Pieces: s.pieces}).Flatten(0.01) {
 				l = append(l, a.reflect(p))
@@ -216,7 +220,7 @@ func average(out *Symmetric, a Axis, reach float64) {
 		switch {
 		case s.along:
 			curves = append(curves, laid(s, a, &out.Moved))
-		case pairs(s) < 0.5:
+		case pairs(s) < paired:
 			out.Kept++
 			curves = append(curves, geom.Curve{Pieces: s.pieces, Width: s.width, Closed: s.closed})
 		case s.side > 0:
@@ -235,9 +239,14 @@ func halfWay(s stretch, images []geom.Polyline, reach float64, moved *float64) s
 	shift := make([]geom.Point, n+1)
 	for i := range shift {
 		p := ruler.At(ruler.Length() * float64(i) / float64(n))
+		h := ruler.Heading(ruler.Length() * float64(i) / float64(n))
 		best := reach
 		for _, l := range images {
 			for k := 1; k < len(l); k++ {
+				// Only a line that runs the same way is the partner.
+				if math.Abs(l[k].Sub(l[k-1]).Unit().Dot(h)) < 0.7 {
+					continue
+				}
 				if q, _ := geom.Foot(l[k-1], l[k], p); q.Dist(p) < best {
 					best, shift[i] = q.Dist(p), q.Sub(p).Mul(0.5)
 				}

@@ -47,7 +47,7 @@ type SymmetrySettings struct {
 
 // DefaultSymmetry returns settings that leave a drawing as it is.
 func DefaultSymmetry() SymmetrySettings {
-	return SymmetrySettings{Straighten: StraightenNo, Mirror: MirrorNo, Reach: 10, MostTurn: 30}
+	return SymmetrySettings{Straighten: StraightenNo, Mirror: MirrorNo, Reach: 6, MostTurn: 30}
 }
 
 // An Axis is a line that a drawing is nearly symmetric about.
