@@ -2,9 +2,10 @@
 # install what is missing themselves.
 BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev
 # Outside references that the tests compare with.
-TEST_PACKAGES := python3-skimage python3-opencv python3-shapely admesh hershey-fonts-data
+TEST_PACKAGES := python3-skimage python3-opencv python3-shapely admesh hershey-fonts-data \
+	lib3mf1 libxml2-utils poppler-utils
 
-.PHONY: build demo test accuracy bench photos pictures deps test-deps
+.PHONY: build demo test accuracy icons bench photos pictures deps test-deps
 
 build: deps
 	@mkdir -p bin
@@ -39,8 +40,19 @@ pictures: demo test-deps
 deps:
 	@$(call install,$(BUILD_PACKAGES))
 
-test-deps:
+test-deps: testdata/npm/node_modules/.package-lock.json
 	@$(call install,$(TEST_PACKAGES))
+
+testdata/npm/node_modules/.package-lock.json: testdata/npm/package-lock.json
+	@command -v npm >/dev/null || { $(call install,nodejs npm); }
+	@cd testdata/npm && npm ci --ignore-scripts --no-audit --no-fund --silent
+	@touch $@
+
+# A sign of each of npm's feather-icons, each part checked by manifold-3d; the
+# failed fit rules go to out/icons.txt. Some 3 minutes; LIMIT=24 for a taste.
+icons: deps test-deps
+	@mkdir -p out
+	@go run ./cmd/icons -list out/icons.txt $(if $(LIMIT),-limit $(LIMIT))
 
 # Installs those of the packages $(1) that are missing.
 define install

@@ -20,6 +20,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
+	"inkchannel/geom/fit"
 	"inkchannel/pipeline/specimen"
 )
 
@@ -38,7 +39,12 @@ func photo(t *testing.T, d specimen.Drawing, p specimen.Paper, change func(*spec
 
 func mustRun(t *testing.T, data []byte, s Settings) *Result {
 	t.Helper()
-	r, err := Run(context.Background(), data, s, "", nil)
+	return mustRunTo(t, data, s, "")
+}
+
+func mustRunTo(t *testing.T, data []byte, s Settings, until string) *Result {
+	t.Helper()
+	r, err := Run(context.Background(), data, s, until, nil)
 	require.NoError(t, err)
 	return r
 }
@@ -76,7 +82,7 @@ func TestPlainDrawings(t *testing.T) {
 		n++
 		t.Run(d.Name, func(t *testing.T) {
 			p := photo(t, d, specimen.White(), nil)
-			assertTrue(t, p, mustRun(t, p.JPEG, Default()))
+			assertTrue(t, p, mustRunTo(t, p.JPEG, Default(), StageCentreline))
 		})
 	}
 	assert.GreaterOrEqual(t, n, 12)
@@ -127,7 +133,7 @@ func TestConditions(t *testing.T) {
 			if c.set != nil {
 				c.set(&s, p.Truth)
 			}
-			r := mustRun(t, p.JPEG, s)
+			r := mustRunTo(t, p.JPEG, s, StageCentreline)
 			assertTrue(t, p, r)
 			if c.check != nil {
 				c.check(t, r)
@@ -141,7 +147,7 @@ func TestDotsAgainstPage(t *testing.T) {
 	d := specimen.Demo()
 	d.Dots[1].X += 4 // 104 mm apart on A4
 	p := photo(t, d, specimen.White(), nil)
-	r := mustRun(t, p.JPEG, Default())
+	r := mustRunTo(t, p.JPEG, Default(), StageDots)
 	assert.InEpsilon(t, 297/1.04, r.Size.X, 0.002)
 	note := strings.Join(r.Steps[3].Notes, " ")
 	assert.Contains(t, note, "-3.8 % off")
@@ -200,7 +206,9 @@ func TestNotMirrored(t *testing.T) {
 		}
 	}
 	p := photo(t, r, specimen.White(), nil)
-	res := mustRun(t, p.JPEG, Default())
+	set := Default() // lines left where they were drawn
+	set.Shapes.Tolerance, set.Bends.Corners = 0, fit.CornerJoin
+	res := mustRunTo(t, p.JPEG, set, StageChannel)
 	lowerRight := func(w, h float64, at func(yield func(x, y float64))) (right, left int) {
 		at(func(x, y float64) {
 			if y > 0.6*h && x > 0.5*w {
@@ -237,7 +245,7 @@ func TestNotMirrored(t *testing.T) {
 // whose paths are moves and cubics within it that say what the curves say.
 func TestSVG(t *testing.T) {
 	p := photo(t, specimen.Demo(), specimen.White(), nil)
-	r := mustRun(t, p.JPEG, Default())
+	r := mustRunTo(t, p.JPEG, Default(), StageCentreline)
 	var doc struct {
 		Width   string `xml:"width,attr"`
 		Height  string `xml:"height,attr"`
@@ -279,7 +287,7 @@ func TestSTLAgainstAdmesh(t *testing.T) {
 					d = e
 				}
 			}
-			r := mustRun(t, photo(t, d, specimen.White(), nil).JPEG, Default())
+			r := mustRunTo(t, photo(t, d, specimen.White(), nil).JPEG, Default(), StageChannel)
 			data, err := STL(r.Channel.Solid, "test")
 			require.NoError(t, err)
 			back, err := stl.ReadAll(bytes.NewReader(data))
@@ -322,7 +330,10 @@ func TestRepeatable(t *testing.T) {
 			sum, err := Summarise(r)
 			require.NoError(t, err)
 			data = append(data, sum...)
-			data = append(data, SVG(r.Centreline, r.Size)...)
+			data = append(data, SVG(r.Line, r.Size)...)
+			all, err := ThreeMF(r)
+			require.NoError(t, err)
+			data = append(data, all...)
 			if first == nil {
 				first = data
 			}
@@ -336,4 +347,14 @@ func TestRepeatable(t *testing.T) {
 	require.NoError(t, json.Unmarshal(sum, &s))
 	assert.Len(t, s.Steps, len(Stages()))
 	assert.InDelta(t, r.Channel.Solid.Volume(), s.Channel.Volume, 0.001)
+	require.NotNil(t, s.Sign)
+	require.Len(t, s.Sign.Prints, len(r.Prints))
+	grams := 0.0
+	for _, p := range s.Sign.Prints {
+		grams += p.Grams
+		assert.Positive(t, p.Volume)
+	}
+	assert.InDelta(t, grams, s.Sign.Grams, 0.01)
+	assert.Len(t, s.Fit.Bends, len(r.Bends))
+	assert.Len(t, s.Fit.Junctions, len(r.Junctions))
 }

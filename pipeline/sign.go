@@ -367,8 +367,13 @@ func (r *Result) divide() error {
 	for i, p := range r.Sign.Parts {
 		one := Print{Name: p.Name, Colour: p.Colour, Pose: p.Pose, Extra: p.Extra}
 		if !p.Channel {
-			one.Solid, one.Mesh = p.Solid, r.Poses[i]
-			r.Prints = append(r.Prints, one)
+			pieces, err := []geom.Solid{p.Solid}, error(nil)
+			if p.Flat {
+				if pieces, err = bed.DividePlate(p.Solid, r.Settings.Bed); err != nil {
+					return fmt.Errorf("%s: %w", p.Name, err)
+				}
+			}
+			r.addPrints(one, pieces, r.Poses[i])
 			continue
 		}
 		ch := bed.Channel{Solid: p.Solid, Line: line, Half: s.Slot()/2 + s.Wall, Floor: s.Rear + s.Floor, Avoid: avoid}
@@ -380,20 +385,26 @@ func (r *Result) divide() error {
 		if err != nil {
 			return fmt.Errorf("%s: %w", p.Name, err)
 		}
-		if len(pieces) == 1 {
-			one.Mesh = r.Poses[i]
-		} else if !p.Pose.Flip {
+		if !p.Pose.Flip {
 			r.Cuts = append(r.Cuts, cuts...)
 		}
-		for k, piece := range pieces {
-			one.Solid = piece
-			if len(pieces) > 1 {
-				one.Name = fmt.Sprintf("%s, piece %d of %d", p.Name, k+1, len(pieces))
-			}
-			r.Prints = append(r.Prints, one)
-		}
+		r.addPrints(one, pieces, r.Poses[i])
 	}
 	return nil
+}
+
+// addPrints adds a part's pieces; whole is the mesh of the part uncut.
+func (r *Result) addPrints(one Print, pieces []geom.Solid, whole *geom.Mesh) {
+	name := one.Name
+	for k, piece := range pieces {
+		one.Solid = piece
+		if len(pieces) == 1 {
+			one.Mesh = whole
+		} else {
+			one.Name = fmt.Sprintf("%s, piece %d of %d", name, k+1, len(pieces))
+		}
+		r.Prints = append(r.Prints, one)
+	}
 }
 
 // FailedRules lists, in words with place and distance, every fit rule that the

@@ -13,7 +13,100 @@ type Summary struct {
 	Sheet      *SheetSummary `json:"sheet,omitempty"`
 	Strokes    *NetSummary   `json:"strokes,omitempty"`
 	Centreline *LineSummary  `json:"centreline,omitempty"`
+	Fit        *FitSummary   `json:"fit,omitempty"`
 	Channel    *SolidSummary `json:"channel,omitempty"`
+	Sign       *SignSummary  `json:"sign,omitempty"`
+}
+
+// A FitSummary tells how the lines fit strip and printer. Places are mm in the
+// sheet's frame, those of weak walls in the part's own.
+type FitSummary struct {
+	Turned    float64           `json:"turned_degrees"`
+	Mirrored  float64           `json:"mirrored_moved_mm"`
+	Shapes    []ShapeSummary    `json:"shapes"`
+	ShapeMove float64           `json:"shapes_moved_mm"`
+	Tight     []TightSummary    `json:"too_near"`
+	Spread    float64           `json:"spread_moved_mm"`
+	Bends     []BendSummary     `json:"tight_bends"`
+	Junctions []JunctionSummary `json:"junctions"`
+	Weak      []WeakSummary     `json:"weak_walls"`
+}
+
+// A ShapeSummary tells of a line, arc or circle.
+type ShapeSummary struct {
+	Kind   string  `json:"kind"`
+	Stroke int     `json:"stroke"`
+	Radius float64 `json:"radius_mm,omitempty"`
+	Moved  float64 `json:"moved_mm"`
+}
+
+// A TightSummary tells of a place where lines are too near.
+type TightSummary struct {
+	Strokes  [2]int        `json:"strokes"`
+	At       [2][2]float64 `json:"at_mm"`
+	Distance float64       `json:"distance_mm"`
+	Length   float64       `json:"over_mm"`
+}
+
+// A BendSummary tells of a bend that is too tight for the strip.
+type BendSummary struct {
+	Stroke  int        `json:"stroke"`
+	At      [2]float64 `json:"at_mm"`
+	Radius  float64    `json:"radius_mm"`
+	Turn    float64    `json:"turn_degrees"`
+	Rounded bool       `json:"rounded"`
+	Moved   float64    `json:"moved_mm"`
+	Why     string     `json:"why,omitempty"`
+}
+
+// A JunctionSummary tells which strokes' strips pass and end at a junction.
+type JunctionSummary struct {
+	At      [2]float64 `json:"at_mm"`
+	Passes  int        `json:"passes"`
+	Butts   []int      `json:"butts"`
+	Cramped bool       `json:"cramped"`
+}
+
+// A WeakSummary tells of a place of a part that prints badly.
+type WeakSummary struct {
+	Part string     `json:"part"`
+	Kind string     `json:"kind"`
+	At   [3]float64 `json:"at_mm"`
+	Size float64    `json:"size"`
+}
+
+// A SignSummary tells of the printed pieces and the finished sign.
+type SignSummary struct {
+	Prints  []PrintSummary  `json:"prints"`
+	Beds    int             `json:"beds"`
+	Least   int             `json:"beds_at_least"`
+	Cuts    int             `json:"cuts"`
+	Grams   float64         `json:"grams"`
+	Metres  float64         `json:"filament_m"`
+	Hours   float64         `json:"hours"`
+	Bridges float64         `json:"bridges_mm"`
+	Wires   float64         `json:"groove_mm"`
+	Balance *BalanceSummary `json:"balance,omitempty"`
+}
+
+// A PrintSummary tells of one printed piece.
+type PrintSummary struct {
+	Name   string     `json:"name"`
+	File   string     `json:"file"`
+	Size   [3]float64 `json:"size_mm"`
+	Volume float64    `json:"volume_mm3"`
+	Grams  float64    `json:"grams"`
+	Bed    int        `json:"bed"`
+	Turn   float64    `json:"turn_degrees"`
+	At     [2]float64 `json:"at_mm"`
+}
+
+// A BalanceSummary tells how safely the sign stands.
+type BalanceSummary struct {
+	Grams  float64    `json:"grams_if_solid"`
+	Height float64    `json:"centre_of_mass_mm"`
+	Base   [2]float64 `json:"base_mm"`
+	Tilt   float64    `json:"tips_at_degrees"`
 }
 
 // A StepSummary is one stage's report.
@@ -79,14 +172,73 @@ func Summarise(r *Result) ([]byte, error) {
 	}
 	if ran[StageChannel] {
 		m := r.Channel.Solid
-		lo, hi := m.Bounds()
 		s.Channel = &SolidSummary{
-			[3]float64{round(hi.X - lo.X), round(hi.Y - lo.Y), round(hi.Z - lo.Z)},
-			round(m.Volume()), len(m.Triangles), len(r.Channel.Body),
+			sizeOf(m), round(m.Volume()), len(m.Triangles), len(r.Channel.Body),
 		}
+	}
+	if ran[StageJunctions] || len(r.Line.Curves) > 0 && ran[StageSpacing] {
+		s.Fit = fitSummary(r)
+	}
+	if ran[StageBeds] {
+		s.Sign = signSummary(r)
 	}
 	data, err := json.MarshalIndent(s, "", "  ")
 	return append(data, '\n'), err
+}
+
+func pair(p geom.Point) [2]float64 { return [2]float64{round(p.X), round(p.Y)} }
+
+func fitSummary(r *Result) *FitSummary {
+	// Empty lists are written as such.
+	f := &FitSummary{
+		Turned: round(r.Symmetry.Turn), Mirrored: round(r.Symmetry.Moved), ShapeMove: round(r.Shapes.Moved),
+		Shapes: []ShapeSummary{}, Tight: []TightSummary{}, Bends: []BendSummary{}, Junctions: []JunctionSummary{}, Weak: []WeakSummary{},
+	}
+	for _, s := range r.Shapes.Shapes {
+		f.Shapes = append(f.Shapes, ShapeSummary{string(s.Kind), s.Curve + 1, round(s.Radius), round(s.Moved)})
+	}
+	for _, t := range r.Tight {
+		f.Tight = append(f.Tight, TightSummary{[2]int{t.Curves[0] + 1, t.Curves[1] + 1}, [2][2]float64{pair(t.At[0]), pair(t.At[1])}, round(t.Distance), round(t.Length)})
+	}
+	if r.Spread != nil {
+		f.Spread = round(r.Spread.Moved)
+	}
+	for _, b := range r.Bends {
+		f.Bends = append(f.Bends, BendSummary{b.Curve + 1, pair(b.At), round(b.Radius), round(b.Turn), b.Rounded, round(b.Moved), b.Why})
+	}
+	for _, j := range r.Junctions {
+		s := JunctionSummary{At: pair(j.At), Passes: j.Passes.Curve + 1, Butts: []int{}, Cramped: j.Cramped}
+		for _, b := range j.Butts {
+			s.Butts = append(s.Butts, b.Curve+1)
+		}
+		f.Junctions = append(f.Junctions, s)
+	}
+	for _, w := range r.Weak {
+		f.Weak = append(f.Weak, WeakSummary{w.Part, string(w.Kind), [3]float64{round(w.At.X), round(w.At.Y), round(w.Z)}, round(w.Size)})
+	}
+	return f
+}
+
+func signSummary(r *Result) *SignSummary {
+	s := &SignSummary{Beds: r.Layout.Beds, Least: r.Layout.Least, Cuts: len(r.Cuts), Bridges: round(lengthOf(r.Sign.Bridges)), Wires: round(lengthOf(r.Sign.Wires))}
+	for i, p := range r.Prints {
+		pl := r.Layout.Places[i]
+		s.Prints = append(s.Prints, PrintSummary{
+			Name: p.Name, File: PartFile(p.Name), Size: sizeOf(p.Mesh), Volume: round(p.Mesh.Volume()), Grams: round(p.Estimate.Grams),
+			Bed: pl.Bed + 1, Turn: round(pl.Turn), At: pair(pl.Move),
+		})
+		s.Grams, s.Metres, s.Hours = s.Grams+p.Estimate.Grams, s.Metres+p.Estimate.Metres, s.Hours+p.Estimate.Seconds/3600
+	}
+	s.Grams, s.Metres, s.Hours = round(s.Grams), round(s.Metres), round(s.Hours)
+	if b := r.Sign.Balance; b != nil {
+		s.Balance = &BalanceSummary{round(b.Mass), round(b.Centre.Y), pair(b.Base.Size()), round(b.Tilt)}
+	}
+	return s
+}
+
+func sizeOf(m *geom.Mesh) [3]float64 {
+	lo, hi := m.Bounds()
+	return [3]float64{round(hi.X - lo.X), round(hi.Y - lo.Y), round(hi.Z - lo.Z)}
 }
 
 func lineSummary(c geom.Centreline) *LineSummary {

@@ -61,6 +61,11 @@ func newApp(out, errOut io.Writer) *cli.App {
 				},
 			},
 			{
+				Name: "paper", Usage: "write a PDF to print and draw on, with dots, bed and spacing guides",
+				Flags: append(knobFlags(), &cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "write to this PDF file, which must be new", Category: "run"}, settingsFlag()), OnUsageError: usage,
+				Action: writePaper,
+			},
+			{
 				Name: "steps", Usage: "list the stages with their flags, units and defaults",
 				OnUsageError: usage,
 				Action:       func(*cli.Context) error { return printSteps(out) },
@@ -81,9 +86,19 @@ func runFlags() []cli.Flag {
 	flags := []cli.Flag{
 		&cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "write to this folder; an earlier run in it is replaced", Category: "run"},
 		&cli.StringFlag{Name: flagUntil, Usage: "stop after this stage: " + strings.Join(stageNames(), ", "), Category: "run"},
-		&cli.StringFlag{Name: flagSettings, Usage: "read settings from this file, as an earlier run wrote it; flags go before it", Category: "run"},
+		settingsFlag(),
 		&cli.BoolFlag{Name: flagQuiet, Usage: "print nothing but errors", Category: "run"},
 	}
+	return append(flags, knobFlags()...)
+}
+
+func settingsFlag() cli.Flag {
+	return &cli.StringFlag{Name: flagSettings, Usage: "read settings from this file, as an earlier run wrote it; flags go before it", Category: "run"}
+}
+
+// knobFlags are the flags of all stages' settings.
+func knobFlags() []cli.Flag {
+	var flags []cli.Flag
 	def := pipeline.Default()
 	for _, k := range pipeline.Knobs() {
 		help := k.Help

@@ -54,7 +54,7 @@ func TestDemo(t *testing.T) {
 	assert.Len(t, pipeline.Stages(), told, "a line for each stage, in their order")
 	want := []string{
 		"01-photo.jpg", "02-sheet.jpg", "03-ink.jpg", "04-dots.jpg", "05-skeleton.png", "06-strokes.jpg", "07-centreline.jpg",
-		"08-spacing.jpg", "09-bends.jpg", "10-junctions.jpg", "11-channel.png", "12-parts.png", "13-walls.jpg", "14-beds.png",
+		"08-symmetry.jpg", "09-shapes.jpg", "10-spacing.jpg", "11-bends.jpg", "12-junctions.jpg", "13-channel.png", "14-parts.png", "15-walls.jpg", "16-beds.png",
 		"centreline.svg", "sign.3mf", "contact-sheet.jpg", "run.yaml", "summary.json",
 		"part-channel-1.stl", "part-channel-2.stl", "part-channel-3.stl", "part-backboard.stl", "part-stand.stl", "part-lid.stl", "part-strip-test-piece.stl",
 	}
@@ -104,6 +104,36 @@ func TestUntil(t *testing.T) {
 	code, _, errOut := try(context.Background(), "demo", "--until", "ink", "-o", dir)
 	require.Zero(t, code, errOut)
 	assert.ElementsMatch(t, []string{"01-photo.jpg", "02-sheet.jpg", "03-ink.jpg", "contact-sheet.jpg", "run.yaml", "summary.json"}, names(t, dir))
+}
+
+func TestPaper(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "paper.pdf")
+	code, out, errOut := try(context.Background(), "paper", "--bed-width", "180", "-o", file)
+	require.Zero(t, code, errOut)
+	assert.Contains(t, out, "print it at 100 %")
+	data, err := os.ReadFile(file)
+	require.NoError(t, err)
+	assert.True(t, bytes.HasPrefix(data, []byte("%PDF-")))
+	for _, c := range []struct {
+		name string
+		args []string
+		code int
+		want string
+	}{
+		{"file is there", []string{"-o", file}, 1, "paper.pdf: file exists; give a new file"},
+		{"no file", nil, 2, "-o FILE.pdf"},
+		{"a photo", []string{"photo.jpg", "-o", file}, 2, "paper takes no photo"},
+		{"free page", []string{"--page", "free", "-o", file + "2"}, 1, "A4, A3 or letter"},
+		{"no room", []string{"--bed-width", "41", "--bed-margin", "15", "-o", file + "2"}, 1, "no room to draw"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			code, _, errOut := try(context.Background(), append([]string{"paper"}, c.args...)...)
+			assert.Equal(t, c.code, code, errOut)
+			assert.Contains(t, errOut, c.want)
+			assert.Equal(t, 1, strings.Count(errOut, "\n"))
+		})
+	}
+	assert.Equal(t, []string{"paper.pdf"}, names(t, filepath.Dir(file)), "nothing half-written")
 }
 
 func TestSteps(t *testing.T) {
@@ -195,6 +225,11 @@ func TestBadCommands(t *testing.T) {
 		{"no number", []string{"make", photo, "-o", out, "--wall", "thick"}, 2, `--wall: "thick" is not a number from 0.2 to 20 (mm)`},
 		{"out of range", []string{"make", photo, "-o", out, "--ink-window", "1e9"}, 2, "--ink-window"},
 		{"NaN", []string{"make", photo, "-o", out, "--wall", "NaN"}, 2, "--wall"},
+		{"bad size", []string{"make", photo, "-o", out, "--controller", "60x35"}, 2, "has 2 sides, 3 are needed"},
+		{"bad switch", []string{"make", photo, "-o", out, "--cover", "perhaps"}, 2, "neither yes nor no"},
+		{"bad holder", []string{"make", photo, "-o", out, "--hold", "string"}, 2, "is none of stand, keyhole, ears, pads, none"},
+		{"bore too wide", []string{"make", photo, "-o", out, "--bore", "9"}, 1, "parts: the wire bore of 9 mm"},
+		{"bed too small", []string{"make", photo, "-o", out, "--bed-width", "50"}, 1, "beds: "},
 		{"unknown stage", []string{"make", photo, "-o", out, "--until", "paint"}, 2, `no stage "paint"`},
 		{"three corners", []string{"make", photo, "-o", out, "--corners", "1,1 2,2 3,3"}, 2, "--corners: 3 places given, 4 are needed"},
 		{"corners in one place", []string{"make", photo, "-o", out, "--corners", "1,1 1,1 900,900 1,900"}, 1, "make no sheet"},

@@ -70,6 +70,35 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	return nil
 }
 
+// writePaper writes the paper to draw on.
+func writePaper(c *cli.Context) error {
+	if c.NArg() != 0 {
+		return usageError{fmt.Errorf("paper takes no photo, %q given: inkchannel paper -o FILE.pdf", c.Args().First())}
+	}
+	s, err := settingsOf(c)
+	if err != nil {
+		return err
+	}
+	name := c.String(flagOut)
+	if name == "" {
+		return usageError{errors.New("no output file given; name one by -o FILE.pdf")}
+	}
+	data, err := pipeline.Paper(pipeline.PaperSettings{Page: s.Sheet.Page, Run: s})
+	if err != nil {
+		return err
+	}
+	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return fmt.Errorf("cannot write %s: %v; give a new file in a place you may write to", name, plain(err))
+	}
+	_, err = f.Write(data)
+	if err = errors.Join(err, f.Close()); err != nil {
+		return fmt.Errorf("cannot write %s: %v", name, errors.Join(plain(err), os.Remove(name)))
+	}
+	fmt.Fprintf(c.App.Writer, "wrote %s: print it at 100 %%, check the ruler, and draw\n", name)
+	return nil
+}
+
 // runFiles collects the files of a run.
 func runFiles(r *pipeline.Result, rev *pipeline.Reviewer) ([]pipeline.File, error) {
 	files, err := rev.Files()

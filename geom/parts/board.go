@@ -146,5 +146,5 @@ func (b *builder) addBoard() {
 	for _, l := range b.boss {
 		solid = solid.Each(l.Z0, l.Z1, func(p geom.Plan) geom.Plan { return p.Or(l.Plan) })
 	}
-	b.add(Part{Name: "backboard", Colour: standColour, Solid: b.holed(solid), Pose: Pose{Move: geom.Vertex{Z: b.s.BoardSink - b.s.BoardThick}}})
+	b.add(Part{Name: "backboard", Flat: true, Colour: standColour, Solid: b.holed(solid), Pose: Pose{Move: geom.Vertex{Z: b.s.BoardSink - b.s.BoardThick}}})
 }

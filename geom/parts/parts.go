@@ -127,8 +127,9 @@ type Part struct {
 	Solid geom.Solid
 	// Pose takes the part from how it is printed to its place in the sign.
 	Pose Pose
-	// Channel tells that the part is cut into pieces if the bed is too small.
-	Channel bool
+	// Channel tells that the part follows the centrelines, Flat that it is a
+	// plate: how it may be cut if the bed is too small.
+	Channel, Flat bool
 	// Extra parts, as the test piece, are not in the sign.
 	Extra bool
 }

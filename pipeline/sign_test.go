@@ -1,0 +1,316 @@
+package pipeline
+
+import (
+	"archive/zip"
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"image/jpeg"
+	"image/png"
+	"io"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+	"inkchannel/geom/parts"
+	"inkchannel/geom/regular"
+	"inkchannel/pipeline/specimen"
+	"inkchannel/vision"
+)
+
+// npm is where make test-deps installs the reference libraries from npm.
+const npm = "../testdata/npm"
+
+// demoSign is the whole run on the demo's drawing, photographed small.
+func demoSign(t *testing.T, change func(*Settings)) *Result {
+	t.Helper()
+	p := photo(t, specimen.Demo(), specimen.White(), nil)
+	s := Default()
+	if change != nil {
+		change(&s)
+	}
+	return mustRun(t, p.JPEG, s)
+}
+
+// Outside check: npm's manifold-3d takes every part for a manifold of the genus
+// and volume that we count.
+func assertManifold(t *testing.T, prints []Print) {
+	t.Helper()
+	dir := t.TempDir()
+	for i, p := range prints {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, fmt.Sprintf("%03d.mesh", i)), specimen.MeshFile(p.Mesh), 0o600))
+	}
+	out, err := exec.Command("node", "../testdata/outside/manifold.mjs", dir).Output()
+	require.NoError(t, err, "make test installs manifold-3d")
+	var got map[string]struct {
+		Status    string
+		Genus     int
+		Volume    float64
+		Triangles int
+	}
+	require.NoError(t, json.Unmarshal(out, &got))
+	require.Len(t, got, len(prints))
+	for i, p := range prints {
+		v := got[fmt.Sprintf("%03d", i)]
+		s := p.Mesh.Check()
+		require.NoError(t, s.Err(), p.Name)
+		assert.Equal(t, "NoError", v.Status, p.Name)
+		assert.InEpsilon(t, s.Volume, v.Volume, 1e-4, p.Name)
+		// Euler: vertices − edges + facets = 2 · (surfaces − handles).
+		assert.Equal(t, s.Parts-s.Euler/2, v.Genus+s.Parts-1, p.Name)
+	}
+}
+
+func TestDemoSign(t *testing.T) {
+	r := demoSign(t, nil)
+	var names []string
+	for _, p := range r.Prints {
+		names = append(names, p.Name)
+	}
+	assert.ElementsMatch(t, []string{"channel 1", "channel 2", "channel 3", "backboard", "stand", "lid", "strip test piece"}, names)
+	assert.Equal(t, 1, r.Layout.Beds)
+	assert.Empty(t, r.Tight)
+	assert.Empty(t, FailedRules(r))
+	require.NotNil(t, r.Sign.Balance)
+	assert.GreaterOrEqual(t, r.Sign.Balance.Tilt, 10.0)
+	assertManifold(t, r.Prints)
+	for _, p := range r.Prints {
+		data, err := STL(p.Mesh, p.Name)
+		require.NoError(t, err)
+		name := filepath.Join(t.TempDir(), "part.stl")
+		require.NoError(t, os.WriteFile(name, data, 0o600))
+		report, err := exec.Command("admesh", name).CombinedOutput()
+		require.NoError(t, err, "make test installs admesh")
+		// Outside check: admesh 0.98 has nothing to mend.
+		for _, n := range []string{"Edges fixed", "Facets removed", "Facets added", "Facets reversed", "Backwards edges", "Degenerate facets"} {
+			assert.Zero(t, admeshNumber(t, string(report), n), "%s: %s", p.Name, n)
+		}
+		assert.InEpsilon(t, p.Mesh.Volume(), admeshNumber(t, string(report), "Volume"), 1e-3, p.Name)
+	}
+	check3MF(t, r)
+}
+
+// Outside checks on the 3MF: it follows the rules of the core specification's
+// schema (xmllint) and lib3mf, the 3MF Consortium's reader, opens it without a
+// warning and takes every mesh for manifold and oriented.
+func check3MF(t *testing.T, r *Result) {
+	t.Helper()
+	data, err := ThreeMF(r)
+	require.NoError(t, err)
+	again, err := ThreeMF(r)
+	require.NoError(t, err)
+	assert.True(t, bytes.Equal(data, again), "the same to the byte")
+	dir := t.TempDir()
+	name := filepath.Join(dir, "sign.3mf")
+	require.NoError(t, os.WriteFile(name, data, 0o600))
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	require.NoError(t, err)
+	f, err := z.Open("3D/3dmodel.model")
+	require.NoError(t, err)
+	model, err := io.ReadAll(f)
+	require.NoError(t, err)
+	xml := filepath.Join(dir, "model.xml")
+	require.NoError(t, os.WriteFile(xml, model, 0o600))
+	out, err := exec.Command("xmllint", "--noout", "--nonet", "--huge", "--schema", "../testdata/outside/3mf-core.xsd", xml).CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	out, err = exec.Command("/usr/bin/python3", "../testdata/outside/read3mf.py", name).Output()
+	require.NoError(t, err, "make test installs lib3mf1")
+	var got struct {
+		Warnings []string
+		Unit     int
+		Items    []struct {
+			Name                string
+			Vertices, Triangles int
+			Manifold            bool
+		}
+	}
+	require.NoError(t, json.Unmarshal(out, &got))
+	assert.Empty(t, got.Warnings)
+	assert.Equal(t, 1, got.Unit, "millimetre")
+	require.Len(t, got.Items, len(r.Prints))
+	for i, it := range got.Items {
+		assert.Equal(t, r.Prints[i].Name, it.Name)
+		assert.Equal(t, len(r.Prints[i].Mesh.Vertices), it.Vertices)
+		assert.Equal(t, len(r.Prints[i].Mesh.Triangles), it.Triangles)
+		assert.True(t, it.Manifold, it.Name)
+	}
+}
+
+// On a small bed the channel is cut; all pieces fit, lie on beds and are solids.
+func TestSmallBed(t *testing.T) {
+	r := demoSign(t, func(s *Settings) { s.Bed.Width, s.Bed.Depth, s.Parts.Cover = 160, 150, true })
+	assert.NotEmpty(t, r.Cuts)
+	assert.Greater(t, len(r.Prints), 10)
+	assert.Greater(t, r.Layout.Beds, 1)
+	room := geom.Box(5, 5, 155, 145).Grow(0.01)
+	for i, p := range r.Prints {
+		pl := r.Layout.Places[i]
+		assert.True(t, room.Covers(p.Solid.Shadow().Moved(pl.Turn, pl.Move)), p.Name)
+	}
+	assertManifold(t, r.Prints)
+	check3MF(t, r)
+}
+
+func TestWaysToHold(t *testing.T) {
+	for _, h := range []parts.Hold{parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone} {
+		t.Run(string(h), func(t *testing.T) {
+			r := demoSign(t, func(s *Settings) { s.Parts.Hold = h })
+			assert.Nil(t, r.Sign.Balance)
+			assertManifold(t, r.Prints)
+		})
+	}
+}
+
+// Outside check: a sample of npm's feather-icons, stroke art with known
+// centrelines; make icons does all of them.
+func TestIcons(t *testing.T) {
+	names, err := specimen.Icons(npm)
+	require.NoError(t, err)
+	const unit = 8
+	for i := 5; i < len(names); i += 24 {
+		t.Run(filepath.Base(names[i]), func(t *testing.T) {
+			line, err := specimen.Icon(names[i], unit)
+			require.NoError(t, err)
+			side := float64(specimen.IconSide * unit)
+			r, err := RunLine(context.Background(), line, geom.Pt(side, side), Default(), "", nil)
+			require.NoError(t, err)
+			assertManifold(t, r.Prints)
+			for _, rule := range FailedRules(r) {
+				assert.Regexp(t, `x -?\d+\.\d, y -?\d+\.\d`, rule, "with its place")
+				assert.Contains(t, rule, "mm")
+			}
+		})
+	}
+}
+
+func TestMirroredDemo(t *testing.T) {
+	r := demoSign(t, func(s *Settings) {
+		s.Symmetry.Mirror, s.Symmetry.Straighten = regular.MirrorAverage, regular.StraightenAxis
+	})
+	require.NotNil(t, r.Symmetry.Axis)
+	assert.Positive(t, r.Symmetry.Kept, "spout and handle have no partner")
+	assert.Less(t, r.Symmetry.Moved, 3.0)
+	assertManifold(t, r.Prints)
+}
+
+// Lines too near are measured and told; spread, they keep their distance; and
+// refused with the list when they may not move so far.
+func TestSpacingOfPhoto(t *testing.T) {
+	d := specimen.Drawing{
+		Name: "rails", PenWidth: 2, Pen: specimen.Black, Sheet: geom.Pt(297, 210), DotSize: 4,
+		Dots:    [2]geom.Point{{X: 98, Y: 190}, {X: 198, Y: 190}},
+		Strokes: []geom.Polyline{{{X: 60, Y: 60}, {X: 200, Y: 60}}, {{X: 60, Y: 65.5}, {X: 200, Y: 65.5}}},
+	}
+	p := photo(t, d, specimen.White(), nil)
+	r := mustRun(t, p.JPEG, Default())
+	require.Len(t, r.Tight, 1)
+	assert.InDelta(t, 5.5, r.Tight[0].Distance, 0.2)
+	s := Default()
+	s.Spacing.Spread = 3
+	r = mustRun(t, p.JPEG, s)
+	require.NotNil(t, r.Spread)
+	assert.InDelta(t, 1.0, r.Spread.Moved, 0.3)
+	assert.Equal(t, 2, r.Sign.Strokes)
+	s.Spacing.Spread = 0.5
+	_, err := Run(context.Background(), p.JPEG, s, "", nil)
+	require.ErrorContains(t, err, "cannot be spread")
+	assert.Regexp(t, `strokes \d and \d are 5\.\d\d mm apart at x \d+\.\d, y \d+\.\d mm`, err.Error())
+	assert.NotContains(t, err.Error(), "\n")
+}
+
+// The printed paper: page and dots measured on a raster of 254 dpi by poppler's
+// pdftoppm (10 px a mm; ISO 216 for A4), and a line drawn on it is all that the
+// pipeline finds.
+func TestPaper(t *testing.T) {
+	for _, c := range []struct {
+		page vision.Page
+		w, h float64
+	}{{vision.PageAuto, 297, 210}, {vision.PageA3, 420, 297}, {vision.PageLetter, 279.4, 215.9}} {
+		t.Run(string(c.page), func(t *testing.T) {
+			set := PaperSettings{Page: c.page, Run: Default()}
+			data, err := Paper(set)
+			require.NoError(t, err)
+			again, err := Paper(set)
+			require.NoError(t, err)
+			assert.True(t, bytes.Equal(data, again))
+			img := rasterise(t, data)
+			assert.InDelta(t, c.w*10, img.Bounds().Dx(), 1.5)
+			assert.InDelta(t, c.h*10, img.Bounds().Dy(), 1.5)
+			plan, err := PlanPaper(set)
+			require.NoError(t, err)
+			// A wave drawn across the guides with a black pen of 2 mm.
+			canvas := image.NewRGBA(img.Bounds())
+			draw.Draw(canvas, img.Bounds(), img, img.Bounds().Min, draw.Src)
+			mid := plan.Bed.Min.Lerp(plan.Bed.Max, 0.5)
+			for x := -700; x <= 700; x++ {
+				y := 200 * math.Sin(float64(x)/200)
+				for dy := -10; dy <= 10; dy++ {
+					for dx := -10; dx <= 10; dx++ {
+						if dx*dx+dy*dy <= 100 {
+							canvas.Set(int(mid.X*10)+x+dx, int(mid.Y*10+y)+dy, color.Black)
+						}
+					}
+				}
+			}
+			var b bytes.Buffer
+			for _, border := range []int{0, 200} { // as scanned, and on a dark table
+				size := img.Bounds().Size()
+				table := image.NewRGBA(image.Rect(0, 0, size.X+2*border, size.Y+2*border))
+				draw.Draw(table, table.Bounds(), image.NewUniform(color.RGBA{70, 54, 40, 255}), image.Point{}, draw.Src)
+				draw.Draw(table, image.Rectangle{Max: size}.Add(image.Pt(border, border)), canvas, img.Bounds().Min, draw.Src)
+				b.Reset()
+				require.NoError(t, jpeg.Encode(&b, table, &jpeg.Options{Quality: 92}))
+				r, err := Run(context.Background(), b.Bytes(), Default(), StageCentreline, nil)
+				require.NoError(t, err)
+				assert.InDelta(t, 10, r.Dots.PxPerMm*float64(size.X)/float64(r.Sheet.Image.W), 0.03, "the dots are 100 mm apart")
+				require.Len(t, r.Centreline.Curves, 1, "the tint is dropped")
+				k := r.Centreline.Curves[0].Flatten(0.05)
+				assert.InDelta(t, 140, k[0].Dist(k[len(k)-1]), 0.8)
+			}
+		})
+	}
+	_, err := Paper(PaperSettings{Page: vision.PageFree, Run: Default()})
+	assert.ErrorContains(t, err, "A4, A3 or letter")
+	small := Default()
+	small.Dots.Distance = 290
+	_, err = Paper(PaperSettings{Page: vision.PageA4, Run: small})
+	assert.ErrorContains(t, err, "do not fit")
+}
+
+func rasterise(t *testing.T, pdf []byte) image.Image {
+	t.Helper()
+	base := filepath.Join(t.TempDir(), "p")
+	require.NoError(t, os.WriteFile(base+".pdf", pdf, 0o600))
+	out, err := exec.Command("pdftoppm", "-r", "254", "-png", "-singlefile", base+".pdf", base).CombinedOutput()
+	require.NoError(t, err, "make test installs poppler-utils: %s", out)
+	data, err := os.ReadFile(base + ".png")
+	require.NoError(t, err)
+	img, err := png.Decode(bytes.NewReader(data))
+	require.NoError(t, err)
+	return img
+}
+
+func TestPartFile(t *testing.T) {
+	for in, want := range map[string]string{
+		"channel": "part-channel.stl", "channel 1, piece 2 of 3": "part-channel-1-piece-2-of-3.stl", "strip test piece": "part-strip-test-piece.stl",
+	} {
+		assert.Equal(t, want, PartFile(in))
+		assert.True(t, isRunFile(want))
+		assert.False(t, strings.ContainsAny(want, " ,/"))
+	}
+	for _, n := range []string{"notes.txt", "1-paint.jpg", "part-x.png", "x-photo.jpg"} {
+		assert.False(t, isRunFile(n), n)
+	}
+	assert.True(t, isRunFile("1-photo.jpg"), "of an earlier version")
+}
