@@ -25,6 +25,9 @@ type Problem struct {
 	X          []float64 // the unknowns; the solver starts from here
 	Terms      []Term
 	Conditions []Term
+	// Shared are unknowns that many terms share, as the direction of parallel
+	// lines: without them the others fall into small blocks.
+	Shared []int
 }
 
 // The solver's measures.
@@ -62,6 +65,7 @@ type lsqGroup struct {
 	local      map[int]int
 	terms      []int
 	conditions []int
+	shared     []int // local numbers
 	lambda     [][]float64
 }
 
@@ -94,6 +98,10 @@ func (p *Problem) groups() []*lsqGroup {
 		}
 		by[r].local[i] = len(by[r].vars)
 		by[r].vars = append(by[r].vars, i)
+	}
+	for _, i := range p.Shared {
+		g := by[root(i)]
+		g.shared = append(g.shared, g.local[i])
 	}
 	for i, t := range p.Terms {
 		g := by[root(t.Vars[0])]
@@ -201,12 +209,7 @@ func (g *lsqGroup) rows(p *Problem, mu float64) []lsqRow {
 func (g *lsqGroup) step(p *Problem, mu float64) float64 {
 	rows := g.rows(p, mu)
 	n := len(g.vars)
-	var dx []float64
-	if n <= lsqDense {
-		dx = denseStep(rows, n)
-	} else {
-		dx = sparseStep(rows, n)
-	}
+	dx := solveRows(rows, n, g.shared)
 	before := cost(rows)
 	old := make([]float64, n)
 	for i, v := range g.vars {
@@ -251,6 +254,218 @@ func (g *lsqGroup) value(p *Problem, mu float64) float64 {
 		}
 	}
 	return sum
+}
+
+// solveRows solves the normal equations of rows in n unknowns, some of which
+// are shared. Without those the others fall into small blocks: these are
+// eliminated first, block by block (Schur's complement), so the work grows with
+// their number only.
+func solveRows(rows []lsqRow, n int, shared []int) []float64 {
+	hub, block, blocks := splitAtHubs(rows, n, shared)
+	largest := 0
+	for _, b := range blocks {
+		largest = max(largest, len(b))
+	}
+	hubs := len(shared)
+	if largest > lsqDense || hubs > lsqDense {
+		if n <= lsqDense {
+			return denseStep(rows, n)
+		}
+		return sparseStep(rows, n)
+	}
+	if x, ok := schurStep(rows, n, hub, hubs, block, blocks); ok {
+		return x
+	}
+	return sparseStep(rows, n)
+}
+
+// splitAtHubs numbers the shared unknowns, −1 for others, and gathers the
+// others in blocks that no row ties together.
+func splitAtHubs(rows []lsqRow, n int, shared []int) (hub, block []int, blocks [][]int) {
+	hub, block = make([]int, n), make([]int, n)
+	parent := make([]int, n)
+	for i := range hub {
+		hub[i], parent[i] = -1, i
+	}
+	for k, i := range shared {
+		hub[i] = k
+	}
+	root := func(i int) int {
+		for parent[i] != i {
+			parent[i] = parent[parent[i]]
+			i = parent[i]
+		}
+		return i
+	}
+	for _, r := range rows {
+		first := -1
+		for _, u := range r.at {
+			switch {
+			case hub[u] >= 0:
+			case first < 0:
+				first = u
+			default:
+				parent[root(u)] = root(first)
+			}
+		}
+	}
+	number := map[int]int{}
+	for i := range n {
+		if hub[i] >= 0 {
+			block[i] = -1
+			continue
+		}
+		r := root(i)
+		if _, ok := number[r]; !ok {
+			number[r] = len(blocks)
+			blocks = append(blocks, nil)
+		}
+		block[i] = number[r]
+		blocks[number[r]] = append(blocks[number[r]], i)
+	}
+	return hub, block, blocks
+}
+
+// schurStep solves the normal equations by eliminating blocks.
+func schurStep(rows []lsqRow, n int, hub []int, hubs int, block []int, blocks [][]int) ([]float64, bool) {
+	at := make([]int, n) // in its block
+	for _, b := range blocks {
+		for k, i := range b {
+			at[i] = k
+		}
+	}
+	mine := make([][]lsqRow, len(blocks))
+	var s *mat.SymDense
+	var rhs []float64
+	if hubs > 0 {
+		s = mat.NewSymDense(hubs, nil)
+		rhs = make([]float64, hubs)
+		for i := range hubs {
+			s.SetSym(i, i, lsqDamp)
+		}
+	}
+	for _, r := range rows {
+		b := -1
+		for _, u := range r.at {
+			if hub[u] < 0 {
+				b = block[u]
+			}
+		}
+		if b >= 0 {
+			mine[b] = append(mine[b], r)
+		}
+		for i, u := range r.at {
+			if hub[u] < 0 {
+				continue
+			}
+			rhs[hub[u]] -= r.a[i] * r.r
+			for k, v := range r.at {
+				if hub[v] >= hub[u] {
+					s.SetSym(hub[u], hub[v], s.At(hub[u], hub[v])+r.a[i]*r.a[k])
+				}
+			}
+		}
+	}
+	type kept struct {
+		chol  mat.Cholesky
+		b     *mat.VecDense
+		cross *mat.Dense // block by its hubs
+		hubs  []int
+	}
+	all := make([]kept, len(blocks))
+	for i, vars := range blocks {
+		k := &all[i]
+		m := len(vars)
+		a := mat.NewSymDense(m, nil)
+		k.b = mat.NewVecDense(m, nil)
+		local := map[int]int{}
+		for _, r := range mine[i] {
+			for _, u := range r.at {
+				if _, ok := local[u]; hub[u] >= 0 && !ok {
+					local[u] = len(k.hubs)
+					k.hubs = append(k.hubs, hub[u])
+				}
+			}
+		}
+		if len(k.hubs) > 0 {
+			k.cross = mat.NewDense(m, len(k.hubs), nil)
+		}
+		for _, r := range mine[i] {
+			for x, u := range r.at {
+				if hub[u] >= 0 {
+					continue
+				}
+				k.b.SetVec(at[u], k.b.AtVec(at[u])-r.a[x]*r.r)
+				for y, v := range r.at {
+					switch {
+					case hub[v] >= 0:
+						k.cross.Set(at[u], local[v], k.cross.At(at[u], local[v])+r.a[x]*r.a[y])
+					case at[u] <= at[v]:
+						a.SetSym(at[u], at[v], a.At(at[u], at[v])+r.a[x]*r.a[y])
+					}
+				}
+			}
+		}
+		for j := range m {
+			a.SetSym(j, j, a.At(j, j)*(1+lsqDamp)+lsqDamp)
+		}
+		if !k.chol.Factorize(a) {
+			return nil, false
+		}
+		if len(k.hubs) == 0 {
+			continue
+		}
+		var ac mat.Dense
+		if k.chol.SolveTo(&ac, k.cross) != nil {
+			return nil, false
+		}
+		for p, h := range k.hubs {
+			for j := range m {
+				rhs[h] -= ac.At(j, p) * k.b.AtVec(j)
+			}
+			for q, g := range k.hubs {
+				if g < h {
+					continue
+				}
+				sum := 0.0
+				for j := range m {
+					sum += k.cross.At(j, p) * ac.At(j, q)
+				}
+				s.SetSym(h, g, s.At(h, g)-sum)
+			}
+		}
+	}
+	out := make([]float64, n)
+	var xs []float64
+	if hubs > 0 {
+		var c mat.Cholesky
+		x := mat.NewVecDense(hubs, nil)
+		if !c.Factorize(s) || c.SolveVecTo(x, mat.NewVecDense(hubs, rhs)) != nil {
+			return nil, false
+		}
+		xs = x.RawVector().Data
+		for i, h := range hub {
+			if h >= 0 {
+				out[i] = xs[h]
+			}
+		}
+	}
+	for i, vars := range blocks {
+		k := &all[i]
+		for p, h := range k.hubs {
+			for j := range vars {
+				k.b.SetVec(j, k.b.AtVec(j)-k.cross.At(j, p)*xs[h])
+			}
+		}
+		x := mat.NewVecDense(len(vars), nil)
+		if k.chol.SolveVecTo(x, k.b) != nil {
+			return nil, false
+		}
+		for j, v := range vars {
+			out[v] = x.AtVec(j)
+		}
+	}
+	return out, true
 }
 
 // denseStep solves the normal equations by Cholesky's factors.

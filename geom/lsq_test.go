@@ -37,15 +37,29 @@ func TestProblem(t *testing.T) {
 	}
 }
 
-// Both ways to solve the normal equations agree.
+// All ways to solve the normal equations agree, with and without unknowns that
+// many share.
 func TestStepsAgree(t *testing.T) {
-	var rows []lsqRow
-	const n = 40
-	for i := range n {
-		rows = append(rows, lsqRow{[]int{i}, []float64{0.3}, float64(i%7) - 3})
-		if i > 0 {
-			rows = append(rows, lsqRow{[]int{i - 1, i}, []float64{-2, 2}, math.Sin(float64(i))})
+	for _, hubs := range []int{0, 1, 3} {
+		var rows []lsqRow
+		const n = 160
+		for i := range n - hubs {
+			rows = append(rows, lsqRow{[]int{i}, []float64{0.3}, float64(i%7) - 3})
+			if i%5 > 0 {
+				rows = append(rows, lsqRow{[]int{i - 1, i}, []float64{-2, 2}, math.Sin(float64(i))})
+			}
+			if hubs > 0 {
+				rows = append(rows, lsqRow{[]int{i, n - 1 - i%hubs}, []float64{1, -1.5}, math.Cos(float64(i))})
+			}
 		}
+		want := denseStep(rows, n)
+		assert.InDeltaSlice(t, want, sparseStep(rows, n), 1e-6)
+		var shared []int
+		for k := range hubs {
+			shared = append(shared, n-1-k)
+		}
+		assert.InDeltaSlice(t, want, solveRows(rows, n, shared), 1e-8)
+		_, _, blocks := splitAtHubs(rows, n, shared)
+		assert.GreaterOrEqual(t, len(blocks), 30)
 	}
-	assert.InDeltaSlice(t, denseStep(rows, n), sparseStep(rows, n), 1e-6)
 }

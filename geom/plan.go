@@ -140,6 +140,27 @@ func (p Plan) Or(q Plan) Plan {
 	return Plan{p.g.UnionPrec(q.g, planGrid)}
 }
 
+// Union returns the area of all plans together, which is faster than joining
+// them one by one.
+func Union(plans ...Plan) Plan {
+	var all []*geos.Geom
+	for _, p := range plans {
+		if !p.Empty() {
+			all = append(all, p.g)
+		}
+	}
+	switch len(all) {
+	case 0:
+		return Plan{}
+	case 1:
+		return Plan{all[0]}
+	}
+	for i, g := range all { // a collection takes its parts over
+		all[i] = g.Clone()
+	}
+	return Plan{geos.NewCollection(geos.TypeIDGeometryCollection, all).UnaryUnionPrec(planGrid)}
+}
+
 // Less returns p without q.
 func (p Plan) Less(q Plan) Plan {
 	if p.Empty() || q.Empty() {
@@ -238,38 +259,6 @@ func (p Plan) Inside() Point {
 	}
 	c := p.g.PointOnSurface()
 	return Pt(c.X(), c.Y())
-}
-
-// Edges returns the edges of the constrained Delaunay triangulation of the
-// plan's corners, without the plan's own outlines.
-func (p Plan) Edges() [][2]Point {
-	seen := map[[2]Point]bool{}
-	own := map[[2]Point]bool{}
-	for _, a := range p.Region() {
-		for _, r := range append([]Ring{a.Outline}, a.Holes...) {
-			for i, q := range r {
-				n := r[(i+1)%len(r)]
-				own[[2]Point{q, n}], own[[2]Point{n, q}] = true, true
-			}
-		}
-	}
-	var out [][2]Point
-	if p.Empty() {
-		return nil
-	}
-	tris := p.g.ConstrainedDelaunayTriangulation()
-	for i := range tris.NumGeometries() {
-		r := ringOf(tris.Geometry(i).ExteriorRing())
-		for k, a := range r {
-			b := r[(k+1)%len(r)]
-			if own[[2]Point{a, b}] || seen[[2]Point{b, a}] {
-				continue
-			}
-			seen[[2]Point{a, b}] = true
-			out = append(out, [2]Point{a, b})
-		}
-	}
-	return out
 }
 
 // Hull returns the corners of the smallest convex polygon around the plan,

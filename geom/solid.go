@@ -122,14 +122,28 @@ func (s Solid) SamePlan(i, j int) bool { return s[i].Plan.g == s[j].Plan.g }
 
 // Shadow returns the area that the solid covers seen from above.
 func (s Solid) Shadow() Plan {
-	var all Plan
+	var all []Plan
 	for i, l := range s {
-		if i > 0 && s.SamePlan(i, i-1) {
-			continue
+		if i == 0 || !s.SamePlan(i, i-1) {
+			all = append(all, l.Plan)
 		}
-		all = all.Or(l.Plan)
 	}
-	return all
+	return Union(all...)
+}
+
+// Hull returns the corners of the smallest convex polygon around the solid's
+// shadow, anticlockwise with y up.
+func (s Solid) Hull() Ring {
+	var all Ring
+	for i, l := range s {
+		if (i == 0 || !s.SamePlan(i, i-1)) && !l.Plan.Empty() {
+			all = append(all, l.Plan.Hull()...)
+		}
+	}
+	if len(all) == 0 {
+		return nil
+	}
+	return Area(all...).Hull()
 }
 
 // Volume returns the volume in mm³.

@@ -2,8 +2,12 @@ package pipeline
 
 import (
 	"context"
+	"math"
+	"strconv"
 	"testing"
 
+	"inkchannel/geom"
+	"inkchannel/geom/parts"
 	"inkchannel/pipeline/specimen"
 	"inkchannel/vision"
 )
@@ -40,5 +44,50 @@ func BenchmarkDecode(b *testing.B) {
 		if _, err := vision.Load(p.JPEG, vision.DefaultLoad()); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// field is n short strokes spread evenly over as large a square as they need:
+// half of them arcs, a third of them joined by a line to the next.
+func field(n int) (geom.Centreline, float64) {
+	const pitch = 40.0
+	across := int(math.Ceil(math.Sqrt(float64(n))))
+	var cs []geom.Curve
+	for i := range n {
+		x, y := pitch*(float64(i%across)+0.5), pitch*(float64(i/across)+0.5)
+		switch i % 6 {
+		case 0, 1, 2:
+			cs = append(cs, geom.Arc(geom.Pt(x, y), 12, float64(20*i), float64(20*i)+200))
+		case 3, 4:
+			cs = append(cs, geom.Lines(geom.Pt(x-12, y-8), geom.Pt(x+12, y+8)))
+		default:
+			cs = append(cs, geom.Lines(geom.Pt(x-12, y), geom.Pt(x, y+12), geom.Pt(x+pitch-12, y)))
+		}
+	}
+	return geom.Join(cs, 0.05), pitch * float64(across)
+}
+
+// BenchmarkStrokes shows how the cost of all stages after the centreline grows
+// with the number of strokes, from 10 to 1,000: ms for each stroke.
+func BenchmarkStrokes(b *testing.B) {
+	for _, n := range []int{10, 30, 100, 300, 1000} {
+		b.Run(strconv.Itoa(n), func(b *testing.B) {
+			line, side := field(n)
+			s := Default()
+			s.Parts.Hold = parts.HoldNone
+			total := map[string]float64{}
+			b.ResetTimer()
+			for range b.N {
+				_, err := RunLine(context.Background(), line, geom.Pt(side, side), s, "", func(_ *Result, st Step) {
+					total[st.Stage] += st.Took.Seconds() * 1000
+				})
+				if err != nil {
+					b.Fatal(err)
+				}
+			}
+			for _, st := range Stages()[stageIndex(StageCentreline)+1:] {
+				b.ReportMetric(total[st.Name]/float64(b.N)/float64(n), st.Name+"_ms/stroke")
+			}
+		})
 	}
 }

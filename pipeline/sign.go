@@ -322,7 +322,7 @@ func (r *Result) layBeds(step *Step) (err error) {
 		return err
 	}
 	s := r.Settings.Bed
-	shadows, names := make([]geom.Plan, len(r.Prints)), make([]string, len(r.Prints))
+	solids, names := make([]geom.Solid, len(r.Prints)), make([]string, len(r.Prints))
 	err = inParallel(len(r.Prints), func(i int) (err error) {
 		p := &r.Prints[i]
 		if p.Mesh == nil {
@@ -331,19 +331,19 @@ func (r *Result) layBeds(step *Step) (err error) {
 			}
 		}
 		p.Estimate = r.Settings.Print.Estimate(p.Mesh)
-		shadows[i], names[i] = p.Solid.Shadow(), p.Name
+		solids[i], names[i] = p.Solid, p.Name
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	if r.Layout, err = bed.Lay(shadows, names, s); err != nil {
+	if r.Layout, err = bed.Lay(solids, names, s); err != nil {
 		return err
 	}
 	var sum bed.Estimate
 	for _, p := range r.Prints {
 		sum = sum.Add(p.Estimate)
-		hull := p.Solid.Shadow().Hull()
+		hull := p.Solid.Hull()
 		if turn, _ := bed.Turn(hull, geom.Pt(s.Width-2*s.Margin, s.Depth-2*s.Margin)); math.Mod(turn, 90) > 1e-6 {
 			step.Notes = append(step.Notes, fmt.Sprintf("%s fits the bed only when turned, best by %.1f degrees", p.Name, turn))
 		}

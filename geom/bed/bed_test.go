@@ -77,7 +77,7 @@ func TestDivide(t *testing.T) {
 			assert.Len(t, cuts, c.cuts)
 			volume := 0.0
 			for i, p := range pieces {
-				_, share := Turn(p.Shadow().Hull(), s.room())
+				_, share := Turn(p.Hull(), s.room())
 				assert.LessOrEqual(t, share, 1.0)
 				m, err := p.Mesh(0.001)
 				require.NoError(t, err)
@@ -139,10 +139,12 @@ func TestLay(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			s := Default()
 			var names []string
-			for i := range c.parts {
+			var solids []geom.Solid
+			for i, p := range c.parts {
 				names = append(names, fmt.Sprintf("part %d", i))
+				solids = append(solids, geom.Solid{{Z0: 0, Z1: 2, Plan: p}})
 			}
-			l, err := Lay(c.parts, names, s)
+			l, err := Lay(solids, names, s)
 			if c.err != "" {
 				require.ErrorContains(t, err, c.err)
 				return

@@ -49,11 +49,10 @@ func Divide(ch Channel, s Settings) (pieces []geom.Solid, cuts []Cut, err error)
 	if err := s.check(); err != nil {
 		return nil, nil, err
 	}
-	shadow := ch.Solid.Shadow()
-	if _, share := Turn(shadow.Hull(), s.room()); share <= 1 {
+	if _, share := Turn(ch.Solid.Hull(), s.room()); share <= 1 {
 		return []geom.Solid{ch.Solid}, nil, nil
 	}
-	d := &divider{Channel: ch, s: s, shadow: shadow}
+	d := &divider{Channel: ch, s: s, shadow: ch.Solid.Shadow()}
 	d.findCuts()
 	d.findAtoms()
 	cuts, err = d.choose()
@@ -145,13 +144,17 @@ func (d *divider) blade(c Cut) geom.Plan {
 	return geom.Area(c.At.Sub(a).Sub(n), c.At.Add(a).Sub(n), c.At.Add(a).Add(n), c.At.Sub(a).Add(n))
 }
 
+func (d *divider) blades(cuts []Cut) geom.Plan {
+	var all []geom.Plan
+	for _, c := range cuts {
+		all = append(all, d.blade(c))
+	}
+	return geom.Union(all...)
+}
+
 // findAtoms makes all cuts and sees what is left.
 func (d *divider) findAtoms() {
-	var blades geom.Region
-	for _, c := range d.cuts {
-		blades = append(blades, d.blade(c).Region()...)
-	}
-	parts := d.shadow.Less(geom.PlanOf(blades)).Parts()
+	parts := d.shadow.Less(d.blades(d.cuts)).Parts()
 	for _, p := range parts {
 		d.atoms = append(d.atoms, &atom{p.Hull()})
 	}
@@ -286,10 +289,7 @@ func (c Cut) key() geom.Plan {
 func (d *divider) sawn(cuts []Cut) []geom.Solid {
 	top := d.Solid[len(d.Solid)-1].Z1
 	base := d.Solid[0].Z0
-	var blades geom.Plan
-	for _, c := range cuts {
-		blades = blades.Or(d.blade(c))
-	}
+	blades := d.blades(cuts)
 	open := d.Solid.Cut(base, top, blades)
 	at := newLocator(d.shadow.Less(blades).Parts())
 	pieces := make([]geom.Solid, len(at.parts))

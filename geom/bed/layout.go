@@ -26,7 +26,7 @@ type Layout struct {
 	Least int
 }
 
-// Lay lays shadows of parts out on as few beds as it finds: the largest first,
+// Lay lays parts out on as few beds as it finds: the largest first,
 // each at the first free place of the first bed that has one, turned in steps
 // of 45 degrees or as its best fit asks. Small parts so come to lie in the open
 // middle of large ones. Places are tried on a raster of 1 mm, or 2 mm for more
@@ -34,36 +34,40 @@ type Layout struct {
 //
 // It returns an error that names the first part too large for the bed; names
 // serve for that.
-func Lay(shadows []geom.Plan, names []string, s Settings) (l Layout, err error) {
+func Lay(solids []geom.Solid, names []string, s Settings) (l Layout, err error) {
 	defer geom.Guard("laying the parts out", &err)
 	if err := s.check(); err != nil {
 		return Layout{}, err
 	}
 	p := packer{s: s, cell: 1}
-	if len(shadows) > 60 {
+	if len(solids) > 60 {
 		p.cell = 2
 	}
 	p.w, p.h = int(s.room().X/p.cell), int(s.room().Y/p.cell)
 	p.pad = int(math.Ceil(s.Gap / 2 / p.cell))
-	order := make([]int, len(shadows))
-	size := make([]float64, len(shadows))
+	order := make([]int, len(solids))
+	size := make([]float64, len(solids))
 	area := 0.0
-	for i, sh := range shadows {
+	for i, p := range solids {
 		order[i] = i
-		e := extents(sh.Hull(), 0)
+		e := extents(p.Hull(), 0)
 		size[i] = e.X * e.Y
-		area += sh.Size()
+		largest := 0.0
+		for _, l := range p {
+			largest = max(largest, l.Plan.Size())
+		}
+		area += largest
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(size[b], size[a]) })
-	l.Places = make([]Place, len(shadows))
+	l.Places = make([]Place, len(solids))
 	for _, i := range order {
-		if l.Places[i], err = p.place(shadows[i], names[i]); err != nil {
+		if l.Places[i], err = p.place(solids[i], names[i]); err != nil {
 			return Layout{}, err
 		}
 		l.Places[i].Item = i
 	}
 	l.Beds = len(p.beds)
-	l.Least = max(int(math.Ceil(area/(s.room().X*s.room().Y))), min(len(shadows), 1))
+	l.Least = max(int(math.Ceil(area/(s.room().X*s.room().Y))), min(len(solids), 1))
 	return l, nil
 }
 
@@ -94,10 +98,11 @@ func (r raster) set(x, y int) { r.rows[y*r.words+x/64] |= 1 << (x % 64) }
 // that the work grows with the number of parts only.
 const openBeds = 4
 
-func (p *packer) place(shadow geom.Plan, name string) (Place, error) {
-	best, share := Turn(shadow.Hull(), p.s.room())
+func (p *packer) place(solid geom.Solid, name string) (Place, error) {
+	hull := solid.Hull()
+	best, share := Turn(hull, p.s.room())
 	if share > 1 {
-		e := extents(shadow.Hull(), best)
+		e := extents(hull, best)
 		return Place{}, fmt.Errorf("%s, %.0f by %.0f mm at best, does not fit the bed's %.0f by %.0f mm; give a larger bed or draw it smaller", name, e.X, e.Y, p.s.room().X, p.s.room().Y)
 	}
 	type pose struct {
@@ -107,8 +112,8 @@ func (p *packer) place(shadow geom.Plan, name string) (Place, error) {
 	}
 	var poses []pose
 	for _, turn := range []float64{best, best + 90, best + 180, best + 270, best + 45, best + 135} {
-		if e := extents(shadow.Hull(), turn); e.X <= p.s.room().X && e.Y <= p.s.room().Y {
-			r, at := p.draw(shadow.Moved(turn, geom.Point{}))
+		if e := extents(hull, turn); e.X <= p.s.room().X && e.Y <= p.s.room().Y {
+			r, at := p.draw(solid, hull, turn)
 			poses = append(poses, pose{r, math.Mod(turn, 360), at})
 		}
 	}
@@ -127,15 +132,33 @@ func (p *packer) place(shadow geom.Plan, name string) (Place, error) {
 	return Place{}, fmt.Errorf("%s finds no place on an empty bed", name)
 }
 
-// draw rasters a plan, each cell that it or half the gap about it touches. The
-// raster's own corner is at.
-func (p *packer) draw(plan geom.Plan) (r raster, at geom.Point) {
-	grown := plan.Grow(p.s.Gap / 2)
-	box := plan.Bounds()
+// draw rasters a solid turned by an angle: each cell that it or half the gap
+// about it touches. The raster's own corner is at.
+func (p *packer) draw(solid geom.Solid, hull geom.Ring, turn float64) (r raster, at geom.Point) {
+	sin, cos := math.Sincos(geom.Radians(turn))
+	rot := func(q geom.Point) geom.Point { return geom.Pt(cos*q.X-sin*q.Y, sin*q.X+cos*q.Y) }
+	var corners []geom.Point
+	for _, q := range hull {
+		corners = append(corners, rot(q))
+	}
+	box := geom.Bounds(corners)
 	at = box.Min.Sub(geom.Pt(float64(p.pad), float64(p.pad)).Mul(p.cell))
 	size := box.Size()
 	r = newRaster(int(math.Ceil(size.X/p.cell-1e-9))+2*p.pad, int(math.Ceil(size.Y/p.cell-1e-9))+2*p.pad)
-	fill(grown.Region(), at, p.cell, r)
+	for i, l := range solid {
+		if i > 0 && solid.SamePlan(i, i-1) {
+			continue
+		}
+		grown := l.Plan.Grow(p.s.Gap / 2).Region()
+		for _, a := range grown {
+			for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
+				for k, q := range ring {
+					ring[k] = rot(q)
+				}
+			}
+		}
+		fill(grown, at, p.cell, r)
+	}
 	return r, at
 }
 

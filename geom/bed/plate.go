@@ -30,7 +30,7 @@ func DividePlate(plate geom.Solid, s Settings) (pieces []geom.Solid, err error) 
 	for cuts := 0; len(todo) > 0; {
 		p := todo[0]
 		todo = todo[1:]
-		if _, share := Turn(p.Shadow().Hull(), s.room()); share <= 1 {
+		if _, share := Turn(p.Hull(), s.room()); share <= 1 {
 			pieces = append(pieces, p)
 			continue
 		}

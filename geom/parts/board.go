@@ -44,10 +44,10 @@ func (b *builder) hidden() float64 {
 
 // bridgePlan is the bridges and the pads at their feet.
 func (b *builder) bridgePlan() geom.Plan {
-	var bars geom.Plan
+	var bars []geom.Plan
 	var pads []geom.Polyline
 	for _, t := range b.ties {
-		bars = bars.Or(b.bar(t))
+		bars = append(bars, b.bar(t))
 		for _, end := range []struct {
 			at    geom.Point
 			piece int
@@ -57,7 +57,7 @@ func (b *builder) bridgePlan() geom.Plan {
 			}
 		}
 	}
-	return bars.Or(geom.Ribbon(pads, b.hidden()))
+	return geom.Union(append(bars, geom.Ribbon(pads, b.hidden()))...)
 }
 
 // bar is the plan of one bridge: square at a channel's middle, so that its
@@ -104,15 +104,11 @@ func (b *builder) pads() geom.Plan { return geom.Ribbon(b.lines, b.hidden()) }
 // behind the channels.
 func (b *builder) silhouette() geom.Plan {
 	closed := b.body.Grow(15).Grow(-15).Or(b.bridgePlan())
-	var out geom.Region
+	var out []geom.Plan
 	for _, p := range closed.Region() {
-		out = append(out, geom.Polygon{Outline: p.Outline})
+		out = append(out, geom.Area(p.Outline...))
 	}
-	var all geom.Plan
-	for _, p := range out {
-		all = all.Or(geom.PlanOf(geom.Region{p}))
-	}
-	return all.Grow(-0.5)
+	return geom.Union(out...).Grow(-0.5)
 }
 
 // ribs is a lattice at 45 degrees.

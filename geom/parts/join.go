@@ -35,7 +35,7 @@ func (b *builder) joinStrokes() {
 		}
 		net.lines = append(net.lines, ls)
 	}
-	net.tree(b.pieces)
+	net.tree()
 	before := total(net.ties)
 	net.stars()
 	for i, t := range net.ties {
@@ -62,74 +62,82 @@ type bridges struct {
 	ties  []tie
 }
 
-// tree is the minimum spanning tree over the pieces. Candidates are the edges
-// of the constrained Delaunay triangulation of the free space between the
-// channels' outlines, in which the shortest ties between neighbours show (after
-// M. I. Shamos and D. Hoey, "Closest-point problems", 1975, cited from memory);
-// each is then drawn taut between the centrelines, and Kruskal's rule picks.
-func (n *bridges) tree(pieces []*piece) {
-	type key [2]int64
-	of := func(p geom.Point) key {
-		return key{int64(math.Round(p.X * 1000)), int64(math.Round(p.Y * 1000))}
-	}
-	owner := map[key]int{}
-	var body geom.Region
-	for i, p := range pieces {
-		for _, a := range p.plan.Region() {
-			fine := geom.Polygon{Outline: dense(a.Outline)}
-			for _, h := range a.Holes {
-				fine.Holes = append(fine.Holes, dense(h))
+// tree is the minimum spanning tree over the pieces by Kruskal's rule. The
+// shortest tie between two pieces is looked for among points along their lines
+// and then drawn taut; pieces further apart than reach are left out, and reach
+// is doubled until all hang together.
+func (n *bridges) tree() {
+	var pts []sample
+	var all []geom.Point
+	for i, ls := range n.lines {
+		for _, l := range ls {
+			for _, p := range l.Resampled(sampleStep) {
+				pts = append(pts, sample{p, i})
+				all = append(all, p)
 			}
-			for _, r := range append([]geom.Ring{fine.Outline}, fine.Holes...) {
-				for _, q := range r {
-					owner[of(q)] = i
+		}
+	}
+	size := geom.Bounds(all).Size().Norm()
+	for reach := 30.0; ; reach *= 2 {
+		n.ties = n.kruskal(n.candidates(pts, reach))
+		if len(n.ties) == len(n.lines)-1 || reach > size {
+			return
+		}
+	}
+}
+
+// A sample is a point that stands for the line of a piece; samples lie
+// sampleStep apart, mm.
+type sample struct {
+	at    geom.Point
+	piece int
+}
+
+const sampleStep = 2.0
+
+// candidates is the shortest tie between each two pieces nearer than reach.
+func (n *bridges) candidates(pts []sample, reach float64) []tie {
+	cell := func(p geom.Point) [2]int32 {
+		return [2]int32{int32(math.Floor(p.X / reach)), int32(math.Floor(p.Y / reach))}
+	}
+	cells := map[[2]int32][]sample{}
+	for _, s := range pts {
+		cells[cell(s.at)] = append(cells[cell(s.at)], s)
+	}
+	shortest := map[[2]int]tie{}
+	for _, s := range pts {
+		k := cell(s.at)
+		for dy := int32(-1); dy <= 1; dy++ {
+			for dx := int32(-1); dx <= 1; dx++ {
+				for _, o := range cells[[2]int32{k[0] + dx, k[1] + dy}] {
+					if o.piece <= s.piece {
+						continue
+					}
+					t := tie{s.at, o.at, s.piece, o.piece}
+					pair := [2]int{s.piece, o.piece}
+					if old, ok := shortest[pair]; t.length() <= reach && (!ok || t.length() < old.length()) {
+						shortest[pair] = t
+					}
 				}
 			}
-			body = append(body, fine)
 		}
 	}
-	box := body.Bounds()
-	free := geom.Box(box.Min.X-5, box.Min.Y-5, box.Max.X+5, box.Max.Y+5).Less(geom.PlanOf(body))
-	shortest := map[[2]int]tie{}
-	for _, e := range free.Edges() {
-		a, okA := owner[of(e[0])]
-		b, okB := owner[of(e[1])]
-		if !okA || !okB || a == b {
-			continue
-		}
-		if a > b {
-			a, b, e[0], e[1] = b, a, e[1], e[0]
-		}
-		t := tie{e[0], e[1], a, b}
-		if old, ok := shortest[[2]int{a, b}]; !ok || t.length() < old.length() {
-			shortest[[2]int{a, b}] = t
-		}
-	}
-	var all []tie
+	var out []tie
 	for _, t := range shortest {
-		all = append(all, n.settled(t))
+		out = append(out, n.settled(t))
 	}
+	return out
+}
+
+// kruskal picks the shortest ties that join pieces which are apart.
+func (n *bridges) kruskal(all []tie) (out []tie) {
 	slices.SortFunc(all, func(x, y tie) int {
 		return cmp.Or(cmp.Compare(x.length(), y.length()), cmp.Compare(x.a.X, y.a.X), cmp.Compare(x.a.Y, y.a.Y), cmp.Compare(x.b.X, y.b.X), cmp.Compare(x.b.Y, y.b.Y))
 	})
 	root := newForest(len(n.lines))
 	for _, t := range all {
 		if root.join(t.pa, t.pb) {
-			n.ties = append(n.ties, t)
-		}
-	}
-}
-
-// dense is the ring with corners no more than 2 mm apart, all on the plans' own
-// grid.
-func dense(r geom.Ring) geom.Ring {
-	var out geom.Ring
-	for i, a := range r {
-		b := r[(i+1)%len(r)]
-		n := int(math.Ceil(a.Dist(b) / 2))
-		for k := range n {
-			p := a.Lerp(b, float64(k)/float64(n))
-			out = append(out, geom.Pt(math.Round(p.X*1000)/1000, math.Round(p.Y*1000)/1000))
+			out = append(out, t)
 		}
 	}
 	return out

@@ -104,11 +104,11 @@ func (b *builder) addWires() {
 	b.sign.Feeds = append(b.sign.Feeds, n.at[from])
 	b.sign.Wires = b.wires
 	b.solid = b.solid.Cut(0, b.s.GrooveDepth, geom.Ribbon(b.wires, b.grooveHalf()).And(b.body))
-	var holes geom.Plan
+	var holes []geom.Plan
 	for _, f := range b.sign.Feeds {
-		holes = holes.Or(geom.Disc(f, b.feedRadius()))
+		holes = append(holes, geom.Disc(f, b.feedRadius()))
 	}
-	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), holes)
+	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), geom.Union(holes...))
 }
 
 // feeds is where the wires come in and the places to lead them to, each a

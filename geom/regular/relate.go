@@ -106,6 +106,7 @@ func (w *work) parallels(x func(...float64) int) {
 	}
 	for _, g := range clusters(list, w.set.Parallel, 180) {
 		dir := x(geom.Radians(mean(g)))
+		w.problem.Shared = append(w.problem.Shared, dir)
 		for _, v := range g {
 			s := w.sections[v.section]
 			w.add(relation{parallels, geom.Term{Vars: append(w.ends(s), dir), N: 1, Residuals: func(v, out []float64) {
@@ -136,6 +137,7 @@ func (w *work) equals(x func(...float64) int) {
 	}
 	for _, g := range clusters(list, math.Log1p(w.set.Radius/100), 0) {
 		radius := x(math.Exp(mean(g)))
+		w.problem.Shared = append(w.problem.Shared, radius)
 		for _, v := range g {
 			s := w.sections[v.section]
 			t := geom.Term{Vars: []int{s.circle + 2, radius}, N: 1, Residuals: func(v, out []float64) { out[0] = v[0] - v[1] }}
