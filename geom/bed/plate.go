@@ -12,7 +12,7 @@ import (
 // The dovetails of a cut plate, mm; common practice, no source.
 const (
 	plateKeyMost  = 24.0 // width of a dovetail's head
-	plateKeyLeast = 5.0  // a crossing narrower than this gets none
+	plateKeyLeast = 4.0  // a crossing narrower than this gets none
 )
 
 // DividePlate cuts a flat part that does not fit the bed by straight lines,

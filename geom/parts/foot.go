@@ -90,7 +90,7 @@ func (b *builder) footSpan(low geom.Point) (x0, x1 float64) {
 	for _, l := range b.lines {
 		for _, p := range l {
 			if p.Y < low.Y+3 && math.Abs(p.X-low.X) < b.s.FootWidth {
-				x0, x1 = min(x0, p.X), max(x1, p.X)
+				x0, x1 = min(x0, p.X-b.s.outer()), max(x1, p.X+b.s.outer())
 			}
 		}
 	}

@@ -136,16 +136,17 @@ func (b *builder) holed(solid geom.Solid) geom.Solid {
 	return solid
 }
 
-// mountPlaces picks n places beside the channels, spread out and the upper ones
-// first, where a disc of the radius is clear of every channel.
+// mountPlaces picks n places beside the largest channel, spread out and the
+// upper ones first, where a disc of the radius is clear of every channel.
 func (b *builder) mountPlaces(n int, radius, reach float64) []mount {
-	box := b.body.Bounds()
+	box := b.largest().plan.Bounds()
 	mid := box.Min.Lerp(box.Max, 0.5)
 	if v := b.solid.Centre(); v.X != 0 {
 		mid.X = v.X
 	}
 	var all []mount
-	for _, l := range b.lines {
+	for _, i := range b.largest().curves { // what carries the rest
+		l := b.lines[i]
 		pts := l.Resampled(4)
 		for i := 1; i+1 < len(pts); i++ {
 			side := pts[i+1].Sub(pts[i-1]).Unit().Perp()
@@ -172,6 +173,17 @@ func (b *builder) mountPlaces(n int, radius, reach float64) []mount {
 		}
 	}
 	return out
+}
+
+// largest is the piece with the most area.
+func (b *builder) largest() *piece {
+	best := b.pieces[0]
+	for _, p := range b.pieces {
+		if p.plan.Size() > best.plan.Size() {
+			best = p
+		}
+	}
+	return best
 }
 
 func (b *builder) mountFits(m mount, others []mount, radius float64) bool {

@@ -232,6 +232,23 @@ func TestStandsSafely(t *testing.T) {
 	}
 }
 
+// Letters that only the foot joins, and one that a bridge joins to the further
+// of them: wires reach it behind the foot.
+func TestWiresBehindTheFoot(t *testing.T) {
+	sign, err := Build(join(line(0, 60, 0, 0), line(20, 0, 20, 60), line(60, 80, 60, 30)), Default())
+	require.NoError(t, err)
+	assert.Equal(t, 2, sign.Strokes, "the foot joins the first two")
+	assert.Len(t, sign.Feeds, 2)
+	assert.Empty(t, sign.Notes)
+	reach := false
+	for _, w := range sign.Wires {
+		for _, p := range w {
+			reach = reach || p.Dist(sign.Feeds[0]) < 1e-9
+		}
+	}
+	assert.True(t, reach)
+}
+
 // ISO 273:1979, medium series (from memory).
 func TestClearanceHole(t *testing.T) {
 	for screw, want := range map[float64]float64{2: 2.4, 2.5: 2.9, 3: 3.4, 4: 4.5, 5: 5.5, 6: 6.6, 8: 9} {

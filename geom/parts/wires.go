@@ -212,7 +212,35 @@ func (b *builder) wireWays() *wireNet {
 			n.link(pts[k-1], pts[k])
 		}
 	}
+	b.footWays(n)
 	return n
+}
+
+// footWays leads from the bore to lines that only the foot joins, behind it.
+func (b *builder) footWays(n *wireNet) {
+	if b.sign.Bore == nil {
+		return
+	}
+	top := n.at[n.near(b.sign.Bore.Top)]
+	piece := b.pieceAt(top)
+	if piece < 0 {
+		return
+	}
+	y := b.sign.Bore.Top.Y - (b.s.outer()+b.s.FootHeight)/2 // across the foot's middle
+	under := geom.Pt(top.X, y)
+	free := func(p, q geom.Point) bool {
+		return b.body.Covers(geom.Ribbon([]geom.Polyline{{p, q}}, b.grooveHalf()+0.5))
+	}
+	for _, i := range b.pieces[piece].curves {
+		q, _ := nearest(b.lines[i], under)
+		q = n.at[n.near(q)]
+		turn := geom.Pt(q.X, y)
+		if q != top && free(top, under) && free(under, turn) && free(turn, q) {
+			n.link(top, under)
+			n.link(under, turn)
+			n.link(turn, q)
+		}
+	}
 }
 
 // withPoints is the polyline with the points, which lie on it, as corners. A

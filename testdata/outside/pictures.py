@@ -5,7 +5,7 @@ import sys
 
 import cv2
 
-for f in sorted(glob.glob(os.path.join(sys.argv[1], "[1-8]-*"))):
+for f in sorted(glob.glob(os.path.join(sys.argv[1], "[0-9][0-9]-*"))):
     img = cv2.imread(f)
     k = 640 / max(img.shape[:2])
     img = cv2.resize(img, None, fx=k, fy=k, interpolation=cv2.INTER_AREA)
