@@ -8,7 +8,6 @@ import (
 	"io"
 	"math"
 	"strconv"
-	"time"
 
 	"github.com/hpinc/go3mf"
 
@@ -64,8 +63,10 @@ func undated(data []byte) ([]byte, error) {
 	var b bytes.Buffer
 	out := zip.NewWriter(&b)
 	for _, f := range in.File {
-		h := f.FileHeader
-		h.Modified, h.ModifiedDate, h.ModifiedTime, h.Extra = time.Time{}, 0, 0, nil
+		h := zip.FileHeader{
+			Name: f.Name, Method: f.Method, Flags: f.Flags, CRC32: f.CRC32,
+			CompressedSize64: f.CompressedSize64, UncompressedSize64: f.UncompressedSize64,
+		}
 		w, err := out.CreateRaw(&h)
 		if err != nil {
 			return nil, fmt.Errorf("3MF: %w", err)

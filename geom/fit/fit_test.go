@@ -246,3 +246,37 @@ func TestSpread(t *testing.T) {
 	_, err := Spread(geom.Centreline{}, DefaultSpacing())
 	assert.ErrorContains(t, err, "over 0 mm")
 }
+
+func TestWalls(t *testing.T) {
+	plate := geom.Box(0, 0, 60, 40)
+	for _, c := range []struct {
+		name string
+		part geom.Solid
+		want []WeakKind
+		size float64
+	}{
+		{"plate", geom.Solid{{Z0: 0, Z1: 3, Plan: plate}}, nil, 0},
+		{"fin of 0.3 mm", geom.Solid{{Z0: 0, Z1: 1, Plan: plate}, {Z0: 1, Z1: 5, Plan: geom.Box(10, 10, 10.3, 30)}}, []WeakKind{WeakSliver}, 6},
+		{"wall of one line", geom.Solid{{Z0: 0, Z1: 1, Plan: plate}, {Z0: 1, Z1: 5, Plan: geom.Box(10, 10, 10.5, 30)}}, nil, 0},
+		{"bridge of 8 mm", geom.Solid{{Z0: 0, Z1: 2, Plan: plate.Less(geom.Box(20, -1, 28, 41))}, {Z0: 2, Z1: 3, Plan: plate}}, nil, 0},
+		// The middle of a gap of 16 mm is carried 8 mm away.
+		{"bridge of 16 mm", geom.Solid{{Z0: 0, Z1: 2, Plan: plate.Less(geom.Box(20, -1, 36, 41))}, {Z0: 2, Z1: 3, Plan: plate}}, []WeakKind{WeakCeiling}, 8},
+		{"ledge of 4 mm", geom.Solid{{Z0: 0, Z1: 2, Plan: geom.Box(0, 0, 56, 40)}, {Z0: 2, Z1: 3, Plan: plate}}, nil, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			weak, err := Walls(c.part, DefaultWalls())
+			require.NoError(t, err)
+			var kinds []WeakKind
+			for _, w := range weak {
+				kinds = append(kinds, w.Kind)
+				assert.InDelta(t, c.size, w.Size, 0.4)
+			}
+			assert.Equal(t, c.want, kinds)
+		})
+	}
+	_, err := Walls(nil, WallSettings{})
+	assert.ErrorContains(t, err, "over 0 mm")
+	for _, c := range []struct{ wall, line, want float64 }{{1, 0.5, 1}, {1, 0.45, 1.35}, {0.9, 0.45, 0.9}, {0.2, 0.5, 0.5}, {1.2, 0.4, 1.2}} {
+		assert.InDelta(t, c.want, WholeWall(c.wall, c.line), 1e-9)
+	}
+}

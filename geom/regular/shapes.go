@@ -104,7 +104,6 @@ type section struct {
 	a, b   int  // joints
 	bulge  int  // unknown of an arc: tan of a quarter of its angle
 	circle int  // first of three unknowns of a circle
-	start  float64
 }
 
 // A joint is a point where sections meet; its place is two unknowns.
