@@ -24,9 +24,11 @@ test: deps test-deps
 accuracy: deps test-deps
 	@go run ./cmd/accuracy $(if $(LIMIT),-limit $(LIMIT))
 
-# Time and memory of each stage and of the JPEG decode alone.
+# Time and memory of each stage and of the JPEG decode alone, and how cost grows
+# with the number of strokes; some 5 minutes.
 bench: build
-	@go test ./pipeline -run '^$$' -bench . -benchtime 5x
+	@go test ./pipeline -run '^$$' -bench 'Stages|Decode' -benchtime 5x
+	@go test ./pipeline -run '^$$' -bench Strokes -benchtime 1x
 	@go run ./cmd/accuracy -memory bin/inkchannel
 
 # Make the bundled photo anew, after a change of the drawing or the camera.

@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"strconv"
 	"testing"
@@ -29,7 +30,7 @@ func BenchmarkStages(b *testing.B) {
 		}
 	}
 	for i, s := range Stages() {
-		b.ReportMetric(total[s.Name]/float64(b.N), string(rune('1'+i))+"_"+s.Name+"_ms")
+		b.ReportMetric(total[s.Name]/float64(b.N), fmt.Sprintf("%02d_%s_ms", i+1, s.Name))
 	}
 }
 

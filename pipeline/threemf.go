@@ -7,6 +7,7 @@ import (
 	"image/color"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 
 	"github.com/hpinc/go3mf"
@@ -53,8 +54,9 @@ func ThreeMF(r *Result) ([]byte, error) {
 	return undated(b.Bytes())
 }
 
-// undated rewrites a zip archive without the times of its files, so that equal
-// runs write equal bytes.
+// undated rewrites a zip archive without the times of its files and with the
+// lines of its list of content types, which the library leaves in any order,
+// sorted: so equal runs write equal bytes.
 func undated(data []byte) ([]byte, error) {
 	in, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
@@ -63,24 +65,47 @@ func undated(data []byte) ([]byte, error) {
 	var b bytes.Buffer
 	out := zip.NewWriter(&b)
 	for _, f := range in.File {
-		h := zip.FileHeader{
-			Name: f.Name, Method: f.Method, Flags: f.Flags, CRC32: f.CRC32,
-			CompressedSize64: f.CompressedSize64, UncompressedSize64: f.UncompressedSize64,
-		}
-		w, err := out.CreateRaw(&h)
+		r, err := f.Open()
 		if err != nil {
 			return nil, fmt.Errorf("3MF: %w", err)
 		}
-		r, err := f.OpenRaw()
+		text, err := io.ReadAll(r)
 		if err != nil {
 			return nil, fmt.Errorf("3MF: %w", err)
 		}
-		if _, err := io.Copy(w, r); err != nil {
+		if f.Name == contentTypes {
+			text = sortedDefaults(text)
+		}
+		w, err := out.Create(f.Name)
+		if err != nil {
+			return nil, fmt.Errorf("3MF: %w", err)
+		}
+		if _, err := w.Write(text); err != nil {
 			return nil, fmt.Errorf("3MF: %w", err)
 		}
 	}
 	err = out.Close()
 	return b.Bytes(), err
+}
+
+// contentTypes is the archive's list of content types (Open Packaging
+// Conventions, ISO/IEC 29500-2).
+const contentTypes = "[Content_Types].xml"
+
+// sortedDefaults sorts the lines of defaults in a list of content types.
+func sortedDefaults(text []byte) []byte {
+	lines := bytes.SplitAfter(text, []byte("\n"))
+	isDefault := func(l []byte) bool { return bytes.Contains(l, []byte("<Default ")) }
+	first := slices.IndexFunc(lines, isDefault)
+	if first < 0 {
+		return text
+	}
+	n := first
+	for n < len(lines) && isDefault(lines[n]) {
+		n++
+	}
+	slices.SortFunc(lines[first:n], bytes.Compare)
+	return bytes.Join(lines, nil)
 }
 
 func mesh3(m *geom.Mesh) *go3mf.Mesh {
