@@ -37,7 +37,8 @@ photos: deps
 
 # Make README's pictures anew.
 pictures: demo test-deps
-	@/usr/bin/python3 testdata/outside/pictures.py out/demo testdata/pictures
+	@bin/inkchannel demo -o out/mirrored --mirror average --straighten axis --quiet
+	@/usr/bin/python3 testdata/outside/pictures.py out/demo testdata/pictures out/mirrored 08-symmetry
 
 deps:
 	@$(call install,$(BUILD_PACKAGES))

@@ -190,7 +190,7 @@ func (p Plan) Grow(d float64) Plan {
 	if p.Empty() || d == 0 {
 		return p
 	}
-	return Plan{p.g.Buffer(d, quarterCorners(math.Abs(d))).TopologyPreserveSimplify(chord / 3)}
+	return Plan{p.g.Buffer(d, quarterCorners(math.Abs(d)))}
 }
 
 // GrowSquare is Grow with square corners, for parts made of straight sides.

@@ -105,6 +105,8 @@ func (p *packer) place(solid geom.Solid, name string) (Place, error) {
 		e := extents(hull, best)
 		return Place{}, fmt.Errorf("%s, %.0f by %.0f mm at best, does not fit the bed's %.0f by %.0f mm; give a larger bed or draw it smaller", name, e.X, e.Y, p.s.room().X, p.s.room().Y)
 	}
+	// A raster of whole millimetres needs no finer outline.
+	grown := solid.Shadow().Simplified(0.1).Grow(p.s.Gap/2 + 0.1).Region()
 	type pose struct {
 		r    raster
 		turn float64
@@ -113,7 +115,7 @@ func (p *packer) place(solid geom.Solid, name string) (Place, error) {
 	var poses []pose
 	for _, turn := range []float64{best, best + 90, best + 180, best + 270, best + 45, best + 135} {
 		if e := extents(hull, turn); e.X <= p.s.room().X && e.Y <= p.s.room().Y {
-			r, at := p.draw(solid, hull, turn)
+			r, at := p.draw(grown, hull, turn)
 			poses = append(poses, pose{r, math.Mod(turn, 360), at})
 		}
 	}
@@ -132,33 +134,31 @@ func (p *packer) place(solid geom.Solid, name string) (Place, error) {
 	return Place{}, fmt.Errorf("%s finds no place on an empty bed", name)
 }
 
-// draw rasters a solid turned by an angle: each cell that it or half the gap
-// about it touches. The raster's own corner is at.
-func (p *packer) draw(solid geom.Solid, hull geom.Ring, turn float64) (r raster, at geom.Point) {
+// draw rasters a shadow, grown by half the gap, turned by an angle: each cell
+// that it touches. The raster's own corner is at; hull is the part's own.
+func (p *packer) draw(grown geom.Region, hull geom.Ring, turn float64) (r raster, at geom.Point) {
 	sin, cos := math.Sincos(geom.Radians(turn))
 	rot := func(q geom.Point) geom.Point { return geom.Pt(cos*q.X-sin*q.Y, sin*q.X+cos*q.Y) }
-	var corners []geom.Point
-	for _, q := range hull {
-		corners = append(corners, rot(q))
+	turned := func(ring geom.Ring) geom.Ring {
+		out := make(geom.Ring, len(ring))
+		for k, q := range ring {
+			out[k] = rot(q)
+		}
+		return out
 	}
-	box := geom.Bounds(corners)
+	box := geom.Bounds(turned(hull))
 	at = box.Min.Sub(geom.Pt(float64(p.pad), float64(p.pad)).Mul(p.cell))
 	size := box.Size()
 	r = newRaster(int(math.Ceil(size.X/p.cell-1e-9))+2*p.pad, int(math.Ceil(size.Y/p.cell-1e-9))+2*p.pad)
-	for i, l := range solid {
-		if i > 0 && solid.SamePlan(i, i-1) {
-			continue
+	var region geom.Region
+	for _, a := range grown {
+		b := geom.Polygon{Outline: turned(a.Outline)}
+		for _, h := range a.Holes {
+			b.Holes = append(b.Holes, turned(h))
 		}
-		grown := l.Plan.Grow(p.s.Gap / 2).Region()
-		for _, a := range grown {
-			for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
-				for k, q := range ring {
-					ring[k] = rot(q)
-				}
-			}
-		}
-		fill(grown, at, p.cell, r)
+		region = append(region, b)
 	}
+	fill(region, at, p.cell, r)
 	return r, at
 }
 

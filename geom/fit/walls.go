@@ -69,9 +69,16 @@ func Walls(part geom.Solid, set WallSettings) (weak []Weak, err error) {
 			continue
 		}
 		below := part[i-1].Plan
-		for _, p := range l.Plan.Less(below).Less(below.Grow(set.Bridge / 2)).Parts() {
-			at := p.Inside()
-			weak = append(weak, Weak{WeakCeiling, at, l.Z0, carried(below, at)})
+		for _, over := range l.Plan.Less(below).Parts() {
+			if over.Size() < leastSliver {
+				continue
+			}
+			r := over.Bounds()
+			near := below.And(geom.Box(r.Min.X-1, r.Min.Y-1, r.Max.X+1, r.Max.Y+1).GrowSquare(set.Bridge))
+			for _, p := range over.Less(near.Grow(set.Bridge / 2)).Parts() {
+				at := p.Inside()
+				weak = append(weak, Weak{WeakCeiling, at, l.Z0, carried(below, at)})
+			}
 		}
 	}
 	return weak, nil

@@ -1,13 +1,18 @@
-"""Shrinks a run's review images for README: pictures.py RUNDIR OUTDIR."""
+"""Shrinks a run's review images for README: pictures.py RUNDIR OUTDIR [OTHERDIR
+STAGE], the image of STAGE from another run."""
 import glob
 import os
 import sys
 
 import cv2
 
-for f in sorted(glob.glob(os.path.join(sys.argv[1], "[0-9][0-9]-*"))):
+run, out = sys.argv[1:3]
+files = {os.path.basename(f).split(".")[0]: f for f in glob.glob(os.path.join(run, "[0-9][0-9]-*"))}
+if len(sys.argv) > 3:
+    other, stage = sys.argv[3:5]
+    files[stage] = glob.glob(os.path.join(other, stage + ".*"))[0]
+for name, f in sorted(files.items()):
     img = cv2.imread(f)
     k = 640 / max(img.shape[:2])
     img = cv2.resize(img, None, fx=k, fy=k, interpolation=cv2.INTER_AREA)
-    name = os.path.splitext(os.path.basename(f))[0] + ".jpg"
-    cv2.imwrite(os.path.join(sys.argv[2], name), img, [cv2.IMWRITE_JPEG_QUALITY, 85])
+    cv2.imwrite(os.path.join(out, name + ".jpg"), img, [cv2.IMWRITE_JPEG_QUALITY, 85])
