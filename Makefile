@@ -2,7 +2,7 @@
 # install what is missing themselves.
 BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev
 # Outside references that the tests compare with.
-TEST_PACKAGES := python3-skimage python3-opencv python3-shapely admesh hershey-fonts-data \
+TEST_PACKAGES := python3-skimage python3-opencv python3-shapely python3-networkx admesh hershey-fonts-data \
 	lib3mf1 libxml2-utils poppler-utils
 
 .PHONY: build demo test accuracy icons bench photos pictures deps test-deps
