@@ -1,0 +1,512 @@
+package strip
+
+import (
+	"cmp"
+	"errors"
+	"math"
+	"slices"
+
+	"inkchannel/geom"
+)
+
+// Settings tune Route.
+type Settings struct {
+	// Turn is the sharpest turn, in degrees, that a strip takes at a junction;
+	// common practice, no source.
+	Turn float64
+	// Cut is the distance between the strip's cut marks, mm.
+	Cut float64
+}
+
+// A Corner is a place on a curve where the strip is cut and joined.
+type Corner struct {
+	Curve int
+	Along float64 // mm
+}
+
+// A Span is a stretch of a curve, run from From to To (mm along it, To < From
+// if against its sense).
+type Span struct {
+	Curve    int
+	From, To float64
+}
+
+// Length returns the span's length.
+func (s Span) Length() float64 { return math.Abs(s.To - s.From) }
+
+// A Piece is one length of strip. It is fed at its start.
+type Piece struct {
+	Spans  []Span
+	Path   float64 // mm of channel that it covers
+	Strip  float64 // mm of strip: the path rounded down to a cut mark
+	Start  Place
+	End    Place
+	Closed bool // it ends where it starts
+	Chain  int
+	// Gaps are what the rounding leaves bare at start and end: behind the
+	// strip that passes there if there is one, else shared by both.
+	Gaps [2]float64
+}
+
+// A Place is an end of a piece.
+type Place struct {
+	Node int // of the plan's own graph
+	At   geom.Point
+	Free bool // a free end of the line: nothing else meets there
+}
+
+// A Jumper is a hidden wire from one piece's end to another's start.
+type Jumper struct {
+	From, To geom.Point
+	Path     geom.Polyline
+	Length   float64
+}
+
+// A Chain is pieces that hang together: fed at one point.
+type Chain struct {
+	Pieces  []int
+	Feed    geom.Point
+	Strip   float64  // mm of strip in all
+	Jumpers []Jumper // what joins its pieces where they do not meet end to end
+	Bound   int      // the fewest pieces that could cover it
+}
+
+// A Plan is how strip covers the lines.
+type Plan struct {
+	Pieces []Piece
+	Chains []Chain
+	Bound  int // the fewest pieces that could cover all
+}
+
+// Route covers the lines with strip. At each junction arms that are straight
+// enough go on into each other, as many as can, and of those ways the one that
+// turns least; so the fewest pieces come out. Closed pieces are joined to others
+// that they meet. feed is where the wires come in: each chain is fed at its
+// junction or end nearest to it, and its pieces are directed away from there.
+//
+// The bound: stretches that no allowed turn joins, however often, need pieces of
+// their own, and each such group at least half as many as the ends that no
+// choice of turns avoids, and one.
+//
+// It returns an error for a cut interval or a turn that is not over 0.
+func Route(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) (Plan, error) {
+	if !(set.Cut > 0) || !(set.Turn > 0) {
+		return Plan{}, errors.New("the strip's cut interval and the sharpest turn must be over 0")
+	}
+	r := newRouter(c, corners, set)
+	r.pairArms()
+	r.joinLoops()
+	plan := Plan{Pieces: r.pieces()}
+	r.chains(&plan, feed)
+	return plan, nil
+}
+
+// A run is a stretch of a curve between two nodes.
+type run struct {
+	span Span
+	node [2]int
+	dir  [2]geom.Point // unit vectors out of the run's ends, back into it
+}
+
+// An arm is one end of a run.
+type arm struct{ run, end int }
+
+func (a arm) other() arm { return arm{a.run, 1 - a.end} }
+
+type router struct {
+	c      geom.Centreline
+	set    Settings
+	rulers []*geom.Ruler
+	runs   []run
+	nodes  []geom.Point
+	arms   [][]arm // of each node
+	next   map[arm]arm
+	kin    []int // of each run: the group that allowed turns join it to
+}
+
+func newRouter(c geom.Centreline, corners []Corner, set Settings) *router {
+	r := &router{c: c, set: set, next: map[arm]arm{}}
+	for _, k := range c.Knots {
+		r.nodes = append(r.nodes, k.At)
+	}
+	for i, k := range c.Curves {
+		ruler := geom.NewRuler(k)
+		r.rulers = append(r.rulers, ruler)
+		type stop struct {
+			s    float64
+			node int
+		}
+		var stops []stop
+		for _, st := range k.Stops {
+			stops = append(stops, stop{ruler.Piece(st.Piece), st.Knot})
+		}
+		for _, co := range corners {
+			if co.Curve != i || slices.ContainsFunc(stops, func(s stop) bool { return math.Abs(s.s-co.Along) < 0.5 }) {
+				continue // at a knot the turn is judged there
+			}
+			r.nodes = append(r.nodes, ruler.At(co.Along))
+			stops = append(stops, stop{co.Along, len(r.nodes) - 1})
+		}
+		slices.SortStableFunc(stops, func(a, b stop) int { return cmp.Compare(a.s, b.s) })
+		for j := 1; j < len(stops); j++ {
+			a, b := stops[j-1], stops[j]
+			if b.s-a.s < 1e-6 {
+				continue
+			}
+			r.runs = append(r.runs, run{Span{i, a.s, b.s}, [2]int{a.node, b.node},
+				[2]geom.Point{ruler.Heading(a.s + 1e-4), ruler.Heading(b.s - 1e-4).Mul(-1)}})
+		}
+	}
+	r.arms = make([][]arm, len(r.nodes))
+	for i, q := range r.runs {
+		for e, n := range q.node {
+			r.arms[n] = append(r.arms[n], arm{i, e})
+		}
+	}
+	return r
+}
+
+// turn is how far, in degrees, a strip turns from arm a into arm b.
+func (r *router) turn(a, b arm) float64 {
+	return 180 - r.runs[a.run].dir[a.end].Angle(r.runs[b.run].dir[b.end])
+}
+
+// pairArms pairs the arms at each node: as many as may, at least turn.
+func (r *router) pairArms() {
+	kin := newForest(len(r.runs))
+	for _, arms := range r.arms {
+		for _, p := range r.bestPairs(arms) {
+			r.next[p[0]], r.next[p[1]] = p[1], p[0]
+		}
+		for i, a := range arms {
+			for _, b := range arms[:i] {
+				if r.turn(a, b) <= r.set.Turn {
+					kin.join(a.run, b.run)
+				}
+			}
+		}
+	}
+	r.kin = make([]int, len(r.runs))
+	for i := range r.kin {
+		r.kin[i] = kin.root(i)
+	}
+}
+
+// A forest tells which things hang together.
+type forest []int
+
+func newForest(n int) forest {
+	f := make(forest, n)
+	for i := range f {
+		f[i] = i
+	}
+	return f
+}
+
+func (f forest) root(i int) int {
+	for f[i] != i {
+		f[i] = f[f[i]]
+		i = f[i]
+	}
+	return i
+}
+
+func (f forest) join(a, b int) { f[f.root(a)] = f.root(b) }
+
+// bound is the fewest pieces that can cover the given runs.
+func (r *router) bound(runs []int) int {
+	ends := map[int]int{}
+	for _, i := range runs {
+		ends[r.kin[i]] += 0
+		for e := range 2 {
+			if _, ok := r.next[arm{i, e}]; !ok {
+				ends[r.kin[i]]++
+			}
+		}
+	}
+	sum := 0
+	for _, e := range ends {
+		sum += max(1, (e+1)/2)
+	}
+	return sum
+}
+
+// bestPairs is the most pairs of arms, then the least turn in all. Nodes with
+// more than ten arms, which no hand draws, are paired greedily.
+func (r *router) bestPairs(arms []arm) [][2]arm {
+	if len(arms) < 2 {
+		return nil
+	}
+	if len(arms) > 10 {
+		arms = arms[:10]
+	}
+	first, rest := arms[0], arms[1:]
+	best := r.bestPairs(rest) // first stays an end
+	bestTurn := r.turns(best)
+	for i, o := range rest {
+		if r.turn(first, o) > r.set.Turn || o == first.other() && len(arms) > 2 {
+			continue
+		}
+		others := append(append([]arm{}, rest[:i]...), rest[i+1:]...)
+		pairs := append([][2]arm{{first, o}}, r.bestPairs(others)...)
+		if t := r.turns(pairs); len(pairs) > len(best) || len(pairs) == len(best) && t < bestTurn {
+			best, bestTurn = pairs, t
+		}
+	}
+	return best
+}
+
+func (r *router) turns(pairs [][2]arm) float64 {
+	sum := 0.0
+	for _, p := range pairs {
+		sum += r.turn(p[0], p[1])
+	}
+	return sum
+}
+
+// trails numbers the trail that each run belongs to, and tells which are
+// closed.
+func (r *router) trails() (of []int, closed []bool) {
+	of = make([]int, len(r.runs))
+	for i := range of {
+		of[i] = -1
+	}
+	for i := range r.runs {
+		if of[i] >= 0 {
+			continue
+		}
+		n := len(closed)
+		closed = append(closed, false)
+		of[i] = n
+		for e := range 2 {
+			at := arm{i, e}
+			for {
+				next, ok := r.next[at]
+				if !ok {
+					break
+				}
+				if next.run == i && of[next.run] == n && next == (arm{i, 1 - e}) {
+					closed[n] = true
+					break
+				}
+				of[next.run] = n
+				at = next.other()
+			}
+			if closed[n] {
+				break
+			}
+		}
+	}
+	return of, closed
+}
+
+// joinLoops joins closed trails to others that go through the same node, where
+// the turns allow it.
+func (r *router) joinLoops() {
+	for {
+		of, closed := r.trails()
+		if !r.joinOne(of, closed) {
+			return
+		}
+	}
+}
+
+func (r *router) joinOne(of []int, closed []bool) bool {
+	for _, arms := range r.arms {
+		for i, a := range arms {
+			b, ok := r.next[a]
+			if !ok || !closed[of[a.run]] {
+				continue
+			}
+			for _, c := range arms[:i] {
+				d, ok := r.next[c]
+				if !ok || of[c.run] == of[a.run] {
+					continue
+				}
+				for _, q := range [][4]arm{{a, c, b, d}, {a, d, b, c}} {
+					if r.turn(q[0], q[1]) <= r.set.Turn && r.turn(q[2], q[3]) <= r.set.Turn {
+						r.next[q[0]], r.next[q[1]] = q[1], q[0]
+						r.next[q[2]], r.next[q[3]] = q[3], q[2]
+						return true
+					}
+				}
+			}
+		}
+	}
+	return false
+}
+
+// pieces walks the trails.
+func (r *router) pieces() []Piece {
+	seen := make([]bool, len(r.runs))
+	var out []Piece
+	walk := func(from arm) {
+		var p Piece
+		start := from
+		for {
+			seen[from.run] = true
+			q := r.runs[from.run]
+			s := q.span
+			if from.end == 1 {
+				s.From, s.To = s.To, s.From
+			}
+			p.Spans = append(p.Spans, s)
+			p.Path += s.Length()
+			end := from.other()
+			next, ok := r.next[end]
+			if !ok || next == start {
+				p.Closed = ok
+				p.Start, p.End = r.place(start), r.place(end)
+				break
+			}
+			from = next
+		}
+		p.Strip = math.Floor((p.Path+1e-6)/r.set.Cut) * r.set.Cut
+		out = append(out, p)
+	}
+	for i := range r.runs { // open trails from their ends
+		for e := range 2 {
+			if _, paired := r.next[arm{i, e}]; !paired && !seen[i] {
+				walk(arm{i, e})
+			}
+		}
+	}
+	for i := range r.runs {
+		if !seen[i] {
+			walk(arm{i, 0})
+		}
+	}
+	return out
+}
+
+func (r *router) place(a arm) Place {
+	n := r.runs[a.run].node[a.end]
+	return Place{n, r.nodes[n], len(r.arms[n]) == 1}
+}
+
+// chains gathers pieces that hang together, finds each chain's feed and
+// jumpers, and directs its pieces.
+func (r *router) chains(plan *Plan, feed geom.Point) {
+	group := r.groups()
+	number := map[int]int{}
+	for i, p := range plan.Pieces {
+		g := group[p.Start.Node]
+		if _, ok := number[g]; !ok {
+			number[g] = len(plan.Chains)
+			plan.Chains = append(plan.Chains, Chain{})
+		}
+		k := number[g]
+		plan.Chains[k].Pieces = append(plan.Chains[k].Pieces, i)
+		plan.Pieces[i].Chain = k
+	}
+	for k := range plan.Chains {
+		ch := &plan.Chains[k]
+		var links []Link
+		var of []int
+		start, near := -1, math.Inf(1)
+		for i, q := range r.runs {
+			if number[group[q.node[0]]] != k {
+				continue
+			}
+			links = append(links, Link{q.node[0], q.node[1], q.span.Length()})
+			of = append(of, i)
+			for _, n := range q.node {
+				if d := r.nodes[n].Dist(feed); d < near-1e-9 {
+					start, near = n, d
+				}
+			}
+		}
+		ch.Feed = r.nodes[start]
+		ch.Bound = r.bound(of)
+		plan.Bound += ch.Bound
+		for _, h := range Postman(links, start) {
+			ch.Jumpers = append(ch.Jumpers, r.jumper(h, links, of))
+		}
+		r.direct(plan, ch, links, start)
+		for _, i := range ch.Pieces {
+			ch.Strip += plan.Pieces[i].Strip
+		}
+	}
+}
+
+// groups tells which nodes hang together.
+func (r *router) groups() []int {
+	f := newForest(len(r.nodes))
+	for _, q := range r.runs {
+		f.join(q.node[0], q.node[1])
+	}
+	out := make([]int, len(f))
+	for i := range out {
+		out[i] = f.root(i)
+	}
+	return out
+}
+
+func (r *router) jumper(h Hop, links []Link, of []int) Jumper {
+	j := Jumper{From: r.nodes[h.From], To: r.nodes[h.To], Length: h.Length}
+	at := h.From
+	for _, l := range h.Links {
+		s := r.runs[of[l]].span
+		from, to := s.From, s.To
+		if links[l].A != at {
+			from, to = to, from
+		}
+		at = links[l].A + links[l].B - at
+		n := max(int(s.Length()/2), 1)
+		for i := 0; i <= n; i++ {
+			j.Path = append(j.Path, r.rulers[s.Curve].At(from+(to-from)*float64(i)/float64(n)))
+		}
+	}
+	return j
+}
+
+// direct turns each piece of a chain so that it is fed at the end nearer to the
+// feed along the lines, and shares what its rounding leaves.
+func (r *router) direct(plan *Plan, ch *Chain, links []Link, start int) {
+	far := distances(links, start, len(r.nodes))
+	for _, i := range ch.Pieces {
+		p := &plan.Pieces[i]
+		if !p.Closed && far[p.End.Node] < far[p.Start.Node] {
+			p.Start, p.End = p.End, p.Start
+			slices.Reverse(p.Spans)
+			for k, s := range p.Spans {
+				p.Spans[k].From, p.Spans[k].To = s.To, s.From
+			}
+		}
+		left := p.Path - p.Strip
+		switch {
+		case p.Start.Free == p.End.Free:
+			p.Gaps = [2]float64{left / 2, left / 2}
+		case p.Start.Free:
+			p.Gaps[1] = left
+		default:
+			p.Gaps[0] = left
+		}
+	}
+	slices.SortStableFunc(ch.Pieces, func(a, b int) int {
+		return cmp.Compare(far[plan.Pieces[a].Start.Node], far[plan.Pieces[b].Start.Node])
+	})
+}
+
+// distances is how far each node is from start along the links.
+func distances(links []Link, start, n int) []float64 {
+	far := make([]float64, n)
+	for i := range far {
+		far[i] = math.Inf(1)
+	}
+	far[start] = 0
+	for range links { // few links: Bellman and Ford's way is quick enough
+		changed := false
+		for _, l := range links {
+			for _, e := range [][2]int{{l.A, l.B}, {l.B, l.A}} {
+				if d := far[e[0]] + l.Length; d < far[e[1]]-1e-9 {
+					far[e[1]], changed = d, true
+				}
+			}
+		}
+		if !changed {
+			break
+		}
+	}
+	return far
+}

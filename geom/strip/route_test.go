@@ -1,0 +1,144 @@
+package strip
+
+import (
+	"cmp"
+	"math"
+	"math/rand"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+)
+
+func line(v ...float64) geom.Curve {
+	var pts []geom.Point
+	for i := 0; i < len(v); i += 2 {
+		pts = append(pts, geom.Pt(v[i], v[i+1]))
+	}
+	return geom.Lines(pts...)
+}
+
+func circle(x, y, r float64) geom.Curve { return geom.Arc(geom.Pt(x, y), r, 0, 360) }
+
+// assertCovered checks that the pieces cover every curve exactly once and that
+// each is one unbroken way.
+func assertCovered(t *testing.T, c geom.Centreline, p Plan) {
+	t.Helper()
+	spans := make([][]Span, len(c.Curves))
+	for _, q := range p.Pieces {
+		var last geom.Point
+		for i, s := range q.Spans {
+			r := geom.NewRuler(c.Curves[s.Curve])
+			if i > 0 {
+				assert.InDelta(t, 0, last.Dist(r.At(s.From)), 1e-6, "a piece is unbroken")
+			}
+			last = r.At(s.To)
+			spans[s.Curve] = append(spans[s.Curve], Span{s.Curve, min(s.From, s.To), max(s.From, s.To)})
+		}
+	}
+	for i, k := range c.Curves {
+		slices.SortFunc(spans[i], func(a, b Span) int { return cmp.Compare(a.From, b.From) })
+		at := 0.0
+		for _, s := range spans[i] {
+			assert.InDelta(t, at, s.From, 1e-6, "curve %d is covered once", i)
+			at = s.To
+		}
+		assert.InDelta(t, geom.NewRuler(k).Length(), at, 1e-6, "curve %d is covered to its end", i)
+	}
+}
+
+func TestRoute(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		curves  []geom.Curve
+		pieces  int
+		chains  int
+		jumpers float64 // mm
+	}{
+		{"line", []geom.Curve{line(0, 0, 90, 0)}, 1, 1, 0},
+		{"ring", []geom.Curve{circle(0, 0, 30)}, 1, 1, 0},
+		{"T", []geom.Curve{line(0, 0, 100, 0), line(50, 0, 50, 40)}, 2, 1, 40},
+		{"cross", []geom.Curve{line(0, 0, 100, 0), line(50, -50, 50, 50)}, 2, 1, 100},
+		{"cross drawn as four", []geom.Curve{line(50, 0, 0, 0), line(50, 0, 100, 0), line(50, 0, 50, 50), line(50, 0, 50, -50)}, 2, 1, 100},
+		{"two apart", []geom.Curve{line(0, 0, 90, 0), line(0, 30, 90, 30)}, 2, 2, 0},
+		{"corner left sharp", []geom.Curve{line(0, 0, 60, 0), line(60, 0, 60, 60)}, 2, 1, 0},
+		{"ring with a spoke", []geom.Curve{circle(0, 0, 30), line(30, 0, 90, 0)}, 2, 1, 0},
+		{"two rings that cross", []geom.Curve{circle(0, 0, 30), circle(40, 0, 30)}, 2, 1, 0},
+		// Two loops drawn apart that run into each other in the middle.
+		{"figure eight", []geom.Curve{
+			{Pieces: []geom.Cubic{{{X: 0, Y: 0}, {X: 60, Y: 0.1}, {X: 60, Y: 60}, {X: 0, Y: 0}}}},
+			{Pieces: []geom.Cubic{{{X: 0, Y: 0}, {X: -60, Y: -0.1}, {X: -60, Y: -60}, {X: 0, Y: 0}}}},
+		}, 1, 1, 0},
+		{"ladder", []geom.Curve{line(0, 0, 90, 0), line(0, 30, 90, 30), line(30, 0, 30, 30), line(60, 0, 60, 30)}, 4, 1, 120},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			in := geom.Join(c.curves, 0.01)
+			p, err := Route(in, nil, geom.Pt(0, -100), Settings{Turn: 20, Cut: 10})
+			require.NoError(t, err)
+			assert.Len(t, p.Pieces, c.pieces)
+			assert.Equal(t, c.pieces, p.Bound, "as few as can be")
+			assert.Len(t, p.Chains, c.chains)
+			sum := 0.0
+			for _, ch := range p.Chains {
+				for _, j := range ch.Jumpers {
+					sum += j.Length
+					assert.InDelta(t, j.Length, j.Path.Length(), 0.1)
+				}
+			}
+			assert.LessOrEqual(t, sum, c.jumpers+0.01)
+			assertCovered(t, in, p)
+			for _, q := range p.Pieces {
+				assert.InDelta(t, 0, math.Mod(q.Strip+1e-6, 10), 1e-3, "cut at a mark")
+				assert.InDelta(t, q.Path, q.Strip+q.Gaps[0]+q.Gaps[1], 1e-6)
+				assert.Less(t, q.Path-q.Strip, 10.0)
+			}
+		})
+	}
+	_, err := Route(geom.Centreline{}, nil, geom.Point{}, Settings{})
+	assert.ErrorContains(t, err, "over 0")
+}
+
+// Against exhaustive search: on random stars and grids, no way to pair arms
+// leaves fewer pieces.
+func TestFewestPieces(t *testing.T) {
+	rng := rand.New(rand.NewSource(4))
+	for range 200 {
+		var cs []geom.Curve
+		n := 2 + rng.Intn(5)
+		for i := range n {
+			a := math.Round(float64(rng.Intn(24))) * 15
+			s, c := math.Sincos(geom.Radians(a + float64(i)*1e-3))
+			cs = append(cs, line(0, 0, 60*c, 60*s))
+		}
+		in := geom.Join(cs, 0.01)
+		set := Settings{Turn: 20, Cut: 5}
+		p, err := Route(in, nil, geom.Pt(0, 0), set)
+		require.NoError(t, err)
+		assertCovered(t, in, p)
+		// Arms at the middle: the most pairs by trying all.
+		r := newRouter(in, nil, set)
+		var most func(left []arm) int
+		most = func(left []arm) int {
+			if len(left) < 2 {
+				return 0
+			}
+			best := most(left[1:])
+			for k := 1; k < len(left); k++ {
+				if r.turn(left[0], left[k]) <= set.Turn {
+					rest := append(append([]arm{}, left[1:k]...), left[k+1:]...)
+					best = max(best, 1+most(rest))
+				}
+			}
+			return best
+		}
+		pairs := 0
+		for _, a := range r.arms {
+			pairs += most(a)
+		}
+		assert.Equal(t, len(r.runs)-pairs, len(p.Pieces))
+		assert.Equal(t, len(p.Pieces), p.Bound)
+	}
+}
