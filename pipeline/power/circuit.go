@@ -1,0 +1,155 @@
+package power
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// Settings tune Feed.
+type Settings struct {
+	Lead     float64 // m of wire from the supply to the sign
+	Drop     float64 // %, the most that the voltage may fall on wires, and again on the strip
+	Headroom float64 // %, of the supply beyond the load
+	Ambient  float64 // °C around the sign
+	Softens  float64 // °C at which the plastic softens; PLA 60, from memory
+}
+
+// Default returns careful settings; common practice, no source.
+func Default() Settings {
+	return Settings{Lead: 1.5, Drop: 3, Headroom: 25, Ambient: 25, Softens: 60}
+}
+
+func (s Settings) check() error {
+	if s.Lead < 0 || s.Drop <= 0 || s.Headroom < 0 {
+		return errors.New("the lead and the headroom must not be under 0, the voltage drop must be over 0")
+	}
+	return nil
+}
+
+// A Load is the strip of one chain.
+type Load struct {
+	Strip   float64 // m
+	Hidden  float64 // m of wire from where the lead enters the sign to its start
+	Jumpers float64 // m of jumpers between its pieces
+	Channel float64 // mm, the channel's outline: what gives heat off
+}
+
+// A Circuit is how one chain is fed.
+type Circuit struct {
+	Amps      float64
+	Watts     float64
+	Feeds     int     // points that the strip is fed at, evenly spread, its ends first
+	StripDrop float64 // V, from a feed to the dimmest LED
+	WireDrop  float64 // V, on lead, hidden wire and jumpers, both conductors
+	Wire      Wire    // IEC 60228
+	Gauge     Wire    // the American gauge at least as thick
+	Fuse      float64 // A
+	Warm      float64 // °C that the channel gets at most, roughly
+}
+
+// A Feeding is how a whole sign is fed.
+type Feeding struct {
+	Circuits []Circuit
+	Watts    float64 // of all strip
+	Amps     float64
+	Supply   float64 // W, the next common size with headroom
+	Notes    []string
+}
+
+// fuses are the currents of blade fuses, A: ISO 8820-3 (from memory).
+var fuses = []float64{1, 2, 3, 4, 5, 7.5, 10, 15, 20, 25, 30}
+
+// supplies are common sizes, W; common practice, no source.
+var supplies = []float64{6, 12, 18, 24, 30, 36, 48, 60, 75, 90, 100, 120, 150, 200, 250, 300, 350, 500, 600}
+
+// StripDrop is the voltage, V, that falls along strip of length m fed at n
+// points: its near end, then both ends, then points evenly between as well. The
+// load is spread evenly, so it is half, an eighth of current times resistance,
+// or the eighth of each stretch: ∫ r·i·(L − x) dx = r·i·L²/2.
+func StripDrop(s Strip, length float64, feeds int) float64 {
+	if feeds < 2 {
+		return s.Ohms * s.Amps() * length * length / 2
+	}
+	part := length / float64(feeds-1)
+	return s.Ohms * s.Amps() * part * part / 8
+}
+
+// Feed sizes what feeds the chains of a sign.
+//
+// It returns an error for settings that make no sense and for a load that no
+// wire or fuse of the tables serves.
+func Feed(s Strip, loads []Load, set Settings) (Feeding, error) {
+	var f Feeding
+	if err := set.check(); err != nil {
+		return f, err
+	}
+	for i, l := range loads {
+		c, err := circuit(s, l, set)
+		if err != nil {
+			return f, fmt.Errorf("chain %d: %w", i+1, err)
+		}
+		f.Circuits = append(f.Circuits, c)
+		f.Watts, f.Amps = f.Watts+c.Watts, f.Amps+c.Amps
+		if c.Feeds > 1 {
+			f.Notes = append(f.Notes, fmt.Sprintf("chain %d: feed its %.2f m at %d points, or the far end is dim", i+1, l.Strip, c.Feeds))
+		}
+		if c.Warm > set.Softens-10 {
+			f.Notes = append(f.Notes, fmt.Sprintf("chain %d: the channel may get to about %.0f C, near where the plastic softens (%g C): use a weaker strip, dim it, or print in a plastic that bears more", i+1, c.Warm, set.Softens))
+		}
+	}
+	for _, w := range supplies {
+		if f.Supply = w; w >= f.Watts*(1+set.Headroom/100) {
+			return f, nil
+		}
+	}
+	return f, fmt.Errorf("%.0f W are more than one common supply gives; divide the sign", f.Watts)
+}
+
+func circuit(s Strip, l Load, set Settings) (Circuit, error) {
+	c := Circuit{Amps: s.Amps() * l.Strip, Watts: s.Watts * l.Strip, Feeds: 1}
+	limit := set.Drop / 100 * s.Volts
+	for c.Feeds < 100 {
+		c.StripDrop = StripDrop(s, l.Strip, c.Feeds)
+		// A stretch between feeds counts half: it is fed from both sides.
+		run := l.Strip
+		if c.Feeds > 1 {
+			run = l.Strip / float64(c.Feeds-1) / 2
+		}
+		if c.StripDrop <= limit && run <= s.Run {
+			break
+		}
+		c.Feeds++
+	}
+	for _, f := range fuses {
+		if c.Fuse = f; f >= 1.25*c.Amps {
+			break
+		}
+	}
+	if c.Fuse < 1.25*c.Amps {
+		return c, fmt.Errorf("%.1f A are more than a fuse of %g A bears; divide the sign or use a strip of more volts", c.Amps, c.Fuse)
+	}
+	way := set.Lead + l.Hidden + l.Jumpers
+	for _, w := range Flexible() {
+		c.Wire, c.WireDrop = w, 2*way*w.Ohms*c.Amps
+		if c.WireDrop <= limit && w.Amps >= c.Fuse {
+			c.Gauge = gauge(w)
+			c.Warm = set.Ambient + warmth(s, l)
+			return c, nil
+		}
+	}
+	return c, fmt.Errorf("no wire up to 10 mm2 keeps the drop under %g %% over %.1f m at %.1f A; use a strip of more volts", set.Drop, way, c.Amps)
+}
+
+// warmth is how much warmer than the air, °C, a channel gets whose outline is
+// given in mm, if all power becomes heat that leaves it at 8 W/(m²·K): still
+// air, convection and radiation together; common practice, no source.
+func warmth(s Strip, l Load) float64 {
+	if l.Channel <= 0 {
+		return 0
+	}
+	return s.Watts / (8 * l.Channel / 1000)
+}
+
+// Ends is what a chain's voltage is at the last LED, V.
+func (c Circuit) Ends(volts float64) float64 { return math.Max(volts-c.WireDrop-c.StripDrop, 0) }
