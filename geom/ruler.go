@@ -71,6 +71,21 @@ func (r *Ruler) Heading(s float64) Point {
 	return r.c.Pieces[p].Heading(t)
 }
 
+// Nearest returns how far along the curve the place nearest to p lies, to
+// within a step of measuring, and its distance from p.
+func (r *Ruler) Nearest(p Point) (s, distance float64) {
+	distance = math.Inf(1)
+	for i := 1; i < len(r.s); i++ {
+		c, k := r.c.Pieces[(i-1)/rulerSteps], (i-1)%rulerSteps
+		a, b := c.At(float64(k)/rulerSteps), c.At(float64(k+1)/rulerSteps)
+		if f, t := Foot(a, b, p); f.Dist(p) < distance {
+			distance = f.Dist(p)
+			s = r.s[i-1] + t*(r.s[i]-r.s[i-1])
+		}
+	}
+	return s, distance
+}
+
 // Sub returns the curve's pieces from distance a to b, a < b. On a closed
 // curve b may lie beyond the length: the pieces then run through its start.
 func (r *Ruler) Sub(a, b float64) []Cubic {

@@ -31,7 +31,7 @@ const (
 func reviewName(i int) string {
 	ext := "jpg" // a picture of the photo
 	switch Stages()[i].Name {
-	case StageSkeleton, StageChannel, StageParts, StageBeds:
+	case StageSkeleton, StageChannel, StageParts, StageBeds, StagePower:
 		ext = "png" // drawn, few colours
 	}
 	return fmt.Sprintf("%02d-%s.%s", i+1, Stages()[i].Name, ext)

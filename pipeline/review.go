@@ -110,8 +110,12 @@ func drawStage(r *Result, s Step) (*image.RGBA, error) {
 		return drawParts(r, text)
 	case StageWalls:
 		return drawWalls(r, text)
+	case StageBeds:
+		return drawBeds(r, text)
+	case StageStrips:
+		return drawStrips(r, text)
 	}
-	return drawBeds(r, text)
+	return drawPower(r, text)
 }
 
 func imageOf(c *canvas, err error) (*image.RGBA, error) {

@@ -361,3 +361,69 @@ func drawBeds(r *Result, text string) (*image.RGBA, error) {
 	}
 	return c.img, nil
 }
+
+// drawStrips draws each piece of strip in a colour of its own with its number,
+// its cut marks, an arrow from where it is fed, and the jumpers.
+func drawStrips(r *Result, text string) (*image.RGBA, error) {
+	c, err := newCanvas(r.Sheet.Image, 0.8, text)
+	if err != nil {
+		return nil, err
+	}
+	px := r.Dots.PxPerMm
+	c.curves(r.Line, px, r.Settings.Channel.Slot()*px*c.k, color.NRGBA{120, 120, 120, 60})
+	for _, ch := range r.Strips.Chains {
+		for _, j := range ch.Jumpers {
+			c.SetDash(8, 6)
+			c.SetColor(barBack)
+			c.SetLineWidth(2)
+			c.path(j.Path, px, false)
+			c.Stroke()
+			c.SetDash()
+		}
+	}
+	for i, p := range r.Strips.Pieces {
+		col := strokeColours[i%len(strokeColours)]
+		marks := r.cutMarks(p)
+		if len(marks) == 0 {
+			continue
+		}
+		way := r.wayOf(p)
+		var lit []geom.Point
+		for s := p.Gaps[0]; s <= p.Gaps[0]+p.Strip; s += 0.5 {
+			lit = append(lit, way.At(s))
+		}
+		c.SetColor(col)
+		c.SetLineWidth(5)
+		c.path(lit, px, false)
+		c.Stroke()
+		half := r.Settings.Channel.Strip / 2
+		for _, m := range marks {
+			c.SetLineWidth(1.5)
+			c.path([]geom.Point{m.at.Sub(m.across.Mul(half)), m.at.Add(m.across.Mul(half))}, px, false)
+			c.Stroke()
+		}
+	}
+	for i, p := range r.Strips.Pieces {
+		if p.Strip == 0 {
+			continue
+		}
+		way := r.wayOf(p)
+		c.spot(way.At(p.Gaps[0]), px, 6, strokeColours[i%len(strokeColours)])
+		c.label(way.At(p.Path/2), px, fmt.Sprintf("%d: %.0f mm", i+1, p.Strip), strokeColours[i%len(strokeColours)])
+	}
+	for i, ch := range r.Strips.Chains {
+		c.ring(ch.Feed, px, 11, 3, barBack)
+		c.label(ch.Feed, px, fmt.Sprintf("chain %d fed here", i+1), barBack)
+	}
+	return c.img, nil
+}
+
+// drawPower draws the wiring diagram.
+func drawPower(r *Result, text string) (*image.RGBA, error) {
+	d := wiringDiagram(r)
+	c, err := blankCanvas(d.w, d.h, text)
+	if err != nil {
+		return nil, err
+	}
+	return c.img, d.draw(c)
+}

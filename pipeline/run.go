@@ -13,6 +13,8 @@ import (
 	"inkchannel/geom/fit"
 	"inkchannel/geom/parts"
 	"inkchannel/geom/regular"
+	"inkchannel/geom/strip"
+	"inkchannel/pipeline/power"
 	"inkchannel/vision"
 )
 
@@ -44,6 +46,9 @@ type Result struct {
 	Prints    []Print
 	Cuts      []bed.Cut
 	Layout    bed.Layout
+	Strips    strip.Plan // in the sheet's frame
+	Loads     []power.Load
+	Feeding   power.Feeding
 	Steps     []Step
 
 	walls geom.ChannelSettings // as built: walls of whole printed lines
@@ -141,8 +146,12 @@ func (r *Result) stage(name string, data []byte, step *Step) error {
 		return r.buildParts(step)
 	case StageWalls:
 		return r.checkWalls(step)
+	case StageBeds:
+		return r.layBeds(step)
+	case StageStrips:
+		return r.routeStrips(step)
 	}
-	return r.layBeds(step)
+	return r.sizePower(step)
 }
 
 func (r *Result) load(data []byte, step *Step) (err error) {

@@ -15,6 +15,7 @@ import (
 	"inkchannel/geom/fit"
 	"inkchannel/geom/parts"
 	"inkchannel/geom/regular"
+	"inkchannel/pipeline/power"
 	"inkchannel/vision"
 )
 
@@ -35,6 +36,9 @@ type Settings struct {
 	Parts    parts.Settings // its Channel is not used: the settings' own is
 	Bed      bed.Settings
 	Print    bed.PrintSettings
+	Strip    power.Strip // its width and bend are the channel's and the bends'
+	Turn     float64     // degrees that the strip takes at a junction
+	Power    power.Settings
 }
 
 // Default returns the settings that suit most photos.
@@ -44,6 +48,7 @@ func Default() Settings {
 		vision.DefaultTrace(), geom.DefaultSmooth(),
 		regular.DefaultSymmetry(), regular.DefaultShapes(), fit.DefaultSpacing(), fit.DefaultBends(), fit.DefaultWalls(),
 		geom.DefaultChannel(), parts.Default(), bed.Default(), bed.DefaultPrint(),
+		power.DefaultStrip(), 20, power.Default(),
 	}
 }
 
@@ -71,6 +76,8 @@ const (
 	StageParts      = "parts"
 	StageWalls      = "walls"
 	StageBeds       = "beds"
+	StageStrips     = "strips"
+	StagePower      = "power"
 )
 
 // Stages lists the stages in the order they run.
@@ -92,6 +99,8 @@ func Stages() []Stage {
 		{StageParts, "add foot and stand, backboard, wire ways and the like"},
 		{StageWalls, "look for what prints badly"},
 		{StageBeds, "cut to the printer's bed, lay out, estimate the print"},
+		{StageStrips, "cover the lines with pieces of strip, as few as can be"},
+		{StagePower, "size wires, fuses and supply"},
 	}
 }
 
@@ -191,7 +200,44 @@ func Knobs() []Knob {
 		number(StageBeds, "infill", "%", "plastic in what lies deeper", 0, 100, func(s *Settings) *float64 { return &s.Print.Infill }),
 		number(StageBeds, "flow", "mm3/s", "plastic that the printer lays down, stops included", 0.5, 100, func(s *Settings) *float64 { return &s.Print.Flow }),
 		number(StageBeds, "layer", "mm", "height of a printed layer", 0.02, 2, func(s *Settings) *float64 { return &s.Print.Layer }),
+		word(StageStrips, "strip-name", "what the parts list calls the strip", func(s *Settings) *string { return &s.Strip.Name }),
+		number(StageStrips, "strip-cut", "mm", "distance between the strip's cut marks", 1, 1000, func(s *Settings) *float64 { return &s.Strip.Cut }),
+		number(StageStrips, "strip-turn", "degrees", "sharpest turn that the strip takes at a junction", 1, 90, func(s *Settings) *float64 { return &s.Turn }),
+		number(StagePower, "strip-volts", "V", "the strip's voltage", 1, 60, func(s *Settings) *float64 { return &s.Strip.Volts }),
+		number(StagePower, "strip-watts", "W/m", "power of each metre of strip", 0.1, 60, func(s *Settings) *float64 { return &s.Strip.Watts }),
+		number(StagePower, "strip-leds", "1/m", "LEDs on each metre of strip", 1, 5000, func(s *Settings) *float64 { return &s.Strip.LEDs }),
+		number(StagePower, "strip-run", "m", "longest piece of strip fed at one end", 0.1, 100, func(s *Settings) *float64 { return &s.Strip.Run }),
+		number(StagePower, "strip-ohms", "ohm/m", "resistance of each metre of strip, both tracks", 0, 10, func(s *Settings) *float64 { return &s.Strip.Ohms }),
+		choice(StagePower, "strip-kind", "how the strip is driven: plain or addressable", []power.Kind{power.Plain, power.Addressable}, func(s *Settings) *power.Kind { return &s.Strip.Kind }),
+		number(StagePower, "lead", "m", "wire from the supply to the sign", 0, 100, func(s *Settings) *float64 { return &s.Power.Lead }),
+		number(StagePower, "drop", "%", "most that the voltage may fall on the wires, and again on the strip", 0.1, 20, func(s *Settings) *float64 { return &s.Power.Drop }),
+		number(StagePower, "headroom", "%", "of the supply beyond the load", 0, 200, func(s *Settings) *float64 { return &s.Power.Headroom }),
+		number(StagePower, "ambient", "C", "temperature around the sign", -40, 60, func(s *Settings) *float64 { return &s.Power.Ambient }),
+		number(StagePower, "softens", "C", "temperature at which the plastic softens", 30, 300, func(s *Settings) *float64 { return &s.Power.Softens }),
 	}
+}
+
+// UseStrip puts a strip of a library into the settings, its width into the
+// channel's and its bend into the bends'.
+func (s *Settings) UseStrip(t power.Strip) {
+	s.Strip = t
+	s.Channel.Strip, s.Bends.Radius = t.Width, t.Bend
+}
+
+// word is a short text of letters, digits and hyphens.
+func word(stage, flag, help string, at func(*Settings) *string) Knob {
+	return Knob{stage, flag, "", help,
+		func(s *Settings) string { return *at(s) },
+		func(s *Settings, text string) error {
+			ok := text != "" && len(text) <= 40 && strings.IndexFunc(text, func(r rune) bool {
+				return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '-' || r == '.')
+			}) < 0
+			if !ok {
+				return fmt.Errorf("%q is not a name of up to 40 letters, digits, dots and hyphens", text)
+			}
+			*at(s) = text
+			return nil
+		}}
 }
 
 // yes is a setting that is on or off.

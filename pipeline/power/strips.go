@@ -44,6 +44,15 @@ func (s Strip) Amps() float64 { return s.Watts / s.Volts }
 // Library returns the built-in strips.
 func Library() ([]Strip, error) { return ReadStrips(builtIn) }
 
+// DefaultStrip returns the first of the built-in strips, 5 mm wide.
+func DefaultStrip() Strip {
+	list, err := Library()
+	if err != nil {
+		panic("power: built-in strips: " + err.Error()) // a test reads them
+	}
+	return list[0]
+}
+
 // ReadStrips reads a library of strips from YAML, as the built-in one is
 // written. Errors name the line and say what it takes.
 func ReadStrips(data []byte) ([]Strip, error) {
