@@ -85,7 +85,7 @@ func (d *diagram) led(x, y float64) {
 func wiringDiagram(r *Result) *diagram {
 	f, s := r.Feeding, r.Settings.Strip
 	d := &diagram{}
-	const left, row, step = 52.0, 34.0, 26.0
+	const left, row, step = 52.0, 42.0, 26.0
 	y := 26.0
 	plus, minus := 40.0, 46.0
 	for i, c := range f.Circuits {
@@ -109,7 +109,7 @@ func wiringDiagram(r *Result) *diagram {
 			d.text(at, m+4.5, 3, "middle", "piece %d", n+1)
 			d.text(at, m+8.2, 2.6, "middle", "%.0f mm", r.Strips.Pieces[n].Strip)
 		}
-		d.text(left+10, p-6.5, 3, "start", "chain %d: %.2f A, %s", i+1, c.Amps, c.Wire.Name)
+		d.text(left+14, p-3.2, 3, "start", "chain %d: %.2f A, %s", i+1, c.Amps, c.Wire.Name)
 		if i > 0 {
 			d.dot(plus, p)
 			d.dot(minus, m)

@@ -12,7 +12,7 @@ import (
 // routeStrips covers the lines with strip, fed from the bore's top, or from the
 // lowest end if there is no bore.
 func (r *Result) routeStrips(step *Step) (err error) {
-	set := strip.Settings{Turn: r.Settings.Turn, Cut: r.Settings.Strip.Cut}
+	set := strip.Settings{Turn: r.Settings.Turn, Cut: r.Settings.Strip.Cut, Half: r.Settings.Channel.Strip / 2}
 	if r.Strips, err = strip.Route(r.Line, r.corners(), r.feedPoint(), set); err != nil {
 		return err
 	}
@@ -114,7 +114,7 @@ func (r *Result) wayOf(p strip.Piece) geom.Polyline {
 	return out
 }
 
-// A mark is a place across a piece: a cut mark or an end of the strip.
+// A cutMark is a place across a piece: a cut mark or an end of the strip.
 type cutMark struct {
 	at     geom.Point
 	across geom.Point // unit vector

@@ -16,6 +16,9 @@ type Settings struct {
 	Turn float64
 	// Cut is the distance between the strip's cut marks, mm.
 	Cut float64
+	// Half is half the strip's width, mm: a piece that ends at the side of
+	// another stops that much before their lines meet.
+	Half float64
 }
 
 // A Corner is a place on a curve where the strip is cut and joined.
@@ -38,7 +41,7 @@ func (s Span) Length() float64 { return math.Abs(s.To - s.From) }
 type Piece struct {
 	Spans  []Span
 	Path   float64 // mm of channel that it covers
-	Strip  float64 // mm of strip: the path rounded down to a cut mark
+	Strip  float64 // mm of strip: what has room, rounded down to a cut mark
 	Start  Place
 	End    Place
 	Closed bool // it ends where it starts
@@ -53,6 +56,7 @@ type Place struct {
 	Node int // of the plan's own graph
 	At   geom.Point
 	Free bool // a free end of the line: nothing else meets there
+	Side bool // at the side of another strip
 }
 
 // A Jumper is a hidden wire from one piece's end to another's start.
@@ -93,7 +97,7 @@ func Route(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) (
 	if !(set.Cut > 0) || !(set.Turn > 0) {
 		return Plan{}, errors.New("the strip's cut interval and the sharpest turn must be over 0")
 	}
-	r := newRouter(c, corners, set)
+	r := newRouter(c, corners, feed, set)
 	r.pairArms()
 	r.joinLoops()
 	plan := Plan{Pieces: r.pieces()}
@@ -124,14 +128,17 @@ type router struct {
 	kin    []int // of each run: the group that allowed turns join it to
 }
 
-func newRouter(c geom.Centreline, corners []Corner, set Settings) *router {
+func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) *router {
 	r := &router{c: c, set: set, next: map[arm]arm{}}
 	for _, k := range c.Knots {
 		r.nodes = append(r.nodes, k.At)
 	}
+	for _, k := range c.Curves {
+		r.rulers = append(r.rulers, geom.NewRuler(k))
+	}
+	corners = append(slices.Clone(corners), r.entry(feed)...)
 	for i, k := range c.Curves {
-		ruler := geom.NewRuler(k)
-		r.rulers = append(r.rulers, ruler)
+		ruler := r.rulers[i]
 		type stop struct {
 			s    float64
 			node int
@@ -164,6 +171,25 @@ func newRouter(c geom.Centreline, corners []Corner, set Settings) *router {
 		}
 	}
 	return r
+}
+
+// reach is how far from the lines, mm, the wires may come in and still be on
+// one of them.
+const reach = 5
+
+// entry is a node where the wires come in, so that a closed piece can start
+// there.
+func (r *router) entry(feed geom.Point) []Corner {
+	best, near := Corner{}, math.Inf(1)
+	for i, k := range r.rulers {
+		if s, d := k.Nearest(feed); d < near {
+			best, near = Corner{i, s}, d
+		}
+	}
+	if near > reach {
+		return nil
+	}
+	return []Corner{best}
 }
 
 // turn is how far, in degrees, a strip turns from arm a into arm b.
@@ -361,7 +387,13 @@ func (r *router) pieces() []Piece {
 			}
 			from = next
 		}
-		p.Strip = math.Floor((p.Path+1e-6)/r.set.Cut) * r.set.Cut
+		room := p.Path + 1e-6
+		for _, e := range []Place{p.Start, p.End} {
+			if e.Side && !p.Closed {
+				room -= r.set.Half
+			}
+		}
+		p.Strip = math.Floor(max(room, 0)/r.set.Cut) * r.set.Cut
 		out = append(out, p)
 	}
 	for i := range r.runs { // open trails from their ends
@@ -381,7 +413,7 @@ func (r *router) pieces() []Piece {
 
 func (r *router) place(a arm) Place {
 	n := r.runs[a.run].node[a.end]
-	return Place{n, r.nodes[n], len(r.arms[n]) == 1}
+	return Place{n, r.nodes[n], len(r.arms[n]) == 1, len(r.arms[n]) > 2}
 }
 
 // chains gathers pieces that hang together, finds each chain's feed and
@@ -466,6 +498,9 @@ func (r *router) direct(plan *Plan, ch *Chain, links []Link, start int) {
 	far := distances(links, start, len(r.nodes))
 	for _, i := range ch.Pieces {
 		p := &plan.Pieces[i]
+		if p.Closed {
+			r.startNearest(p, far)
+		}
 		if !p.Closed && far[p.End.Node] < far[p.Start.Node] {
 			p.Start, p.End = p.End, p.Start
 			slices.Reverse(p.Spans)
@@ -486,6 +521,31 @@ func (r *router) direct(plan *Plan, ch *Chain, links []Link, start int) {
 	slices.SortStableFunc(ch.Pieces, func(a, b int) int {
 		return cmp.Compare(far[plan.Pieces[a].Start.Node], far[plan.Pieces[b].Start.Node])
 	})
+}
+
+// startNearest makes a closed piece start at its node nearest to the feed.
+func (r *router) startNearest(p *Piece, far []float64) {
+	best, at := math.Inf(1), 0
+	node := func(s Span) int { // where a span starts
+		for _, q := range r.runs {
+			if q.span.Curve == s.Curve && (q.span == s || q.span.From == s.To && q.span.To == s.From) {
+				if q.span.From == s.From {
+					return q.node[0]
+				}
+				return q.node[1]
+			}
+		}
+		return p.Start.Node
+	}
+	for i, s := range p.Spans {
+		if d := far[node(s)]; d < best-1e-9 {
+			best, at = d, i
+		}
+	}
+	p.Spans = append(slices.Clone(p.Spans[at:]), p.Spans[:at]...)
+	n := node(p.Spans[0])
+	p.Start = Place{Node: n, At: r.nodes[n], Side: len(r.arms[n]) > 2}
+	p.End = p.Start
 }
 
 // distances is how far each node is from start along the links.

@@ -76,7 +76,7 @@ func TestRoute(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			in := geom.Join(c.curves, 0.01)
-			p, err := Route(in, nil, geom.Pt(0, -100), Settings{Turn: 20, Cut: 10})
+			p, err := Route(in, nil, geom.Pt(0, -100), Settings{Turn: 20, Cut: 10, Half: 2.5})
 			require.NoError(t, err)
 			assert.Len(t, p.Pieces, c.pieces)
 			assert.Equal(t, c.pieces, p.Bound, "as few as can be")
@@ -93,12 +93,32 @@ func TestRoute(t *testing.T) {
 			for _, q := range p.Pieces {
 				assert.InDelta(t, 0, math.Mod(q.Strip+1e-6, 10), 1e-3, "cut at a mark")
 				assert.InDelta(t, q.Path, q.Strip+q.Gaps[0]+q.Gaps[1], 1e-6)
-				assert.Less(t, q.Path-q.Strip, 10.0)
+				assert.Less(t, q.Path-q.Strip, 10+5.0)
 			}
 		})
 	}
 	_, err := Route(geom.Centreline{}, nil, geom.Point{}, Settings{})
 	assert.ErrorContains(t, err, "over 0")
+}
+
+// A ring starts where the wires come in, also between its knots; a piece that
+// ends at another's side stops before it.
+func TestRouteFeed(t *testing.T) {
+	in := geom.Join([]geom.Curve{circle(0, 0, 30), line(30, 0, 91, 0)}, 0.01)
+	p, err := Route(in, nil, geom.Pt(0, 31), Settings{Turn: 20, Cut: 10, Half: 2.5})
+	require.NoError(t, err)
+	assertCovered(t, in, p)
+	require.Len(t, p.Pieces, 2)
+	for _, q := range p.Pieces {
+		if q.Closed {
+			assert.InDelta(t, 0, q.Start.At.Dist(geom.Pt(0, 30)), 0.1)
+			assert.Equal(t, 180.0, q.Strip, "of 188.5 mm")
+			continue
+		}
+		assert.InDelta(t, 0, q.Start.At.Dist(geom.Pt(30, 0)), 0.01, "fed from the ring")
+		assert.Equal(t, 50.0, q.Strip, "61 mm less 2.5 have room for 5 cuts")
+		assert.InDelta(t, 11, q.Gaps[0], 0.01, "what is left hides behind the ring")
+	}
 }
 
 // Against exhaustive search: on random stars and grids, no way to pair arms
@@ -115,11 +135,11 @@ func TestFewestPieces(t *testing.T) {
 		}
 		in := geom.Join(cs, 0.01)
 		set := Settings{Turn: 20, Cut: 5}
-		p, err := Route(in, nil, geom.Pt(0, 0), set)
+		p, err := Route(in, nil, geom.Pt(1e6, 0), set)
 		require.NoError(t, err)
 		assertCovered(t, in, p)
 		// Arms at the middle: the most pairs by trying all.
-		r := newRouter(in, nil, set)
+		r := newRouter(in, nil, geom.Pt(1e6, 0), set)
 		var most func(left []arm) int
 		most = func(left []arm) int {
 			if len(left) < 2 {
