@@ -22,6 +22,10 @@ const (
 	FileCentreline = "centreline.svg"
 	FileChannel    = "channel.stl" // of a run that stops before the parts
 	FileSign       = "sign.3mf"
+	FileCutSheet   = "cut-sheet.pdf"
+	FileWiring     = "wiring.svg"
+	FilePartsList  = "parts-list.csv"
+	FileAssembly   = "assembly.md"
 	FileSettings   = "run.yaml"
 	FileSummary    = "summary.json"
 	FileContact    = "contact-sheet.jpg"
@@ -64,7 +68,7 @@ func isRunFile(name string) bool {
 	if strings.HasPrefix(name, partPrefix) && strings.HasSuffix(name, ".stl") {
 		return true
 	}
-	if slices.Contains([]string{FileCentreline, FileChannel, FileSign, FileSettings, FileSummary, FileContact}, name) {
+	if slices.Contains([]string{FileCentreline, FileChannel, FileSign, FileCutSheet, FileWiring, FilePartsList, FileAssembly, FileSettings, FileSummary, FileContact}, name) {
 		return true
 	}
 	// A review image; earlier versions numbered the stages otherwise.

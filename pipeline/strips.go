@@ -22,9 +22,7 @@ func (r *Result) routeStrips(step *Step) (err error) {
 		covered, bare = covered+q.Strip, bare+q.Path-q.Strip
 	}
 	for _, c := range p.Chains {
-		for _, j := range c.Jumpers {
-			jumpers += j.Length
-		}
+		jumpers += jumperLength(c.Jumpers)
 	}
 	step.Found = fmt.Sprintf("%d pieces of strip, %.0f mm in all, where at least %d are needed; %d chains, %.0f mm of jumpers; %.0f mm stay bare beside cut marks", len(p.Pieces), covered, p.Bound, len(p.Chains), jumpers, bare)
 	for i, q := range p.Pieces {
@@ -80,9 +78,7 @@ func (r *Result) sizePower(step *Step) (err error) {
 		if c.Feed.Dist(r.feedPoint()) > 20 {
 			l.Hidden += hidden / 1000
 		}
-		for _, j := range c.Jumpers {
-			l.Jumpers += j.Length / 1000
-		}
+		l.Jumpers = jumperLength(c.Jumpers) / 1000
 		r.Loads = append(r.Loads, l)
 	}
 	if r.Feeding, err = power.Feed(r.Settings.Strip, r.Loads, r.Settings.Power); err != nil {

@@ -12,6 +12,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/power"
 )
 
 // demoPhoto is a photograph of an invented drawing: a tea room's teapot. It is
@@ -66,6 +67,13 @@ func newApp(out, errOut io.Writer) *cli.App {
 				Action: writePaper,
 			},
 			{
+				Name: "strips", Usage: "print the library of strips, to copy and change", OnUsageError: usage,
+				Action: func(*cli.Context) error {
+					_, err := out.Write(power.BuiltIn())
+					return err
+				},
+			},
+			{
 				Name: "steps", Usage: "list the stages with their flags, units and defaults",
 				OnUsageError: usage,
 				Action:       func(*cli.Context) error { return printSteps(out) },
@@ -80,6 +88,8 @@ const (
 	flagUntil    = "until"
 	flagSettings = "settings"
 	flagQuiet    = "quiet"
+	flagStrip    = "strip"
+	flagStrips   = "strips"
 )
 
 func runFlags() []cli.Flag {
@@ -98,7 +108,10 @@ func settingsFlag() cli.Flag {
 
 // knobFlags are the flags of all stages' settings.
 func knobFlags() []cli.Flag {
-	var flags []cli.Flag
+	flags := []cli.Flag{
+		&cli.StringFlag{Name: flagStrip, Usage: "use this strip of the library; flags of single values go before it", Category: "run"},
+		&cli.StringFlag{Name: flagStrips, Usage: "read the library of strips from this file; inkchannel strips prints the built-in one", Category: "run"},
+	}
 	def := pipeline.Default()
 	for _, k := range pipeline.Knobs() {
 		help := k.Help
@@ -206,6 +219,43 @@ func printSteps(out io.Writer) error {
 	return w.Flush()
 }
 
+// strips is the library of strips: the user's own, or the built-in one.
+func strips(c *cli.Context) ([]power.Strip, error) {
+	name := c.String(flagStrips)
+	if name == "" {
+		return power.Library()
+	}
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return nil, fmt.Errorf("strip library %s: %v; give a file like the one that inkchannel strips prints", name, plain(err))
+	}
+	list, err := power.ReadStrips(data)
+	if err != nil {
+		return nil, fmt.Errorf("strip library %s: %w", filepath.Base(name), err)
+	}
+	return list, nil
+}
+
+// useStrip takes the strip named by --strip, or the first of --strips.
+func useStrip(c *cli.Context, s *pipeline.Settings) error {
+	if !c.IsSet(flagStrip) && !c.IsSet(flagStrips) {
+		return nil
+	}
+	list, err := strips(c)
+	if err != nil {
+		return err
+	}
+	var names []string
+	for _, t := range list {
+		if t.Name == c.String(flagStrip) || !c.IsSet(flagStrip) {
+			s.UseStrip(t)
+			return nil
+		}
+		names = append(names, t.Name)
+	}
+	return usageError{fmt.Errorf("--strip: there is no strip %q; there are %s", c.String(flagStrip), strings.Join(names, ", "))}
+}
+
 // settingsOf is the defaults, changed by the settings file, changed by flags.
 func settingsOf(c *cli.Context) (pipeline.Settings, error) {
 	s := pipeline.Default()
@@ -217,6 +267,9 @@ func settingsOf(c *cli.Context) (pipeline.Settings, error) {
 		if err := pipeline.ReadSettings(&s, data); err != nil {
 			return s, fmt.Errorf("settings file %s: %w", filepath.Base(name), err)
 		}
+	}
+	if err := useStrip(c, &s); err != nil {
+		return s, err
 	}
 	for _, k := range pipeline.Knobs() {
 		if c.IsSet(k.Flag) {

@@ -129,6 +129,11 @@ func runFiles(r *pipeline.Result, rev *pipeline.Reviewer) ([]pipeline.File, erro
 		}
 		add(pipeline.FileChannel, data)
 	}
+	if len(r.Feeding.Circuits) > 0 {
+		if err := addSheets(r, add); err != nil {
+			return nil, err
+		}
+	}
 	add(pipeline.FileSettings, pipeline.WriteSettings(r.Settings))
 	sum, err := pipeline.Summarise(r)
 	if err != nil {
@@ -136,6 +141,23 @@ func runFiles(r *pipeline.Result, rev *pipeline.Reviewer) ([]pipeline.File, erro
 	}
 	add(pipeline.FileSummary, sum)
 	return files, nil
+}
+
+// addSheets adds what a builder works by.
+func addSheets(r *pipeline.Result, add func(name string, data []byte)) error {
+	cut, err := pipeline.CutSheet(r)
+	if err != nil {
+		return err
+	}
+	list, err := pipeline.PartsCSV(r)
+	if err != nil {
+		return err
+	}
+	add(pipeline.FileCutSheet, cut)
+	add(pipeline.FileWiring, pipeline.Wiring(r))
+	add(pipeline.FilePartsList, list)
+	add(pipeline.FileAssembly, pipeline.Assembly(r))
+	return nil
 }
 
 // A progress tells the user how far the run is: a bar with the stage's name on

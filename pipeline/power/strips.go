@@ -6,6 +6,7 @@ import (
 	_ "embed"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
@@ -40,6 +41,9 @@ const (
 
 // Amps returns the current that each metre of strip draws.
 func (s Strip) Amps() float64 { return s.Watts / s.Volts }
+
+// BuiltIn returns the built-in library as it is written.
+func BuiltIn() []byte { return slices.Clone(builtIn) }
 
 // Library returns the built-in strips.
 func Library() ([]Strip, error) { return ReadStrips(builtIn) }

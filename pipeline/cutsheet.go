@@ -1,0 +1,163 @@
+package pipeline
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"time"
+
+	"github.com/go-pdf/fpdf"
+
+	"inkchannel/geom"
+)
+
+// The cut sheet's pages, mm: A4 upright (ISO 216), what each shows of the sign,
+// and how far neighbouring pages overlap.
+const (
+	cutPageW, cutPageH = 210.0, 297.0
+	cutEdge            = 12.0
+	cutFoot            = 24.0
+	cutOverlap         = 10.0
+)
+
+// A CutPlan is how the sign is spread over the cut sheet's pages.
+type CutPlan struct {
+	Across, Down int
+	Origin       geom.Point // of the first page's window, mm in the sheet's frame
+	Step         geom.Point // from one window to the next
+	Window       geom.Point // the size of a window
+}
+
+// PlanCutSheet spreads what the lines take over as few pages as it needs.
+func PlanCutSheet(r *Result) CutPlan {
+	var pts []geom.Point
+	for _, k := range r.Line.Curves {
+		pts = append(pts, k.Flatten(0.1)...)
+	}
+	b := geom.Bounds(pts)
+	lo, hi := b.Min.Sub(geom.Pt(8, 8)), b.Max.Add(geom.Pt(8, 8))
+	p := CutPlan{Window: geom.Pt(cutPageW-2*cutEdge, cutPageH-cutEdge-cutFoot)}
+	p.Step = p.Window.Sub(geom.Pt(cutOverlap, cutOverlap))
+	pages := func(size, window, step float64) int {
+		return 1 + int(math.Ceil(max(size-window, 0)/step-1e-9))
+	}
+	size := hi.Sub(lo)
+	p.Across, p.Down = pages(size.X, p.Window.X, p.Step.X), pages(size.Y, p.Window.Y, p.Step.Y)
+	// In the middle of what the pages cover.
+	cover := geom.Pt(p.Window.X+float64(p.Across-1)*p.Step.X, p.Window.Y+float64(p.Down-1)*p.Step.Y)
+	p.Origin = lo.Sub(cover.Sub(size).Mul(0.5))
+	return p
+}
+
+// CutSheet writes a PDF at true size: the channel's outline, each piece of
+// strip with its number, length, cut marks and polarity, tiled onto A4 with
+// crosses to align the pages by and a ruler of 100 mm on each.
+func CutSheet(r *Result) ([]byte, error) {
+	p := PlanCutSheet(r)
+	f := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "mm", Size: fpdf.SizeType{Wd: cutPageW, Ht: cutPageH}})
+	f.SetCreationDate(time.Unix(0, 0).UTC())
+	f.SetModificationDate(time.Unix(0, 0).UTC())
+	f.SetCatalogSort(true)
+	f.SetTitle("Cut sheet", true)
+	f.SetMargins(0, 0, 0)
+	f.SetAutoPageBreak(false, 0)
+	for row := range p.Down {
+		for col := range p.Across {
+			f.AddPage()
+			at := p.Origin.Add(geom.Pt(float64(col)*p.Step.X, float64(row)*p.Step.Y))
+			cutPage(f, r, p, at)
+			cutPageMarks(f, p, row, col)
+		}
+	}
+	var b bytes.Buffer
+	if err := f.Output(&b); err != nil {
+		return nil, fmt.Errorf("cut sheet: %w", err)
+	}
+	return b.Bytes(), nil
+}
+
+// cutPage draws the part of the sign that the window at a place shows.
+func cutPage(f *fpdf.Fpdf, r *Result, p CutPlan, at geom.Point) {
+	f.ClipRect(cutEdge, cutEdge, p.Window.X, p.Window.Y, false)
+	defer f.ClipEnd()
+	to := func(q geom.Point) geom.Point { return q.Sub(at).Add(geom.Pt(cutEdge, cutEdge)) }
+	path := func(pts []geom.Point, style string) {
+		for i, q := range pts {
+			q = to(q)
+			if i == 0 {
+				f.MoveTo(q.X, q.Y)
+			} else {
+				f.LineTo(q.X, q.Y)
+			}
+		}
+		f.DrawPath(style)
+	}
+	f.SetDrawColor(170, 170, 170)
+	f.SetLineWidth(0.15)
+	for _, a := range r.Channel.Body {
+		for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
+			path(append(append([]geom.Point{}, ring...), ring[0]), "D")
+		}
+	}
+	f.SetFont("Helvetica", "", 8)
+	half := r.Settings.Channel.Strip / 2
+	for i, piece := range r.Strips.Pieces {
+		marks := r.cutMarks(piece)
+		if len(marks) == 0 {
+			continue
+		}
+		way := r.wayOf(piece)
+		var lit []geom.Point
+		for s := piece.Gaps[0]; s < piece.Gaps[0]+piece.Strip; s += 0.5 {
+			lit = append(lit, way.At(s))
+		}
+		f.SetDrawColor(0, 0, 0)
+		f.SetLineWidth(0.35)
+		path(append(lit, way.At(piece.Gaps[0]+piece.Strip)), "D")
+		f.SetLineWidth(0.2)
+		for k, m := range marks {
+			reach := half
+			if k == 0 || k == len(marks)-1 {
+				reach = half + 1.5 // where to cut
+			}
+			path([]geom.Point{m.at.Sub(m.across.Mul(reach)), m.at.Add(m.across.Mul(reach))}, "D")
+		}
+		start := to(way.At(piece.Gaps[0] + 4).Add(marks[0].across.Mul(half + 2.5)))
+		f.Text(start.X, start.Y, "+")
+		start = to(way.At(piece.Gaps[0] + 4).Sub(marks[0].across.Mul(half + 2.5)))
+		f.Text(start.X, start.Y, "-")
+		a := way.At(piece.Path / 2)
+		q := to(a.Add(way.At(piece.Path/2 + 0.5).Sub(a).Unit().Perp().Mul(half + 3)))
+		f.Text(q.X, q.Y, fmt.Sprintf("%d: %.0f mm", i+1, piece.Strip))
+	}
+}
+
+// cutPageMarks draws the crosses in the overlaps, the ruler and the page's
+// name.
+func cutPageMarks(f *fpdf.Fpdf, p CutPlan, row, col int) {
+	f.SetDrawColor(0, 0, 0)
+	f.SetLineWidth(0.15)
+	cross := func(x, y float64) {
+		f.Line(x-3, y, x+3, y)
+		f.Line(x, y-3, x, y+3)
+		f.Circle(x, y, 1.5, "D")
+	}
+	// A cross lies in the middle of the overlap, so two or four pages show it.
+	for _, x := range []float64{cutEdge + cutOverlap/2, cutEdge + p.Window.X - cutOverlap/2} {
+		for _, y := range []float64{cutEdge + cutOverlap/2, cutEdge + p.Window.Y - cutOverlap/2} {
+			cross(x, y)
+		}
+	}
+	y := cutPageH - 10.0
+	f.SetLineWidth(0.2)
+	f.Line(cutEdge, y, cutEdge+100, y)
+	for i := 0; i <= 100; i++ {
+		long := 1.5
+		if i%10 == 0 {
+			long = 4
+		}
+		f.Line(cutEdge+float64(i), y-long, cutEdge+float64(i), y)
+	}
+	f.SetFont("Helvetica", "", 8)
+	f.Text(cutEdge+103, y, fmt.Sprintf("100 mm: print at 100 %%   page %c%d of %d", 'A'+rune(row%26), col+1, p.Across*p.Down))
+}
