@@ -9,34 +9,49 @@ import (
 	"github.com/go-pdf/fpdf"
 
 	"inkchannel/geom"
+	"inkchannel/vision"
 )
 
-// The cut sheet's pages, mm: A4 upright (ISO 216), what each shows of the sign,
-// and how far neighbouring pages overlap.
+// Room that the cut sheet's pages keep, mm: their edge, ruler and name at the
+// foot, and how far neighbouring pages overlap.
 const (
-	cutPageW, cutPageH = 210.0, 297.0
-	cutEdge            = 12.0
-	cutFoot            = 24.0
-	cutOverlap         = 10.0
+	cutEdge    = 12.0
+	cutFoot    = 24.0
+	cutOverlap = 10.0
 )
 
 // A CutPlan is how the sign is spread over the cut sheet's pages.
 type CutPlan struct {
+	Page         geom.Point // width and height, mm
 	Across, Down int
 	Origin       geom.Point // of the first page's window, mm in the sheet's frame
 	Step         geom.Point // from one window to the next
 	Window       geom.Point // the size of a window
 }
 
-// PlanCutSheet spreads what the lines take over as few pages as it needs.
+// PlanCutSheet spreads what the lines take over as few pages as it needs: A4
+// (ISO 216), or US Letter if the drawing is on that, upright or on its side.
 func PlanCutSheet(r *Result) CutPlan {
+	page := vision.PageA4
+	if r.Sheet.Page == vision.PageLetter {
+		page = vision.PageLetter
+	}
+	short, long, _ := page.Size()
+	up, side := planPages(r, geom.Pt(short, long)), planPages(r, geom.Pt(long, short))
+	if side.Across*side.Down < up.Across*up.Down {
+		return side
+	}
+	return up
+}
+
+func planPages(r *Result, page geom.Point) CutPlan {
 	var pts []geom.Point
 	for _, k := range r.Line.Curves {
 		pts = append(pts, k.Flatten(0.1)...)
 	}
 	b := geom.Bounds(pts)
 	lo, hi := b.Min.Sub(geom.Pt(8, 8)), b.Max.Add(geom.Pt(8, 8))
-	p := CutPlan{Window: geom.Pt(cutPageW-2*cutEdge, cutPageH-cutEdge-cutFoot)}
+	p := CutPlan{Page: page, Window: geom.Pt(page.X-2*cutEdge, page.Y-cutEdge-cutFoot)}
 	p.Step = p.Window.Sub(geom.Pt(cutOverlap, cutOverlap))
 	pages := func(size, window, step float64) int {
 		return 1 + int(math.Ceil(max(size-window, 0)/step-1e-9))
@@ -50,11 +65,11 @@ func PlanCutSheet(r *Result) CutPlan {
 }
 
 // CutSheet writes a PDF at true size: the channel's outline, each piece of
-// strip with its number, length, cut marks and polarity, tiled onto A4 with
-// crosses to align the pages by and a ruler of 100 mm on each.
+// strip with its number, length, cut marks and polarity, tiled onto A4 or
+// Letter with crosses to align the pages by and a ruler of 100 mm on each.
 func CutSheet(r *Result) ([]byte, error) {
 	p := PlanCutSheet(r)
-	f := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "mm", Size: fpdf.SizeType{Wd: cutPageW, Ht: cutPageH}})
+	f := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "mm", Size: fpdf.SizeType{Wd: p.Page.X, Ht: p.Page.Y}})
 	f.SetCreationDate(time.Unix(0, 0).UTC())
 	f.SetModificationDate(time.Unix(0, 0).UTC())
 	f.SetCatalogSort(true)
@@ -122,13 +137,21 @@ func cutPage(f *fpdf.Fpdf, r *Result, p CutPlan, at geom.Point) {
 			}
 			path([]geom.Point{m.at.Sub(m.across.Mul(reach)), m.at.Add(m.across.Mul(reach))}, "D")
 		}
-		start := to(way.At(piece.Gaps[0] + 4).Add(marks[0].across.Mul(half + 2.5)))
-		f.Text(start.X, start.Y, "+")
-		start = to(way.At(piece.Gaps[0] + 4).Sub(marks[0].across.Mul(half + 2.5)))
-		f.Text(start.X, start.Y, "-")
+		polarity(f, to(way.At(piece.Gaps[0]+4).Add(marks[0].across.Mul(half+2.6))), true)
+		polarity(f, to(way.At(piece.Gaps[0]+4).Sub(marks[0].across.Mul(half+2.6))), false)
 		a := way.At(piece.Path / 2)
 		q := to(a.Add(way.At(piece.Path/2 + 0.5).Sub(a).Unit().Perp().Mul(half + 3)))
 		f.Text(q.X, q.Y, fmt.Sprintf("%d: %.0f mm", i+1, piece.Strip))
+	}
+}
+
+// polarity draws a plus or a minus.
+func polarity(f *fpdf.Fpdf, at geom.Point, plus bool) {
+	const arm = 1.1
+	f.SetLineWidth(0.3)
+	f.Line(at.X-arm, at.Y, at.X+arm, at.Y)
+	if plus {
+		f.Line(at.X, at.Y-arm, at.X, at.Y+arm)
 	}
 }
 
@@ -148,7 +171,7 @@ func cutPageMarks(f *fpdf.Fpdf, p CutPlan, row, col int) {
 			cross(x, y)
 		}
 	}
-	y := cutPageH - 10.0
+	y := p.Page.Y - 10
 	f.SetLineWidth(0.2)
 	f.Line(cutEdge, y, cutEdge+100, y)
 	for i := 0; i <= 100; i++ {

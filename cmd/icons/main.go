@@ -40,6 +40,8 @@ type outcome struct {
 	prints int
 	beds   int
 	tight  int
+	strips int // pieces of strip, and how few could do
+	bound  int
 	bends  int
 	weak   int
 }
@@ -104,6 +106,7 @@ func sign(name, dir string, o *outcome) (map[string]float64, error) {
 	}
 	o.rules = pipeline.FailedRules(r)
 	o.prints, o.beds = len(r.Prints), r.Layout.Beds
+	o.strips, o.bound = len(r.Strips.Pieces), r.Strips.Bound
 	o.tight, o.bends, o.weak = len(r.Tight), len(r.Bends), len(r.Weak)
 	volumes := map[string]float64{}
 	for i, p := range r.Prints {
@@ -130,7 +133,7 @@ func check(dir string) (map[string]verdict, error) {
 // report prints the counts and returns an error if a part is not manifold or a
 // sign was not made.
 func report(out []outcome, volumes map[string]float64, verdicts map[string]verdict, list string) error {
-	made, parts, bad, tight, bends, weak, clean := 0, 0, 0, 0, 0, 0, 0
+	made, parts, bad, tight, bends, weak, clean, strips, more := 0, 0, 0, 0, 0, 0, 0, 0, 0
 	var lines []string
 	for _, o := range out {
 		if o.err != nil {
@@ -140,6 +143,11 @@ func report(out []outcome, volumes map[string]float64, verdicts map[string]verdi
 		made++
 		parts += o.prints
 		tight, bends, weak = tight+o.tight, bends+o.bends, weak+o.weak
+		strips += o.strips
+		if o.strips > o.bound {
+			more++
+			fmt.Printf("%-24s %d pieces of strip, %d could do\n", o.name, o.strips, o.bound)
+		}
 		if len(o.rules) == 0 {
 			clean++
 		}
@@ -157,6 +165,7 @@ func report(out []outcome, volumes map[string]float64, verdicts map[string]verdi
 	fmt.Printf("%d icons, %d signs made, %d of them keep every fit rule\n", len(out), made, clean)
 	fmt.Printf("%d printed pieces, %d not manifold by manifold-3d or of another volume\n", parts, bad)
 	fmt.Printf("%d fit rules failed with place and distance: %d tight spacings and %d tight bends in all, %d weak walls\n", len(lines), tight, bends, weak)
+	fmt.Printf("%d pieces of strip, %d signs have more than must be\n", strips, more)
 	if list != "" {
 		if err := os.WriteFile(list, []byte(strings.Join(lines, "\n")+"\n"), 0o644); err != nil {
 			return err

@@ -55,6 +55,7 @@ func TestDemo(t *testing.T) {
 	want := []string{
 		"01-photo.jpg", "02-sheet.jpg", "03-ink.jpg", "04-dots.jpg", "05-skeleton.png", "06-strokes.jpg", "07-centreline.jpg",
 		"08-symmetry.jpg", "09-shapes.jpg", "10-spacing.jpg", "11-bends.jpg", "12-junctions.jpg", "13-channel.png", "14-parts.png", "15-walls.jpg", "16-beds.png",
+		"17-strips.jpg", "18-power.png", "cut-sheet.pdf", "wiring.svg", "parts-list.csv", "assembly.md",
 		"centreline.svg", "sign.3mf", "contact-sheet.jpg", "run.yaml", "summary.json",
 		"part-channel-1.stl", "part-channel-2.stl", "part-channel-3.stl", "part-backboard.stl", "part-stand.stl", "part-lid.stl", "part-strip-test-piece.stl",
 	}
@@ -134,6 +135,44 @@ func TestPaper(t *testing.T) {
 		})
 	}
 	assert.Equal(t, []string{"paper.pdf"}, names(t, filepath.Dir(file)), "nothing half-written")
+}
+
+// A strip of the library, one of the user's own, and what is wrong with others.
+func TestStrips(t *testing.T) {
+	code, out, _ := try(context.Background(), "strips")
+	require.Zero(t, code)
+	assert.Contains(t, out, "name: flex-5-12")
+	base := t.TempDir()
+	own := filepath.Join(base, "own.yaml")
+	require.NoError(t, os.WriteFile(own, []byte(strings.Replace(out, "name: flex-5-12,", "name: mine, ", 1)), 0o600))
+	bad := filepath.Join(base, "bad.yaml")
+	require.NoError(t, os.WriteFile(bad, []byte(strings.Replace(out, "volts: 24", "volts: many", 1)), 0o600))
+	for _, c := range []struct {
+		name string
+		args []string
+		code int
+		want string // in run.yaml or the error
+	}{
+		{"built in", []string{"--strip", "flex-8-12"}, 0, "strip-width: 8 # mm"},
+		{"a flag goes before it", []string{"--strip", "flex-8-12", "--strip-cut", "33"}, 0, "strip-cut: 33 # mm"},
+		{"own, first", []string{"--strips", own}, 0, "strip-name: mine"},
+		{"unknown", []string{"--strip", "gold"}, 2, "there are flex-5-12, flex-5-24"},
+		{"bad library", []string{"--strips", bad}, 1, `bad.yaml: line 15: volts "many"`},
+		{"no library", []string{"--strips", filepath.Join(base, "none.yaml")}, 1, "none.yaml: no such file"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := filepath.Join(t.TempDir(), "out")
+			code, _, errOut := try(context.Background(), append([]string{"demo", "-o", dir, "--until", "photo"}, c.args...)...)
+			assert.Equal(t, c.code, code, errOut)
+			text := errOut
+			if c.code == 0 {
+				data, err := os.ReadFile(filepath.Join(dir, "run.yaml"))
+				require.NoError(t, err)
+				text = string(data)
+			}
+			assert.Contains(t, text, c.want)
+		})
+	}
 }
 
 func TestSteps(t *testing.T) {

@@ -344,9 +344,17 @@ func (r *router) joinOne(of []int, closed []bool) bool {
 			if !ok || !closed[of[a.run]] {
 				continue
 			}
-			for _, c := range arms[:i] {
+			for k, c := range arms {
 				d, ok := r.next[c]
-				if !ok || of[c.run] == of[a.run] {
+				if k == i || of[c.run] == of[a.run] {
+					continue
+				}
+				if !ok { // an end: the loop opens into it
+					if r.turn(a, c) <= r.set.Turn {
+						delete(r.next, b)
+						r.next[a], r.next[c] = c, a
+						return true
+					}
 					continue
 				}
 				for _, q := range [][4]arm{{a, c, b, d}, {a, d, b, c}} {

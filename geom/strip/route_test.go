@@ -72,6 +72,8 @@ func TestRoute(t *testing.T) {
 			{Pieces: []geom.Cubic{{{X: 0, Y: 0}, {X: 60, Y: 0.1}, {X: 60, Y: 60}, {X: 0, Y: 0}}}},
 			{Pieces: []geom.Cubic{{{X: 0, Y: 0}, {X: -60, Y: -0.1}, {X: -60, Y: -60}, {X: 0, Y: 0}}}},
 		}, 1, 1, 0},
+		// A line runs into a ring along its tangent: one piece goes on round.
+		{"ring with a tangent", []geom.Curve{circle(0, 0, 30), line(30, 0, 30, 80)}, 1, 1, 0},
 		{"ladder", []geom.Curve{line(0, 0, 90, 0), line(0, 30, 90, 30), line(30, 0, 30, 30), line(60, 0, 60, 30)}, 4, 1, 120},
 	} {
 		t.Run(c.name, func(t *testing.T) {

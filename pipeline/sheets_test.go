@@ -1,0 +1,171 @@
+package pipeline
+
+import (
+	"context"
+	"encoding/csv"
+	"encoding/xml"
+	"image"
+	"math"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline/power"
+	"inkchannel/pipeline/specimen"
+)
+
+// signOf is the run from a centreline to the end.
+func signOf(t *testing.T, line geom.Centreline, side float64, change func(*Settings)) *Result {
+	t.Helper()
+	s := Default()
+	if change != nil {
+		change(&s)
+	}
+	r, err := RunLine(context.Background(), line, geom.Pt(side, side), s, "", nil)
+	require.NoError(t, err)
+	return r
+}
+
+// assertStrip checks that every millimetre of every stroke is covered once and
+// that no fewer pieces could do it.
+func assertStrip(t *testing.T, r *Result) {
+	t.Helper()
+	covered := make([]float64, len(r.Line.Curves))
+	for _, p := range r.Strips.Pieces {
+		for _, s := range p.Spans {
+			covered[s.Curve] += s.Length()
+		}
+		assert.LessOrEqual(t, p.Strip, p.Path+1e-6)
+		assert.InDelta(t, p.Path, p.Strip+p.Gaps[0]+p.Gaps[1], 1e-6)
+	}
+	for i, k := range r.Line.Curves {
+		assert.InDelta(t, geom.NewRuler(k).Length(), covered[i], 1e-6, "stroke %d", i+1)
+	}
+	assert.Equal(t, r.Strips.Bound, len(r.Strips.Pieces), "as few pieces as can be")
+}
+
+func TestStripsOfIcons(t *testing.T) {
+	names, err := specimen.Icons(npm)
+	require.NoError(t, err)
+	const unit = 8
+	for i := 0; i < len(names); i += 5 {
+		t.Run(filepath.Base(names[i]), func(t *testing.T) {
+			line, err := specimen.Icon(names[i], unit)
+			require.NoError(t, err)
+			s := Default()
+			s.Parts.Hold = "none"
+			// Only what the strip plan needs.
+			r := &Result{Settings: s, Line: line, Size: geom.Pt(specimen.IconSide*unit, specimen.IconSide*unit)}
+			var step Step
+			require.NoError(t, r.mendBends(&step))
+			require.NoError(t, r.routeStrips(&step))
+			require.NoError(t, r.sizePower(&step))
+			assertStrip(t, r)
+		})
+	}
+}
+
+// The cut sheet on a raster of 254 dpi (10 px a mm) by poppler's pdftoppm: the
+// page's size (ISO 216 A4), the ruler of 100 mm, and a line of the sign at its
+// true length.
+func TestCutSheet(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		length float64
+		pages  int
+		w, h   float64
+	}{{"fits upright", 120, 1, 210, 297}, {"on its side", 240, 1, 297, 210}, {"four pages", 700, 3, 297, 210}} {
+		t.Run(c.name, func(t *testing.T) {
+			r := signOf(t, geom.Join([]geom.Curve{geom.Lines(geom.Pt(20, 60), geom.Pt(20+c.length, 60))}, 0.1), 800, func(s *Settings) { s.Parts.Hold = "none" })
+			p := PlanCutSheet(r)
+			assert.Equal(t, c.pages, p.Across*p.Down)
+			data, err := CutSheet(r)
+			require.NoError(t, err)
+			img := rasterise(t, data)
+			assert.InDelta(t, c.w*10, img.Bounds().Dx(), 1.5)
+			assert.InDelta(t, c.h*10, img.Bounds().Dy(), 1.5)
+			ruler := darkRun(img, int((c.h-10)*10))
+			assert.InDelta(t, 1000, ruler, 3, "the ruler is 100 mm long")
+			if c.pages > 1 {
+				return
+			}
+			// The strip's own line, on the row of the centreline.
+			y := int((60 - p.Origin.Y + cutEdge) * 10)
+			want := r.Strips.Pieces[0].Strip * 10
+			assert.InDelta(t, want, darkRun(img, y), 6, "true to size")
+		})
+	}
+}
+
+// darkRun is the length in px of the longest dark run about a row.
+func darkRun(img image.Image, y int) int {
+	best := 0
+	b := img.Bounds()
+	for dy := -4; dy <= 4; dy++ {
+		run := 0
+		for x := b.Min.X; x < b.Max.X; x++ {
+			v, _, _, _ := img.At(x, y+dy).RGBA()
+			if v < 0x9000 {
+				run++
+				best = max(best, run)
+			} else {
+				run = 0
+			}
+		}
+	}
+	return best
+}
+
+func TestSheetsOfDemo(t *testing.T) {
+	r := demoSign(t, nil)
+	assertStrip(t, r)
+	require.Len(t, r.Feeding.Circuits, len(r.Strips.Chains))
+	var doc struct {
+		Width string `xml:"width,attr"`
+	}
+	svg := Wiring(r)
+	require.NoError(t, xml.Unmarshal(svg, &doc))
+	assert.NotEmpty(t, doc.Width)
+	for i := range r.Strips.Pieces {
+		assert.Contains(t, string(svg), ">piece "+string(rune('1'+i))+"<")
+	}
+	list, err := PartsCSV(r)
+	require.NoError(t, err)
+	rows, err := csv.NewReader(strings.NewReader(string(list))).ReadAll()
+	require.NoError(t, err)
+	text := string(list)
+	for _, want := range []string{"LED strip flex-5-12", "fuse with holder", "supply", "print: stand"} {
+		assert.Contains(t, text, want)
+	}
+	assert.Len(t, rows, 1+len(PartsList(r)))
+	guide := string(Assembly(r))
+	for _, want := range []string{"low voltage only", "licensed electrician", "local codes", "fuse", "cut-sheet.pdf"} {
+		assert.Contains(t, guide, want)
+	}
+	again := string(Assembly(r))
+	assert.Equal(t, guide, again)
+}
+
+// A strip of more volts needs thinner wires; a long sign is fed at more points.
+func TestPowerOfSign(t *testing.T) {
+	line := geom.Join([]geom.Curve{geom.Arc(geom.Pt(700, 700), 600, 0, 360)}, 0.1)
+	lib, err := power.Library()
+	require.NoError(t, err)
+	amps := map[float64]float64{}
+	for _, s := range lib[:2] {
+		r := signOf(t, line, 1400, func(set *Settings) {
+			set.UseStrip(s)
+			set.Parts.Hold, set.Bed.Width, set.Bed.Depth = "none", 400, 400
+		})
+		require.Len(t, r.Feeding.Circuits, 1)
+		c := r.Feeding.Circuits[0]
+		amps[s.Volts] = c.Amps
+		assert.Greater(t, c.Feeds, 1, "3.77 m")
+		assert.InDelta(t, math.Floor(2*math.Pi*600/s.Cut)*s.Cut/1000*s.Watts, r.Feeding.Watts, 1e-6)
+	}
+	assert.Less(t, amps[24], amps[12])
+}
