@@ -8,7 +8,7 @@ import (
 // Join makes a centreline of curves drawn apart: ends that come within tol
 // (mm) of another curve, and places where curves cross, become knots, and
 // pieces are cut there. Ends within tol of each other share a knot. Curves
-// keep their order, their Width, and Closed; those shorter than tol are left
+// keep their order, Width, Ink and Closed; those shorter than tol are left
 // out.
 func Join(curves []Curve, tol float64) Centreline {
 	j := &joiner{tol: tol, cells: map[[2]int32][]joinSegment{}}
@@ -288,7 +288,7 @@ func (j *joiner) led(r *Ruler, stops []joinStop, knots []Knot) (*Ruler, []joinSt
 // cut returns the curve with pieces that start at the stops, moved onto their
 // knots.
 func (j *joiner) cut(c Curve, r *Ruler, stops []joinStop, knots []Knot) Curve {
-	out := Curve{Closed: c.Closed, Width: c.Width, Corners: c.Corners}
+	out := Curve{Closed: c.Closed, Width: c.Width, Ink: c.Ink, Corners: c.Corners}
 	for k := range len(stops) - 1 {
 		a, b := stops[k], stops[k+1]
 		ps := r.Sub(a.s, b.s)

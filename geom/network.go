@@ -24,6 +24,7 @@ type Stroke struct {
 	Knots  []int
 	Closed bool    // the last knot is the first, and the line is smooth there
 	Width  float64 // the pen line's width
+	Ink    int     // which pen drew it, 0 for the first
 }
 
 // Length returns the length of all the stroke's runs.
@@ -42,7 +43,7 @@ func (n Network) Scaled(k float64) Network {
 		out.Knots[i] = Knot{At: kn.At.Mul(k), Degree: kn.Degree}
 	}
 	for i, s := range n.Strokes {
-		t := Stroke{Knots: s.Knots, Closed: s.Closed, Width: s.Width * k}
+		t := Stroke{Knots: s.Knots, Closed: s.Closed, Width: s.Width * k, Ink: s.Ink}
 		for _, r := range s.Runs {
 			t.Runs = append(t.Runs, r.Scaled(k))
 		}

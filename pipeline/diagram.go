@@ -109,7 +109,7 @@ func wiringDiagram(r *Result) *diagram {
 			d.text(at, m+4.5, 3, "middle", "piece %d", n+1)
 			d.text(at, m+8.2, 2.6, "middle", "%.0f mm", r.Strips.Pieces[n].Strip)
 		}
-		d.text(left+14, p-3.2, 3, "start", "chain %d: %.2f A, %s", i+1, c.Amps, c.Wire.Name)
+		d.text(left+14, p-3.2, 3, "start", "chain %d%s: %.2f A, %s", i+1, r.inColour(ch.Ink), c.Amps, c.Wire.Name)
 		if i > 0 {
 			d.dot(plus, p)
 			d.dot(minus, m)

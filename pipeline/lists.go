@@ -24,11 +24,13 @@ func PartsList(r *Result) []Item {
 		out = append(out, Item{"print: " + p.Name, fmt.Sprintf("%s, %.0f g", PartFile(p.Name), p.Estimate.Grams), 1, "piece"})
 	}
 	s, f := r.Settings.Strip, r.Feeding
-	total := 0.0
+	total := make([]float64, max(len(r.Pens.All), 1))
 	for _, p := range r.Strips.Pieces {
-		total += p.Strip
+		total[p.Ink] += p.Strip
 	}
-	out = append(out, Item{"LED strip " + s.Name, fmt.Sprintf("%g mm wide, %g V, %g W/m, %g LEDs/m, cut every %g mm, %s", s.Width, s.Volts, s.Watts, s.LEDs, s.Cut, s.Kind), round(total / 1000), "m"})
+	for ink, t := range total {
+		out = append(out, Item{"LED strip " + s.Name + r.inColour(ink), fmt.Sprintf("%g mm wide, %g V, %g W/m, %g LEDs/m, cut every %g mm, %s", s.Width, s.Volts, s.Watts, s.LEDs, s.Cut, s.Kind), round(t / 1000), "m"})
+	}
 	fuses := map[float64]int{}
 	var order []float64
 	wires := map[string]float64{}
@@ -93,9 +95,9 @@ func Assembly(r *Result) []byte {
 	for _, i := range PartsList(r) {
 		fmt.Fprintf(&b, "| %s | %s | %g %s |\n", i.What, i.Detail, i.Count, i.Unit)
 	}
-	fmt.Fprintf(&b, "\n## Pieces of strip\n\n%d pieces; fewer than %d cannot cover the lines. Cut at the marks.\n\n| piece | length mm | cuts | chain | left bare at its start and end, mm |\n|---|---|---|---|---|\n", len(r.Strips.Pieces), r.Strips.Bound)
+	fmt.Fprintf(&b, "\n## Pieces of strip\n\n%d pieces; fewer than %d cannot cover the lines. Cut at the marks.\n\n| piece | length mm | cuts | chain | colour | left bare at its start and end, mm |\n|---|---|---|---|---|---|\n", len(r.Strips.Pieces), r.Strips.Bound)
 	for i, p := range r.Strips.Pieces {
-		fmt.Fprintf(&b, "| %d | %.1f | %.0f | %d | %.1f, %.1f |\n", i+1, p.Strip, p.Strip/s.Cut, p.Chain+1, p.Gaps[0], p.Gaps[1])
+		fmt.Fprintf(&b, "| %d | %.1f | %.0f | %d | %s | %.1f, %.1f |\n", i+1, p.Strip, p.Strip/s.Cut, p.Chain+1, r.penName(p.Ink), p.Gaps[0], p.Gaps[1])
 	}
 	b.WriteString("\n## Circuits\n\n| chain | A | W | fuse A | wire | lost on wires V | lost on strip V | fed at |\n|---|---|---|---|---|---|---|---|\n")
 	for i, c := range f.Circuits {
@@ -127,7 +129,7 @@ func steps(r *Result) []string {
 		for _, n := range c.Pieces {
 			list = append(list, strconv.Itoa(n+1))
 		}
-		out = append(out, fmt.Sprintf("Chain %d: lay in %s %s, plus towards the sheet's + sign; solder each to its neighbour where they meet, plus to plus and minus to minus.", i+1, plural(len(list), "piece", "pieces"), strings.Join(list, ", ")))
+		out = append(out, fmt.Sprintf("Chain %d%s: lay in %s %s, plus towards the sheet's + sign; solder each to its neighbour where they meet, plus to plus and minus to minus.", i+1, r.inColour(c.Ink), plural(len(list), "piece", "pieces"), strings.Join(list, ", ")))
 		if len(c.Jumpers) > 0 {
 			out = append(out, fmt.Sprintf("Chain %d: %s of wire behind the channels, %.0f mm in all, can feed the far ends (`17-strips.jpg` shows them).", i+1, plural(len(c.Jumpers), "a jumper", strconv.Itoa(len(c.Jumpers))+" jumpers"), jumperLength(c.Jumpers)))
 		}

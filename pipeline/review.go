@@ -92,6 +92,8 @@ func drawStage(r *Result, s Step) (*image.RGBA, error) {
 		return drawSkeleton(r, text)
 	case StageStrokes:
 		return drawStrokes(r, text)
+	case StageColours:
+		return drawColours(r, text)
 	case StageCentreline:
 		return drawCentreline(r, text)
 	case StageSymmetry:
@@ -242,6 +244,28 @@ func drawStrokes(r *Result, text string) (*image.RGBA, error) {
 		c.Stroke()
 	}
 	drawKnots(c, r.Strokes.Knots, px)
+	return c.img, nil
+}
+
+// drawColours draws each stroke in its pen's mark, with the pen's name.
+func drawColours(r *Result, text string) (*image.RGBA, error) {
+	c, err := newCanvas(r.Sheet.Image, 0.55, text)
+	if err != nil {
+		return nil, err
+	}
+	px := r.Dots.PxPerMm
+	for _, s := range r.Strokes.Strokes {
+		c.SetColor(strokeColours[s.Ink%len(strokeColours)])
+		c.SetLineWidth(4)
+		for _, run := range s.Runs {
+			c.path(run, px, false)
+		}
+		c.Stroke()
+	}
+	for _, s := range r.Strokes.Strokes {
+		run := s.Runs[len(s.Runs)/2]
+		c.label(run.At(run.Length()/2), px, r.penName(s.Ink), strokeColours[s.Ink%len(strokeColours)])
+	}
 	return c.img, nil
 }
 

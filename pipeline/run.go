@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -27,8 +28,9 @@ type Result struct {
 	Dots       vision.Dots
 	Size       geom.Point // the sheet's width and height, mm, by the dots' scale
 	Skeleton   *vision.Bitmap
-	Strokes    geom.Network    // mm
-	PenWidth   float64         // mm
+	Strokes    geom.Network // mm
+	PenWidth   float64      // mm
+	Pens       vision.Pens
 	Centreline geom.Centreline // as traced and smoothed
 	// Line is the centreline as far as it has been mended for strip and
 	// printer; the last is what the parts are made on.
@@ -128,6 +130,8 @@ func (r *Result) stage(name string, data []byte, step *Step) error {
 		return nil
 	case StageStrokes:
 		return r.trace(step)
+	case StageColours:
+		return r.findPens(step)
 	case StageCentreline:
 		return r.smooth(step)
 	case StageSymmetry:
@@ -294,6 +298,43 @@ func (r *Result) trace(step *Step) error {
 		step.Notes = append(step.Notes, fmt.Sprintf("%d marks shorter than %g mm were dropped", t.Short, r.Settings.Trace.Shortest))
 	}
 	return nil
+}
+
+func (r *Result) findPens(step *Step) (err error) {
+	if r.Pens, err = vision.FindPens(r.Sheet.Image, r.Dots.Rest.Mask, r.Strokes, r.Dots.PxPerMm, r.Settings.Pens); err != nil {
+		return err
+	}
+	r.Strokes.Strokes = slices.Clone(r.Strokes.Strokes)
+	var list []string
+	for i, pen := range r.Pens.All {
+		list = append(list, fmt.Sprintf("%s, %.0f mm", r.penName(i), pen.Length))
+	}
+	for i, pen := range r.Pens.Of {
+		r.Strokes.Strokes[i].Ink = pen
+	}
+	step.Found = fmt.Sprintf("%d %s: %s", len(list), plural(len(list), "pen", "pens"), strings.Join(list, "; "))
+	return nil
+}
+
+// penName is what pen i is called: its colour, numbered if there are several
+// of that name.
+func (r *Result) penName(i int) string {
+	if i >= len(r.Pens.All) {
+		return "the only colour"
+	}
+	name, same, before := r.Pens.All[i].Name, 0, 0
+	for k, p := range r.Pens.All {
+		if p.Name == name {
+			same++
+			if k < i {
+				before++
+			}
+		}
+	}
+	if same > 1 {
+		return fmt.Sprintf("%s %d", name, before+1)
+	}
+	return name
 }
 
 func (r *Result) smooth(step *Step) (err error) {

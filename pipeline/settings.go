@@ -26,6 +26,7 @@ type Settings struct {
 	Ink      vision.InkSettings
 	Dots     vision.DotSettings
 	Trace    vision.TraceSettings
+	Pens     vision.PenSettings
 	Smooth   geom.SmoothSettings
 	Symmetry regular.SymmetrySettings
 	Shapes   regular.ShapeSettings
@@ -45,7 +46,7 @@ type Settings struct {
 func Default() Settings {
 	return Settings{
 		vision.DefaultLoad(), vision.DefaultSheet(), vision.DefaultInk(), vision.DefaultDots(),
-		vision.DefaultTrace(), geom.DefaultSmooth(),
+		vision.DefaultTrace(), vision.DefaultPens(), geom.DefaultSmooth(),
 		regular.DefaultSymmetry(), regular.DefaultShapes(), fit.DefaultSpacing(), fit.DefaultBends(), fit.DefaultWalls(),
 		geom.DefaultChannel(), parts.Default(), bed.Default(), bed.DefaultPrint(),
 		power.DefaultStrip(), 20, power.Default(),
@@ -66,6 +67,7 @@ const (
 	StageDots       = "dots"
 	StageSkeleton   = "skeleton"
 	StageStrokes    = "strokes"
+	StageColours    = "colours"
 	StageCentreline = "centreline"
 	StageSymmetry   = "symmetry"
 	StageShapes     = "shapes"
@@ -89,6 +91,7 @@ func Stages() []Stage {
 		{StageDots, "find the two reference dots and set the scale"},
 		{StageSkeleton, "thin the ink to lines one pixel wide"},
 		{StageStrokes, "follow the lines as pen strokes, centred on the ink"},
+		{StageColours, "tell which pen drew each stroke"},
 		{StageCentreline, "smooth the strokes to curves, keeping corners"},
 		{StageSymmetry, "turn the drawing upright and make it symmetric, if asked"},
 		{StageShapes, "make nearly straight and round strokes exactly so"},
@@ -146,6 +149,7 @@ func Knobs() []Knob {
 		number(StageDots, "dot-clear", "mm", "room without ink around a dot", 0, 30, func(s *Settings) *float64 { return &s.Dots.Clear }),
 		number(StageStrokes, "spur", "pen widths", "drop dead ends that stick out less", 0, 10, func(s *Settings) *float64 { return &s.Trace.Spur }),
 		number(StageStrokes, "shortest", "mm", "drop separate strokes shorter than this", 0, 100, func(s *Settings) *float64 { return &s.Trace.Shortest }),
+		number(StageColours, "pen-apart", "Lab", "how different pens' colours are at least; 0 takes all strokes for one pen's", 0, 200, func(s *Settings) *float64 { return &s.Pens.Apart }),
 		number(StageCentreline, "smooth", "mm", "how far a curve may stray from the traced line", 0.01, 5, func(s *Settings) *float64 { return &s.Smooth.Deviation }),
 		number(StageCentreline, "corner-angle", "degrees", "sharper turns stay corners", 10, 180, func(s *Settings) *float64 { return &s.Smooth.Corner }),
 		choice(StageSymmetry, "straighten", "turn the drawing upright by its axis of symmetry or its longest lines: no, axis or lines", []regular.Straighten{regular.StraightenNo, regular.StraightenAxis, regular.StraightenLines}, func(s *Settings) *regular.Straighten { return &s.Symmetry.Straighten }),

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/xml"
 	"image"
+	"image/color"
 	"math"
 	"path/filepath"
 	"strings"
@@ -168,4 +169,47 @@ func TestPowerOfSign(t *testing.T) {
 		assert.InDelta(t, math.Floor(2*math.Pi*600/s.Cut)*s.Cut/1000*s.Watts, r.Feeding.Watts, 1e-6)
 	}
 	assert.Less(t, amps[24], amps[12])
+}
+
+// Two pens: each stroke gets its own colour also in warm shade, each colour its
+// own circuits, and where they cross it is told which strip passes.
+func TestTwoPens(t *testing.T) {
+	d := specimen.Drawing{
+		Name: "two pens", PenWidth: 2.5, Pen: specimen.Black, Sheet: geom.Pt(297, 210), DotSize: 4,
+		Dots: [2]geom.Point{{X: 98, Y: 190}, {X: 198, Y: 190}},
+		Strokes: []geom.Polyline{
+			{{X: 50, Y: 100}, {X: 240, Y: 100}}, {{X: 100, Y: 40}, {X: 100, Y: 160}}, {{X: 180, Y: 30}, {X: 220, Y: 70}},
+		},
+		Pens: []color.RGBA{specimen.Black, specimen.Red, specimen.Blue},
+	}
+	for _, v := range specimen.PlainViews() {
+		t.Run(v.Name, func(t *testing.T) {
+			v.Width = 2828
+			p, err := specimen.Take(d, specimen.White(), v)
+			require.NoError(t, err)
+			r := mustRun(t, p.JPEG, Default())
+			require.Len(t, r.Pens.All, 3)
+			for i, k := range r.Line.Curves {
+				a, b := k.Pieces[0][0], k.Pieces[len(k.Pieces)-1][3]
+				want := "blue"
+				switch {
+				case math.Abs(a.Y-b.Y) < 10:
+					want = "black"
+				case math.Abs(a.X-b.X) < 10:
+					want = "red"
+				}
+				assert.Equal(t, want, r.penName(k.Ink), "stroke %d", i+1)
+			}
+			assertStrip(t, r)
+			assert.Len(t, r.Strips.Chains, 3, "a circuit for each colour")
+			notes := ""
+			for _, s := range r.Steps {
+				notes += strings.Join(s.Notes, "\n") + "\n"
+			}
+			assert.Regexp(t, `the black strip passes and the red one is cut`, notes)
+			list, err := PartsCSV(r)
+			require.NoError(t, err)
+			assert.Contains(t, string(list), "LED strip flex-5-12 (red)")
+		})
+	}
 }

@@ -187,6 +187,7 @@ func (r *Result) decideJunctions(step *Step) (err error) {
 	}
 	cramped := 0
 	for _, j := range r.Junctions {
+		step.Notes = append(step.Notes, r.crossing(j)...)
 		if !j.Cramped {
 			continue
 		}
@@ -431,6 +432,17 @@ func FailedRules(r *Result) []string {
 		out = append(out, weakText(w, r.Settings.Walls))
 	}
 	return out
+}
+
+// crossing tells, where colours meet, which one's strip passes.
+func (r *Result) crossing(j fit.Junction) []string {
+	mine := r.Line.Curves[j.Passes.Curve].Ink
+	for _, b := range j.Butts {
+		if ink := r.Line.Curves[b.Curve].Ink; ink != mine {
+			return []string{fmt.Sprintf("at x %.1f, y %.1f mm the %s strip passes and the %s one is cut", j.At.X, j.At.Y, r.penName(mine), r.penName(ink))}
+		}
+	}
+	return nil
 }
 
 func crampedText(j fit.Junction) string {

@@ -87,10 +87,18 @@ func (r *Result) sizePower(step *Step) (err error) {
 	f := r.Feeding
 	step.Found = fmt.Sprintf("%.1f W at %g V, %.2f A: a supply of at least %g W", f.Watts, r.Settings.Strip.Volts, f.Amps, f.Supply)
 	for i, c := range f.Circuits {
-		step.Notes = append(step.Notes, fmt.Sprintf("chain %d: %.2f A, fuse %g A, wire %s (%s), %.2f V lost on wires and %.2f V on the strip, channel up to about %.0f C", i+1, c.Amps, c.Fuse, c.Wire.Name, c.Gauge.Name, c.WireDrop, c.StripDrop, c.Warm))
+		step.Notes = append(step.Notes, fmt.Sprintf("chain %d%s: %.2f A, fuse %g A, wire %s (%s), %.2f V lost on wires and %.2f V on the strip, channel up to about %.0f C", i+1, r.inColour(r.Strips.Chains[i].Ink), c.Amps, c.Fuse, c.Wire.Name, c.Gauge.Name, c.WireDrop, c.StripDrop, c.Warm))
 	}
 	step.Notes = append(step.Notes, f.Notes...)
 	return nil
+}
+
+// inColour is " (red)" and the like, nothing if the drawing has one colour.
+func (r *Result) inColour(ink int) string {
+	if len(r.Pens.All) < 2 {
+		return ""
+	}
+	return " (" + r.penName(ink) + ")"
 }
 
 // Polarity and numbers on drawings need the way of a piece: its points from

@@ -157,7 +157,7 @@ func TestStrips(t *testing.T) {
 		{"a flag goes before it", []string{"--strip", "flex-8-12", "--strip-cut", "33"}, 0, "strip-cut: 33 # mm"},
 		{"own, first", []string{"--strips", own}, 0, "strip-name: mine"},
 		{"unknown", []string{"--strip", "gold"}, 2, "there are flex-5-12, flex-5-24"},
-		{"bad library", []string{"--strips", bad}, 1, `bad.yaml: line 15: volts "many"`},
+		{"bad library", []string{"--strips", bad}, 1, `bad.yaml: line 14: volts "many"`},
 		{"no library", []string{"--strips", filepath.Join(base, "none.yaml")}, 1, "none.yaml: no such file"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -333,7 +333,7 @@ func firstCrossing(p, q geom.Polyline) (u, v float64, at geom.Point, ok bool) {
 // of pieces.
 func (b *bender) replaced(fs []fillet) geom.Curve {
 	l := b.Length()
-	out := geom.Curve{Closed: b.c.Closed, Width: b.c.Width}
+	out := geom.Curve{Closed: b.c.Closed, Width: b.c.Width, Ink: b.c.Ink}
 	start, end := 0.0, l
 	if b.c.Closed {
 		// An arc over the line's start: start behind it.

@@ -114,7 +114,7 @@ func newSpreader(c geom.Centreline) *spreader {
 // finer cuts a curve's pieces to steps and tells which of its ends are knots,
 // −1 for those that are not.
 func finer(k geom.Curve) (geom.Curve, []int) {
-	out := geom.Curve{Closed: k.Closed, Width: k.Width, Corners: k.Corners}
+	out := geom.Curve{Closed: k.Closed, Width: k.Width, Ink: k.Ink, Corners: k.Corners}
 	knotAt := map[int]int{}
 	for _, st := range k.Stops {
 		knotAt[st.Piece] = st.Knot

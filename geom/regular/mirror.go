@@ -23,6 +23,7 @@ const paired = 0.8
 type stretch struct {
 	pieces     []geom.Cubic
 	width      float64
+	ink        int
 	start, end bool // whether it begins or ends on the axis
 	closed     bool // a whole closed curve
 	side       float64
@@ -42,7 +43,7 @@ func splitCurve(k geom.Curve, a Axis) []stretch {
 	r := geom.NewRuler(k)
 	l := r.Length()
 	if runsAlong(r, a, 0, l) {
-		return []stretch{{pieces: k.Pieces, width: k.Width, along: true}}
+		return []stretch{{pieces: k.Pieces, width: k.Width, ink: k.Ink, along: true}}
 	}
 	var cuts []float64
 	const step = 0.5
@@ -68,7 +69,7 @@ func splitCurve(k geom.Curve, a Axis) []stretch {
 		for i := 1; i < 16; i++ {
 			side += a.side(r.At(s0 + (s1-s0)*float64(i)/16))
 		}
-		return stretch{pieces: r.Sub(s0, s1), width: k.Width, start: start, end: end, side: side}
+		return stretch{pieces: r.Sub(s0, s1), width: k.Width, ink: k.Ink, start: start, end: end, side: side}
 	}
 	switch {
 	case len(cuts) == 0:
@@ -143,13 +144,13 @@ func doubled(s stretch, a Axis, moved *float64) []geom.Curve {
 	}
 	switch {
 	case s.start && s.end:
-		return []geom.Curve{{Pieces: append(ps, image...), Closed: true, Width: s.width}}
+		return []geom.Curve{{Pieces: append(ps, image...), Closed: true, Width: s.width, Ink: s.ink}}
 	case s.end:
-		return []geom.Curve{{Pieces: append(ps, image...), Width: s.width}}
+		return []geom.Curve{{Pieces: append(ps, image...), Width: s.width, Ink: s.ink}}
 	case s.start:
-		return []geom.Curve{{Pieces: append(image, ps...), Width: s.width}}
+		return []geom.Curve{{Pieces: append(image, ps...), Width: s.width, Ink: s.ink}}
 	}
-	return []geom.Curve{{Pieces: ps, Width: s.width, Closed: s.closed}, {Pieces: image, Width: s.width, Closed: s.closed}}
+	return []geom.Curve{{Pieces: ps, Width: s.width, Ink: s.ink, Closed: s.closed}, {Pieces: image, Width: s.width, Ink: s.ink, Closed: s.closed}}
 }
 
 // laid is a stretch along the axis, laid on it.
@@ -159,7 +160,7 @@ func laid(s stretch, a Axis, moved *float64) geom.Curve {
 		return p.Sub(a.Dir.Perp().Mul(a.side(p)))
 	}
 	first, last := s.pieces[0][0], s.pieces[len(s.pieces)-1][3]
-	return geom.Curve{Pieces: []geom.Cubic{geom.StraightCubic(foot(first), foot(last))}, Width: s.width}
+	return geom.Curve{Pieces: []geom.Cubic{geom.StraightCubic(foot(first), foot(last))}, Width: s.width, Ink: s.ink}
 }
 
 // rejoin is how near, mm, ends must come to other curves to be joined to them
@@ -222,7 +223,7 @@ func average(out *Symmetric, a Axis, reach float64) {
 			curves = append(curves, laid(s, a, &out.Moved))
 		case pairs(s) < paired:
 			out.Kept++
-			curves = append(curves, geom.Curve{Pieces: s.pieces, Width: s.width, Closed: s.closed})
+			curves = append(curves, geom.Curve{Pieces: s.pieces, Width: s.width, Ink: s.ink, Closed: s.closed})
 		case s.side > 0:
 			curves = append(curves, doubled(halfWay(s, images, reach, &out.Moved), a, &out.Moved)...)
 		}

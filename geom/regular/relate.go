@@ -331,7 +331,7 @@ func (w *work) result() Regular {
 		out.Line.Knots[knot].At = w.place(j)
 	}
 	for i, k := range w.c.Curves {
-		n := geom.Curve{Closed: k.Closed, Width: k.Width}
+		n := geom.Curve{Closed: k.Closed, Width: k.Width, Ink: k.Ink}
 		o := w.order[i]
 		if len(o) == 1 && w.sections[o[0]].kind == Circle {
 			w.circle(&n, k, w.sections[o[0]])

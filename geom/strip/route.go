@@ -46,6 +46,8 @@ type Piece struct {
 	End    Place
 	Closed bool // it ends where it starts
 	Chain  int
+	Ink    int // which pen drew it: the colour of its light
+	run    int // one of its runs
 	// Gaps are what the rounding leaves bare at start and end: behind the
 	// strip that passes there if there is one, else shared by both.
 	Gaps [2]float64
@@ -66,13 +68,14 @@ type Jumper struct {
 	Length   float64
 }
 
-// A Chain is pieces that hang together: fed at one point.
+// A Chain is pieces of one colour that hang together: fed at one point.
 type Chain struct {
 	Pieces  []int
 	Feed    geom.Point
 	Strip   float64  // mm of strip in all
 	Jumpers []Jumper // what joins its pieces where they do not meet end to end
 	Bound   int      // the fewest pieces that could cover it
+	Ink     int
 }
 
 // A Plan is how strip covers the lines.
@@ -192,8 +195,15 @@ func (r *router) entry(feed geom.Point) []Corner {
 	return []Corner{best}
 }
 
-// turn is how far, in degrees, a strip turns from arm a into arm b.
+// ink is the pen that drew a run.
+func (r *router) ink(run int) int { return r.c.Curves[r.runs[run].span.Curve].Ink }
+
+// turn is how far, in degrees, a strip turns from arm a into arm b; more than
+// any strip can if they are of different colours.
 func (r *router) turn(a, b arm) float64 {
+	if r.ink(a.run) != r.ink(b.run) {
+		return 360 // another colour's strip
+	}
 	return 180 - r.runs[a.run].dir[a.end].Angle(r.runs[b.run].dir[b.end])
 }
 
@@ -375,7 +385,7 @@ func (r *router) pieces() []Piece {
 	seen := make([]bool, len(r.runs))
 	var out []Piece
 	walk := func(from arm) {
-		var p Piece
+		p := Piece{Ink: r.ink(from.run), run: from.run}
 		start := from
 		for {
 			seen[from.run] = true
@@ -430,10 +440,10 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 	group := r.groups()
 	number := map[int]int{}
 	for i, p := range plan.Pieces {
-		g := group[p.Start.Node]
+		g := group[p.run]
 		if _, ok := number[g]; !ok {
 			number[g] = len(plan.Chains)
-			plan.Chains = append(plan.Chains, Chain{})
+			plan.Chains = append(plan.Chains, Chain{Ink: p.Ink})
 		}
 		k := number[g]
 		plan.Chains[k].Pieces = append(plan.Chains[k].Pieces, i)
@@ -445,7 +455,7 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 		var of []int
 		start, near := -1, math.Inf(1)
 		for i, q := range r.runs {
-			if number[group[q.node[0]]] != k {
+			if number[group[i]] != k {
 				continue
 			}
 			links = append(links, Link{q.node[0], q.node[1], q.span.Length()})
@@ -469,11 +479,17 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 	}
 }
 
-// groups tells which nodes hang together.
+// groups tells which runs hang together: those of one colour that share nodes.
 func (r *router) groups() []int {
-	f := newForest(len(r.nodes))
-	for _, q := range r.runs {
-		f.join(q.node[0], q.node[1])
+	f := newForest(len(r.runs))
+	for _, arms := range r.arms {
+		for i, a := range arms {
+			for _, b := range arms[:i] {
+				if r.ink(a.run) == r.ink(b.run) {
+					f.join(a.run, b.run)
+				}
+			}
+		}
 	}
 	out := make([]int, len(f))
 	for i := range out {

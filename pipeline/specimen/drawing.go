@@ -21,6 +21,7 @@ type Drawing struct {
 	Strokes  []geom.Polyline
 	PenWidth float64 // mm
 	Pen      color.RGBA
+	Pens     []color.RGBA  // of each stroke, if they differ
 	Sheet    geom.Point    // width and height, mm
 	Dots     [2]geom.Point // centres of the reference dots, mm
 	DotSize  float64       // diameter, mm

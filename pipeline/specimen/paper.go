@@ -55,7 +55,7 @@ func rows(h int, f func(y0, y1 int)) {
 // render draws d on p at the given px per mm, seen square from above.
 func (p Paper) render(d Drawing, pxPerMm float64, seed int64) bgr {
 	w, h := int(d.Sheet.X*pxPerMm+0.5), int(d.Sheet.Y*pxPerMm+0.5)
-	ink := coverage(d, w, h, pxPerMm, seed)
+	ink, who := coverage(d, w, h, pxPerMm, seed)
 	grain := normals(seed)
 	img := bgr{w, h, make([]uint8, 3*w*h)}
 	half := 0.11 * pxPerMm // rules are 0.22 mm wide
@@ -71,9 +71,13 @@ func (p Paper) render(d Drawing, pxPerMm float64, seed int64) bgr {
 				}
 				c := float64(ink[y*w+x]) / 255
 				o := 3 * (y*w + x)
-				img.pix[o] = mix(base.B, d.Pen.B, c, g)
-				img.pix[o+1] = mix(base.G, d.Pen.G, c, g)
-				img.pix[o+2] = mix(base.R, d.Pen.R, c, g)
+				pen := d.Pen
+				if who != nil && who[y*w+x] > 0 {
+					pen = d.Pens[who[y*w+x]-1]
+				}
+				img.pix[o] = mix(base.B, pen.B, c, g)
+				img.pix[o+1] = mix(base.G, pen.G, c, g)
+				img.pix[o+2] = mix(base.R, pen.R, c, g)
 			}
 		}
 	})
@@ -104,9 +108,13 @@ func normals(seed int64) []float32 {
 }
 
 // coverage is how much of each pixel is inked, 0 to 255: a round pen moved
-// along each stroke, pressed a little unevenly, with a slightly rough edge.
-func coverage(d Drawing, w, h int, pxPerMm float64, seed int64) []uint8 {
-	cov := make([]uint8, w*h)
+// along each stroke, pressed a little unevenly, with a slightly rough edge. who
+// is the stroke that inked it, counted from 1, nil if all have one pen.
+func coverage(d Drawing, w, h int, pxPerMm float64, seed int64) (cov, who []uint8) {
+	cov = make([]uint8, w*h)
+	if d.Pens != nil {
+		who = make([]uint8, w*h)
+	}
 	rough := normals(seed + 1)
 	for i, s := range d.Strokes {
 		pressure := rand.New(rand.NewSource(seed+int64(i))).Float64() * 2 * math.Pi
@@ -116,19 +124,19 @@ func coverage(d Drawing, w, h int, pxPerMm float64, seed int64) []uint8 {
 			a, b := s[k-1], s[k]
 			along += a.Dist(b)
 			r := d.PenWidth / 2 * (1 + 0.04*math.Sin(along/9+pressure))
-			stamp(cov, w, h, a.Mul(pxPerMm), b.Mul(pxPerMm), r*pxPerMm, rough)
+			stamp(cov, who, uint8(i+1), w, h, a.Mul(pxPerMm), b.Mul(pxPerMm), r*pxPerMm, rough)
 		}
 	}
 	for _, c := range d.Dots {
 		q := c.Mul(pxPerMm)
-		stamp(cov, w, h, q, q, d.DotSize/2*pxPerMm, rough)
+		stamp(cov, nil, 0, w, h, q, q, d.DotSize/2*pxPerMm, rough)
 	}
-	return cov
+	return cov, who
 }
 
 // stamp inks the points within r of segment a–b, all in px. Pixel (x, y) has
 // its centre at (x+0.5, y+0.5).
-func stamp(cov []uint8, w, h int, a, b geom.Point, r float64, rough []float32) {
+func stamp(cov, who []uint8, mine uint8, w, h int, a, b geom.Point, r float64, rough []float32) {
 	x0, x1 := int(min(a.X, b.X)-r-2), int(max(a.X, b.X)+r+2)
 	y0, y1 := int(min(a.Y, b.Y)-r-2), int(max(a.Y, b.Y)+r+2)
 	x0, y0, x1, y1 = max(x0, 0), max(y0, 0), min(x1, w-1), min(y1, h-1)
@@ -144,6 +152,9 @@ func stamp(cov []uint8, w, h int, a, b geom.Point, r float64, rough []float32) {
 			}
 			if c := uint8(min(v, 1) * 255); c > cov[y*w+x] {
 				cov[y*w+x] = c
+				if who != nil {
+					who[y*w+x] = mine
+				}
 			}
 		}
 	}
