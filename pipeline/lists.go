@@ -131,7 +131,7 @@ func steps(r *Result) []string {
 		}
 		out = append(out, fmt.Sprintf("Chain %d%s: lay in %s %s, plus towards the sheet's + sign; solder each to its neighbour where they meet, plus to plus and minus to minus.", i+1, r.inColour(c.Ink), plural(len(list), "piece", "pieces"), strings.Join(list, ", ")))
 		if len(c.Jumpers) > 0 {
-			out = append(out, fmt.Sprintf("Chain %d: %s of wire behind the channels, %.0f mm in all, can feed the far ends (`17-strips.jpg` shows them).", i+1, plural(len(c.Jumpers), "a jumper", strconv.Itoa(len(c.Jumpers))+" jumpers"), jumperLength(c.Jumpers)))
+			out = append(out, fmt.Sprintf("Chain %d: %s of wire behind the channels, %.0f mm in all, can feed the far ends (`%s` shows them).", i+1, plural(len(c.Jumpers), "a jumper", strconv.Itoa(len(c.Jumpers))+" jumpers"), jumperLength(c.Jumpers), reviewName(stageIndex(StageStrips))))
 		}
 	}
 	if r.Sign.Bore != nil {

@@ -98,11 +98,11 @@ func Stages() []Stage {
 		{StageSpacing, "measure how near the lines come, and spread them if asked"},
 		{StageBends, "find where the strip cannot bend as the line does"},
 		{StageJunctions, "decide which strip passes where lines meet"},
+		{StageStrips, "cover the lines with pieces of strip, as few as can be"},
 		{StageChannel, "widen the curves to a printable channel"},
 		{StageParts, "add foot and stand, backboard, wire ways and the like"},
 		{StageWalls, "look for what prints badly"},
 		{StageBeds, "cut to the printer's bed, lay out, estimate the print"},
-		{StageStrips, "cover the lines with pieces of strip, as few as can be"},
 		{StagePower, "size wires, fuses and supply"},
 	}
 }

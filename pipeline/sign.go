@@ -220,7 +220,7 @@ func (r *Result) buildChannel(step *Step) (err error) {
 func (r *Result) buildParts(step *Step) (err error) {
 	s := r.Settings.Parts
 	s.Channel, s.Density = r.walls, r.Settings.Print.Density
-	if r.Sign, err = parts.Build(r.Line.Upended(r.Size.Y), s); err != nil {
+	if r.Sign, err = parts.Build(r.Line.Upended(r.Size.Y), r.wirePlan(), s); err != nil {
 		return err
 	}
 	r.Poses = make([]*geom.Mesh, len(r.Sign.Parts))

@@ -5,12 +5,12 @@ import (
 	"math"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parts"
 	"inkchannel/geom/strip"
 	"inkchannel/pipeline/power"
 )
 
-// routeStrips covers the lines with strip, fed from the bore's top, or from the
-// lowest end if there is no bore.
+// routeStrips covers the lines with strip, fed from where the wires come in.
 func (r *Result) routeStrips(step *Step) (err error) {
 	set := strip.Settings{Turn: r.Settings.Turn, Cut: r.Settings.Strip.Cut, Half: r.Settings.Channel.Strip / 2}
 	if r.Strips, err = strip.Route(r.Line, r.corners(), r.feedPoint(), set); err != nil {
@@ -50,18 +50,25 @@ func (r *Result) corners() []strip.Corner {
 
 // feedPoint is where the wires come in, in the sheet's frame.
 func (r *Result) feedPoint() geom.Point {
-	if b := r.Sign.Bore; b != nil {
-		return geom.Pt(b.Top.X, r.Size.Y-b.Top.Y)
-	}
-	low := geom.Pt(0, math.Inf(-1))
-	for _, k := range r.Line.Curves {
-		for _, p := range []geom.Point{k.Pieces[0][0], k.Pieces[len(k.Pieces)-1][3]} {
-			if p.Y > low.Y {
-				low = p
+	p := parts.Entry(r.Line.Upended(r.Size.Y), r.Settings.Parts.Hold)
+	return geom.Pt(p.X, r.Size.Y-p.Y)
+}
+
+// wirePlan is what the strip plan hides, in the sign's frame.
+func (r *Result) wirePlan() *parts.WirePlan {
+	up := func(p geom.Point) geom.Point { return geom.Pt(p.X, r.Size.Y-p.Y) }
+	plan := &parts.WirePlan{}
+	for _, c := range r.Strips.Chains {
+		plan.Feeds = append(plan.Feeds, up(c.Feed))
+		for _, j := range c.Jumpers {
+			var l geom.Polyline
+			for _, p := range j.Path {
+				l = append(l, up(p))
 			}
+			plan.Jumpers = append(plan.Jumpers, l)
 		}
 	}
-	return low
+	return plan
 }
 
 // sizePower sizes what feeds the chains.

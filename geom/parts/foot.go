@@ -30,10 +30,7 @@ const roofStep = 0.5
 
 // addFoot joins a foot with a tenon to the lowest channel and bores it.
 func (b *builder) addFoot() error {
-	low, ok := b.lowestPoint()
-	if !ok {
-		return errors.New("no place for a foot under the drawing")
-	}
+	low := lowestPoint(b.lines)
 	s := b.s
 	outer := s.outer()
 	x0, x1 := b.footSpan(low)
@@ -51,21 +48,18 @@ func (b *builder) addFoot() error {
 
 // lowestPoint is the lowest point of the centrelines; of a level stretch the
 // middle.
-func (b *builder) lowestPoint() (geom.Point, bool) {
+func lowestPoint(lines []geom.Polyline) geom.Point {
 	least := math.Inf(1)
-	for _, l := range b.lines {
+	for _, l := range lines {
 		for _, p := range l {
 			least = min(least, p.Y)
 		}
-	}
-	if math.IsInf(least, 0) {
-		return geom.Point{}, false
 	}
 	// The longest stretch within a hair of the lowest point.
 	const hair = 0.02
 	var best geom.Point
 	length := -1.0
-	for _, l := range b.lines {
+	for _, l := range lines {
 		for i := 0; i < len(l); i++ {
 			if l[i].Y > least+hair {
 				continue
@@ -80,7 +74,7 @@ func (b *builder) lowestPoint() (geom.Point, bool) {
 			i = j
 		}
 	}
-	return best, true
+	return best
 }
 
 // footSpan is the foot's left and right side: as wide as the drawing is at its

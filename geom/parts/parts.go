@@ -167,12 +167,19 @@ type Sign struct {
 	Notes   []string
 }
 
+// A WirePlan says which wires a strip plan hides behind the channels.
+type WirePlan struct {
+	Feeds   []geom.Point    // where chains of strip are fed
+	Jumpers []geom.Polyline // along the centrelines, from a piece's end to another's start
+}
+
 // Build makes the parts of the sign over centrelines given in the sign's frame
-// (y up).
+// (y up). The wires' groove goes where a strip plan needs it; without a plan
+// each channel that the bore does not reach is fed at one end.
 //
 // It returns an error for measures that make no sign, and for a sign that
 // cannot stand.
-func Build(c geom.Centreline, s Settings) (sign Sign, err error) {
+func Build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error) {
 	defer geom.Guard("making the sign's parts", &err)
 	if err := s.check(); err != nil {
 		return Sign{}, err
@@ -181,6 +188,7 @@ func Build(c geom.Centreline, s Settings) (sign Sign, err error) {
 		return Sign{}, errors.New("there is no centreline to make a sign of")
 	}
 	b := newBuilder(c, s)
+	b.plan = wires
 	b.channels()
 	if s.Hold == HoldStand {
 		if err := b.addFoot(); err != nil {
@@ -225,6 +233,7 @@ type builder struct {
 	boss   geom.Solid   // on the board
 	holes  []geom.Point // of mounts, in the board
 	wires  []geom.Polyline
+	plan   *WirePlan
 	sign   Sign
 }
 

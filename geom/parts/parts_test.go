@@ -61,7 +61,7 @@ func TestAllPartsAreSolids(t *testing.T) {
 			if c.change != nil {
 				c.change(&s)
 			}
-			sign, err := Build(kettle(), s)
+			sign, err := Build(kettle(), nil, s)
 			require.NoError(t, err)
 			var names []string
 			for _, p := range sign.Parts {
@@ -87,7 +87,7 @@ func TestAllPartsAreSolids(t *testing.T) {
 func TestBridgesMakeStars(t *testing.T) {
 	const a, r = 100.0, 6.0
 	h := a * math.Sqrt(3) / 2
-	sign, err := Build(join(circle(0, 0, r), circle(a, 0, r), circle(a/2, h, r)), Default())
+	sign, err := Build(join(circle(0, 0, r), circle(a, 0, r), circle(a/2, h, r)), nil, Default())
 	require.NoError(t, err)
 	sum := 0.0
 	for _, l := range sign.Bridges {
@@ -100,7 +100,7 @@ func TestBridgesMakeStars(t *testing.T) {
 
 // Two rings: the bridge is the gap between them.
 func TestBridgeIsShortest(t *testing.T) {
-	sign, err := Build(join(circle(0, 0, 20), circle(70, 0, 25)), Default())
+	sign, err := Build(join(circle(0, 0, 20), circle(70, 0, 25)), nil, Default())
 	require.NoError(t, err)
 	require.Len(t, sign.Bridges, 1)
 	assert.InDelta(t, 25, sign.Bridges[0].Length(), 0.02)
@@ -160,7 +160,7 @@ func TestBoreIsClear(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			s := Default()
 			s.Bore = c.bore
-			sign, err := Build(c.line, s)
+			sign, err := Build(c.line, nil, s)
 			require.NoError(t, err)
 			b := sign.Bore
 			require.NotNil(t, b)
@@ -197,7 +197,7 @@ func TestStandsSafely(t *testing.T) {
 	for _, tilt := range []float64{5, 10, 20} {
 		s := Default()
 		s.Tilt = tilt
-		sign, err := Build(tall, s)
+		sign, err := Build(tall, nil, s)
 		require.NoError(t, err)
 		b := sign.Balance
 		require.NotNil(t, b)
@@ -235,7 +235,7 @@ func TestStandsSafely(t *testing.T) {
 // Letters that only the foot joins, and one that a bridge joins to the further
 // of them: wires reach it behind the foot.
 func TestWiresBehindTheFoot(t *testing.T) {
-	sign, err := Build(join(line(0, 60, 0, 0), line(20, 0, 20, 60), line(60, 80, 60, 30)), Default())
+	sign, err := Build(join(line(0, 60, 0, 0), line(20, 0, 20, 60), line(60, 80, 60, 30)), nil, Default())
 	require.NoError(t, err)
 	assert.Equal(t, 2, sign.Strokes, "the foot joins the first two")
 	assert.Len(t, sign.Feeds, 2)
@@ -247,6 +247,27 @@ func TestWiresBehindTheFoot(t *testing.T) {
 		}
 	}
 	assert.True(t, reach)
+}
+
+// The strip plan says where wires must go: a jumper behind the line with a hole
+// at each end, and a feed on a line that the bore already reaches.
+func TestWiresOfStripPlan(t *testing.T) {
+	in := join(line(0, 0, 80, 0), line(40, 0, 40, 70), line(40, 35, 70, 35))
+	plan := &WirePlan{Feeds: []geom.Point{{X: 70, Y: 35}}, Jumpers: []geom.Polyline{{{X: 40, Y: 70}, {X: 40, Y: 60}, {X: 40, Y: 35}}}}
+	sign, err := Build(in, plan, Default())
+	require.NoError(t, err)
+	assert.Len(t, sign.Feeds, 4, "the entry, the feed, both ends of the jumper")
+	ch := part(t, sign, "channel")
+	for _, p := range sign.Feeds {
+		for _, z := range []float64{0.5, 2, 2.9} {
+			assert.False(t, ch.Solid.At(z).Contains(p), "open from groove to slot at %v", p)
+		}
+	}
+	assert.False(t, ch.Solid.At(0.5).Contains(geom.Pt(40, 65)), "the jumper's groove")
+	assert.True(t, ch.Solid.At(2).Contains(geom.Pt(40, 65)), "under the floor")
+	none, err := Build(in, &WirePlan{}, Default())
+	require.NoError(t, err)
+	assert.Empty(t, none.Wires, "nothing hidden to feed, no groove")
 }
 
 // ISO 273:1979, medium series (from memory).
@@ -272,7 +293,7 @@ func TestBadMeasures(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			s := Default()
 			c.change(&s)
-			_, err := Build(join(line(0, 0, 60, 0, 60, 6000, 0, 6000, 0, 0)), s)
+			_, err := Build(join(line(0, 0, 60, 0, 60, 6000, 0, 6000, 0, 0)), nil, s)
 			require.ErrorContains(t, err, c.want)
 			assert.NotContains(t, err.Error(), "\n")
 		})

@@ -42,6 +42,10 @@ func (n *wireNet) link(p, q geom.Point) {
 	}
 }
 
+// atEntry is how near to where the wires come in, mm, a strip needs no hidden
+// wire.
+const atEntry = 8
+
 // wireStep is the distance between places on a channel that wires may turn
 // off at, mm.
 const wireStep = 2
@@ -55,7 +59,19 @@ func (b *builder) addWires() {
 		return
 	}
 	source, starts := b.feeds()
-	if len(starts) == 0 {
+	if b.plan != nil && b.s.Groove == GrooveAuto {
+		starts = nil
+		for _, p := range b.plan.Feeds {
+			if p.Dist(source) > atEntry {
+				starts = append(starts, []geom.Point{p})
+			}
+		}
+		b.wires = append(b.wires, b.plan.Jumpers...)
+		for _, j := range b.plan.Jumpers {
+			b.sign.Feeds = append(b.sign.Feeds, j[0], j[len(j)-1])
+		}
+	}
+	if len(starts)+len(b.wires) == 0 {
 		return
 	}
 	n := b.wireWays()
@@ -101,7 +117,9 @@ func (b *builder) addWires() {
 	if len(b.wires) == 0 {
 		return
 	}
-	b.sign.Feeds = append(b.sign.Feeds, n.at[from])
+	if len(starts) > 0 {
+		b.sign.Feeds = append(b.sign.Feeds, n.at[from])
+	}
 	b.sign.Wires = b.wires
 	b.solid = b.solid.Cut(0, b.s.GrooveDepth, geom.Ribbon(b.wires, b.grooveHalf()).And(b.body))
 	var holes []geom.Plan
@@ -114,22 +132,8 @@ func (b *builder) addWires() {
 // feeds is where the wires come in and the places to lead them to, each a
 // choice of ends.
 func (b *builder) feeds() (source geom.Point, starts [][]geom.Point) {
-	source = b.lines[0][0]
-	var fed int
-	if b.sign.Bore != nil {
-		source = b.sign.Bore.Top
-		fed = b.pieceAt(source)
-	} else {
-		// The lowest end: where a cable comes up.
-		for _, l := range b.lines {
-			for _, p := range []geom.Point{l[0], l[len(l)-1]} {
-				if p.Y < source.Y {
-					source = p
-				}
-			}
-		}
-		fed = b.pieceAt(source)
-	}
+	source = entry(b.lines, b.s.Hold)
+	fed := b.pieceAt(source)
 	for i, p := range b.pieces {
 		if b.s.Groove == GrooveAuto && i != fed && len(p.curves) > 0 {
 			var ends []geom.Point
@@ -145,6 +149,31 @@ func (b *builder) feeds() (source geom.Point, starts [][]geom.Point) {
 		}
 	}
 	return source, starts
+}
+
+// Entry returns where the wires come into the lines, given with y up: above the
+// foot's bore, or at the lowest end, where a cable comes up.
+func Entry(c geom.Centreline, h Hold) geom.Point {
+	var lines []geom.Polyline
+	for _, k := range c.Curves {
+		lines = append(lines, k.Flatten(flat))
+	}
+	return entry(lines, h)
+}
+
+func entry(lines []geom.Polyline, h Hold) geom.Point {
+	if h == HoldStand {
+		return lowestPoint(lines)
+	}
+	at := lines[0][0]
+	for _, l := range lines {
+		for _, p := range []geom.Point{l[0], l[len(l)-1]} {
+			if p.Y < at.Y {
+				at = p
+			}
+		}
+	}
+	return at
 }
 
 // ends are the places where the strip in curve i may begin: a little in from
