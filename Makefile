@@ -38,7 +38,7 @@ photos: deps
 # Make README's pictures anew.
 pictures: demo test-deps
 	@bin/inkchannel demo -o out/mirrored --mirror average --straighten axis --quiet
-	@/usr/bin/python3 testdata/outside/pictures.py out/demo testdata/pictures out/mirrored 08-symmetry
+	@/usr/bin/python3 testdata/outside/pictures.py out/demo testdata/pictures out/mirrored 09-symmetry
 
 deps:
 	@$(call install,$(BUILD_PACKAGES))

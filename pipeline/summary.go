@@ -16,6 +16,44 @@ type Summary struct {
 	Fit        *FitSummary   `json:"fit,omitempty"`
 	Channel    *SolidSummary `json:"channel,omitempty"`
 	Sign       *SignSummary  `json:"sign,omitempty"`
+	Strips     *StripSummary `json:"strips,omitempty"`
+	Power      *PowerSummary `json:"power,omitempty"`
+}
+
+// A StripSummary tells how strip covers the lines.
+type StripSummary struct {
+	Pieces  []PieceSummary `json:"pieces"`
+	Least   int            `json:"pieces_at_least"`
+	Jumpers float64        `json:"jumpers_mm"`
+}
+
+// A PieceSummary tells of one piece of strip.
+type PieceSummary struct {
+	Strip  float64    `json:"strip_mm"`
+	Path   float64    `json:"path_mm"`
+	Chain  int        `json:"chain"`
+	Colour string     `json:"colour"`
+	Start  [2]float64 `json:"start_mm"`
+	End    [2]float64 `json:"end_mm"`
+}
+
+// A PowerSummary tells what feeds the strip.
+type PowerSummary struct {
+	Volts    float64          `json:"volts"`
+	Watts    float64          `json:"watts"`
+	Supply   float64          `json:"supply_watts"`
+	Circuits []CircuitSummary `json:"circuits"`
+}
+
+// A CircuitSummary tells of one chain.
+type CircuitSummary struct {
+	Amps      float64 `json:"amps"`
+	Fuse      float64 `json:"fuse_amps"`
+	Wire      string  `json:"wire"`
+	Gauge     string  `json:"gauge"`
+	WireDrop  float64 `json:"lost_on_wires_volts"`
+	StripDrop float64 `json:"lost_on_strip_volts"`
+	Feeds     int     `json:"feeds"`
 }
 
 // A FitSummary tells how the lines fit strip and printer. Places are mm in the
@@ -182,6 +220,12 @@ func Summarise(r *Result) ([]byte, error) {
 	if ran[StageBeds] {
 		s.Sign = signSummary(r)
 	}
+	if ran[StageStrips] {
+		s.Strips = stripSummary(r)
+	}
+	if ran[StagePower] {
+		s.Power = powerSummary(r)
+	}
 	data, err := json.MarshalIndent(s, "", "  ")
 	return append(data, '\n'), err
 }
@@ -234,6 +278,26 @@ func signSummary(r *Result) *SignSummary {
 		s.Balance = &BalanceSummary{round(b.Mass), round(b.Centre.Y), pair(b.Base.Size()), round(b.Tilt)}
 	}
 	return s
+}
+
+func stripSummary(r *Result) *StripSummary {
+	s := &StripSummary{Pieces: []PieceSummary{}, Least: r.Strips.Bound}
+	for _, p := range r.Strips.Pieces {
+		s.Pieces = append(s.Pieces, PieceSummary{round(p.Strip), round(p.Path), p.Chain + 1, r.penName(p.Ink), pair(p.Start.At), pair(p.End.At)})
+	}
+	for _, c := range r.Strips.Chains {
+		s.Jumpers = round(s.Jumpers + jumperLength(c.Jumpers))
+	}
+	return s
+}
+
+func powerSummary(r *Result) *PowerSummary {
+	f := r.Feeding
+	p := &PowerSummary{r.Settings.Strip.Volts, round(f.Watts), f.Supply, []CircuitSummary{}}
+	for _, c := range f.Circuits {
+		p.Circuits = append(p.Circuits, CircuitSummary{round(c.Amps), c.Fuse, c.Wire.Name, c.Gauge.Name, round(c.WireDrop), round(c.StripDrop), c.Feeds})
+	}
+	return p
 }
 
 func sizeOf(m *geom.Mesh) [3]float64 {
