@@ -469,7 +469,8 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 		ch.Feed = r.nodes[start]
 		ch.Bound = r.bound(of)
 		plan.Bound += ch.Bound
-		for _, h := range Postman(links, start) {
+		// The feed may be soldered on anywhere along the walk.
+		for _, h := range Postman(links, -1) {
 			ch.Jumpers = append(ch.Jumpers, r.jumper(h, links, of))
 		}
 		r.direct(plan, ch, links, start)
