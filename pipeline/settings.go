@@ -165,6 +165,7 @@ func Knobs() []Knob {
 		number(StageSpacing, "spread", "mm", "move lines that are too near apart by at most this; 0 only measures", 0, 50, func(s *Settings) *float64 { return &s.Spacing.Spread }),
 		number(StageBends, "bend-radius", "mm", "tightest bend of the strip, sideways", 0.5, 200, func(s *Settings) *float64 { return &s.Bends.Radius }),
 		choice(StageBends, "tight-bends", "what to do where lines bend tighter: round them, or join (cut and join the strip there)", []fit.Corner{fit.CornerRound, fit.CornerJoin}, func(s *Settings) *fit.Corner { return &s.Bends.Corners }),
+		number(StageBends, "round-limit", "mm", "furthest that rounding may move a line; tighter bends are cut and joined", 0, 100, func(s *Settings) *float64 { return &s.Bends.Most }),
 		number(StageChannel, "strip-width", "mm", "width of the LED strip", 1, 50, func(s *Settings) *float64 { return &s.Channel.Strip }),
 		number(StageChannel, "strip-clearance", "mm", "room added to the strip's width; the test piece finds it", 0, 5, func(s *Settings) *float64 { return &s.Channel.Loose }),
 		number(StageChannel, "wall", "mm", "thickness of each side wall, at least", 0.2, 20, func(s *Settings) *float64 { return &s.Channel.Wall }),
@@ -221,11 +222,13 @@ func Knobs() []Knob {
 	}
 }
 
-// UseStrip puts a strip of a library into the settings, its width into the
-// channel's and its bend into the bends'.
+// UseStrip puts a strip of a library into the settings: its width into the
+// channel's, its bend into the bends', and a spacing that leaves half a
+// millimetre between channels.
 func (s *Settings) UseStrip(t power.Strip) {
 	s.Strip = t
 	s.Channel.Strip, s.Bends.Radius = t.Width, t.Bend
+	s.Spacing.Least = s.Channel.Slot() + 2*s.Channel.Wall + 0.5
 }
 
 // word is a short text of letters, digits and hyphens.

@@ -2,6 +2,7 @@ package fit
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 
@@ -21,10 +22,13 @@ const (
 type BendSettings struct {
 	Radius  float64 // mm, the tightest in-plane bend of the strip; common practice, no source
 	Corners Corner
+	// Most is the furthest, mm, that rounding may move the line; a bend that
+	// needs more is left to be cut and joined.
+	Most float64
 }
 
 // DefaultBends returns settings for strip that bends sideways.
-func DefaultBends() BendSettings { return BendSettings{Radius: 5, Corners: CornerRound} }
+func DefaultBends() BendSettings { return BendSettings{Radius: 5, Corners: CornerRound, Most: 6} }
 
 // A Bend is a place where a line turns tighter than the strip can.
 type Bend struct {
@@ -49,10 +53,10 @@ const slack = 6
 // those places if asked to. Knots stay where they are, so a corner at one is
 // never rounded.
 //
-// It returns an error for a radius that is not over 0.
+// It returns an error for a radius that is not over 0 or a limit under 0.
 func Bends(c geom.Centreline, set BendSettings) (geom.Centreline, []Bend, error) {
-	if !(set.Radius > 0) {
-		return c, nil, errors.New("the least bend radius must be over 0 mm")
+	if !(set.Radius > 0) || set.Most < 0 {
+		return c, nil, errors.New("the least bend radius must be over 0 mm, the most that rounding moves not under 0")
 	}
 	out := c
 	out.Curves, out.Knots = slices.Clone(c.Curves), slices.Clone(c.Knots)
@@ -61,7 +65,7 @@ func Bends(c geom.Centreline, set BendSettings) (geom.Centreline, []Bend, error)
 		b := newBender(k, c.Knots, set.Radius)
 		found := b.find()
 		if set.Corners == CornerRound {
-			out.Curves[i] = b.round(found)
+			out.Curves[i] = b.round(found, set.Most)
 			if k.Closed { // its own knot may have moved with its start
 				out.Knots[out.Curves[i].Stops[0].Knot].At = out.Curves[i].Pieces[0][0]
 			}
@@ -162,7 +166,7 @@ type fillet struct {
 
 // round puts an arc of the least radius in place of each tight stretch that
 // has room for it, marks those in found, and returns the curve.
-func (b *bender) round(found []tight) geom.Curve {
+func (b *bender) round(found []tight, most float64) geom.Curve {
 	var fillets []fillet
 	for i := range found {
 		lo, hi := b.room(found, i)
@@ -171,10 +175,15 @@ func (b *bender) round(found []tight) geom.Curve {
 			found[i].Why = why
 			continue
 		}
-		found[i].Rounded = true
-		for k := 0; k <= 8; k++ {
-			found[i].Moved = max(found[i].Moved, distanceTo(f.arc, b.At(f.from+(f.to-f.from)*float64(k)/8)))
+		moved := 0.0
+		for k := 0; k <= 16; k++ {
+			moved = max(moved, distanceTo(f.arc, b.At(f.from+(f.to-f.from)*float64(k)/16)))
 		}
+		if moved > most {
+			found[i].Why = fmt.Sprintf("rounding it would move the line by %.1f mm, over the limit of %g mm", moved, most)
+			continue
+		}
+		found[i].Rounded, found[i].Moved = true, moved
 		fillets = append(fillets, f)
 	}
 	if len(fillets) == 0 {

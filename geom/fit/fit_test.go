@@ -118,6 +118,9 @@ func TestBends(t *testing.T) {
 		{"square", []geom.Curve{square}, 4, 0, 5 * (math.Sqrt2 - 1), 240 - 4*5*(2-math.Pi/2)},
 		{"circle of 3: nowhere to go", []geom.Curve{circle(0, 0, 3)}, 1, 1, 0, 0},
 		{"corner at a junction", []geom.Curve{pl(0, 0, 50, 0, 50, 50), pl(50, 0, 90, -30)}, 1, 1, 0, 0},
+		// An arc of 5 mm in a corner of 20 degrees would lie 5/sin 10° − 5 = 23.8 mm
+		// from its tip: more than rounding may.
+		{"corner of 20 degrees", []geom.Curve{pl(0, 0, 90, 0, 90-90*math.Cos(geom.Radians(20)), 90*math.Sin(geom.Radians(20)))}, 1, 1, 0, 0},
 		{"sides too short", []geom.Curve{pl(0, 0, 3, 0, 3, 3)}, 1, 1, 0, 0},
 		{"U of radius 3 between long sides", []geom.Curve{uTurn(3)}, 1, 1, 0, 0},
 		{"bend of radius 2 by 90 degrees", []geom.Curve{path(pl(-40, -2, 0, -2), geom.Arc(geom.Pt(0, 0), 2, -90, 0), pl(2, 0, 2, 40))}, 1, 0, 3 * (math.Sqrt2 - 1), 0},

@@ -42,9 +42,9 @@ const (
 	WeakCeiling WeakKind = "ceiling" // spans more than the printer can
 )
 
-// leastSliver is the area of a sliver that is worth a word, mm²: more than
-// what opening takes off the corners.
-const leastSliver = 0.1
+// leastSliver is the area of a sliver that is worth a word, mm²: about one
+// line's width each way, and more than what opening takes off the corners.
+const leastSliver = 0.3
 
 // Walls lists what of a part, as it is printed, is thinner than one extruded
 // line, and ceilings that span too much.

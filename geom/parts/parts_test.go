@@ -270,6 +270,17 @@ func TestWiresOfStripPlan(t *testing.T) {
 	assert.Empty(t, none.Wires, "nothing hidden to feed, no groove")
 }
 
+// Channels that run into each other though their lines do not meet: a wire
+// crosses from one to the other.
+func TestWiresAcrossMergedChannels(t *testing.T) {
+	in := join(line(0, 0, 80, 0), line(0, 6, 80, 6))
+	sign, err := Build(in, &WirePlan{Feeds: []geom.Point{{X: 80, Y: 6}}}, Default())
+	require.NoError(t, err)
+	assert.Equal(t, 1, sign.Strokes)
+	assert.Len(t, sign.Feeds, 2)
+	assert.Empty(t, sign.Notes)
+}
+
 // ISO 273:1979, medium series (from memory).
 func TestClearanceHole(t *testing.T) {
 	for screw, want := range map[float64]float64{2: 2.4, 2.5: 2.9, 3: 3.4, 4: 4.5, 5: 5.5, 6: 6.6, 8: 9} {

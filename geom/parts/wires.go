@@ -241,8 +241,37 @@ func (b *builder) wireWays() *wireNet {
 			n.link(pts[k-1], pts[k])
 		}
 	}
+	b.mergedWays(n)
 	b.footWays(n)
 	return n
+}
+
+// mergedWays leads across where channels run into each other though their lines
+// do not meet.
+func (b *builder) mergedWays(n *wireNet) {
+	for _, p := range b.pieces {
+		for x, i := range p.curves {
+			mine := grown(geom.Bounds(b.lines[i]), b.s.outer())
+			for _, k := range p.curves[:x] {
+				if o := grown(geom.Bounds(b.lines[k]), b.s.outer()); o.Min.X > mine.Max.X || o.Max.X < mine.Min.X || o.Min.Y > mine.Max.Y || o.Max.Y < mine.Min.Y {
+					continue
+				}
+				from, to, best := geom.Point{}, geom.Point{}, 2*b.s.outer()
+				for _, q := range b.lines[i].Resampled(wireStep) {
+					if f, d := nearest(b.lines[k], q); d < best {
+						from, to, best = q, f, d
+					}
+				}
+				if best < 2*b.s.outer() {
+					n.link(n.at[n.near(from)], n.at[n.near(to)])
+				}
+			}
+		}
+	}
+}
+
+func grown(r geom.Rect, d float64) geom.Rect {
+	return geom.Rect{Min: r.Min.Sub(geom.Pt(d, d)), Max: r.Max.Add(geom.Pt(d, d))}
 }
 
 // footWays leads from the bore to lines that only the foot joins, behind it.
