@@ -13,7 +13,7 @@ build: deps
 
 demo: build
 	@bin/inkchannel demo -o out/demo
-	@echo "open out/demo/contact-sheet.jpg and out/demo/sign.3mf"
+	@echo "open out/demo/review.html and out/demo/sign.3mf"
 
 test: deps test-deps
 	@go vet ./...

@@ -26,6 +26,7 @@ const (
 	FileWiring     = "wiring.svg"
 	FilePartsList  = "parts-list.csv"
 	FileAssembly   = "assembly.md"
+	FilePage       = "review.html"
 	FileSettings   = "run.yaml"
 	FileSummary    = "summary.json"
 	FileContact    = "contact-sheet.jpg"
@@ -68,7 +69,7 @@ func isRunFile(name string) bool {
 	if strings.HasPrefix(name, partPrefix) && strings.HasSuffix(name, ".stl") {
 		return true
 	}
-	if slices.Contains([]string{FileCentreline, FileChannel, FileSign, FileCutSheet, FileWiring, FilePartsList, FileAssembly, FileSettings, FileSummary, FileContact}, name) {
+	if slices.Contains([]string{FileCentreline, FileChannel, FileSign, FileCutSheet, FileWiring, FilePartsList, FileAssembly, FilePage, FileSettings, FileSummary, FileContact}, name) {
 		return true
 	}
 	// A review image; earlier versions numbered the stages otherwise.

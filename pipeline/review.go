@@ -18,6 +18,7 @@ type Reviewer struct {
 	wg     sync.WaitGroup
 	mu     sync.Mutex
 	thumbs []image.Image // by stage
+	pages  [][]byte      // JPEG for the page, by stage
 	files  []File
 	err    error
 }
@@ -25,7 +26,7 @@ type Reviewer struct {
 // NewReviewer returns a Reviewer with nothing drawn.
 func NewReviewer() *Reviewer {
 	n := len(Stages())
-	return &Reviewer{thumbs: make([]image.Image, n), files: make([]File, n)}
+	return &Reviewer{thumbs: make([]image.Image, n), pages: make([][]byte, n), files: make([]File, n)}
 }
 
 // Draw starts drawing what a stage found over what it worked on. r may gain
@@ -37,13 +38,17 @@ func (v *Reviewer) Draw(r *Result, s Step) {
 		img, err := drawStage(&snapshot, s)
 		var data []byte
 		var thumb image.Image
+		var page []byte
 		if err == nil {
 			thumb = imaging.Fit(img, thumbW, thumbH, imaging.Box)
 			data, err = encode(img, reviewName(i))
 		}
+		if err == nil {
+			page, err = encodeJPEG(rgba(imaging.Fit(img, pageSide, pageSide, imaging.Box)))
+		}
 		v.mu.Lock()
 		defer v.mu.Unlock()
-		v.thumbs[i], v.files[i] = thumb, File{reviewName(i), data}
+		v.thumbs[i], v.pages[i], v.files[i] = thumb, page, File{reviewName(i), data}
 		if err != nil && v.err == nil {
 			v.err = fmt.Errorf("review image of stage %s: %w", s.Stage, err)
 		}
@@ -64,6 +69,21 @@ func (v *Reviewer) Files() ([]File, error) {
 	}
 	data, err := encode(contactSheet(v.thumbs), FileContact)
 	return append(out, File{FileContact, data}), err
+}
+
+// Images waits for all images and returns them as JPEG for the page, by stage.
+func (v *Reviewer) Images() [][]byte {
+	v.wg.Wait()
+	return v.pages
+}
+
+// pageSide is the longer side of a picture on the page, px.
+const pageSide = 1000
+
+// rgba is img as an RGBA image, which an opaque NRGBA image is but for its
+// type.
+func rgba(img *image.NRGBA) *image.RGBA {
+	return &image.RGBA{Pix: img.Pix, Stride: img.Stride, Rect: img.Rect}
 }
 
 func stageIndex(name string) int {

@@ -8,6 +8,7 @@ import (
 	"image/color"
 	"math"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -212,4 +213,50 @@ func TestTwoPens(t *testing.T) {
 			assert.Contains(t, string(list), "LED strip flex-5-12 (red)")
 		})
 	}
+}
+
+// The page stands alone: no script, nothing fetched, every stage and every part
+// on it; the lit picture is brighter on the lines than beside them, and dark
+// far off.
+func TestPage(t *testing.T) {
+	p := photo(t, specimen.Demo(), specimen.White(), nil)
+	rev := NewReviewer()
+	r, err := Run(context.Background(), p.JPEG, Default(), "", func(r *Result, s Step) { rev.Draw(r, s) })
+	require.NoError(t, err)
+	data, err := Page(r, rev.Images())
+	require.NoError(t, err)
+	text := string(data)
+	for _, s := range Stages() {
+		assert.Contains(t, text, `id="`+s.Name+`"`)
+		assert.Contains(t, text, s.Does)
+	}
+	for _, q := range r.Prints {
+		assert.Contains(t, text, "print: "+q.Name)
+	}
+	assert.NotContains(t, text, "<script")
+	for _, m := range regexp.MustCompile(`(?:src|href)="([^"]{0,12})`).FindAllStringSubmatch(text, -1) {
+		assert.True(t, strings.HasPrefix(m[1], "data:image/j") || strings.HasPrefix(m[1], "#"), m[1])
+	}
+	assert.Equal(t, len(Stages())+1, strings.Count(text, "<img "))
+	assert.Equal(t, len(Stages())+1, strings.Count(text, ` alt="`))
+	img := Lit(r, 800)
+	light := func(q geom.Point) int {
+		k := 800 / max(r.Size.X, r.Size.Y)
+		c := img.RGBAAt(int(q.X*k), int(q.Y*k))
+		return int(c.R) + int(c.G) + int(c.B)
+	}
+	way := r.wayOf(r.Strips.Pieces[len(r.Strips.Pieces)-1])
+	on := way.At(way.Length() / 3)
+	assert.Greater(t, light(on), 600)
+	assert.Greater(t, light(on), light(on.Add(geom.Pt(0, 12)))+100)
+	assert.Less(t, light(geom.Pt(3, 3)), 120)
+}
+
+// What a user writes cannot become markup.
+func TestPageEscapes(t *testing.T) {
+	r := &Result{Steps: []Step{{Stage: StagePhoto, Found: `<img src=x onerror="alert(1)">`, Notes: []string{"a & b <script>"}}}}
+	data, err := Page(r, nil)
+	require.NoError(t, err)
+	assert.NotContains(t, string(data), "<script>")
+	assert.NotContains(t, string(data), "<img src=x")
 }

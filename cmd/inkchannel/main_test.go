@@ -55,7 +55,7 @@ func TestDemo(t *testing.T) {
 	want := []string{
 		"01-photo.jpg", "02-sheet.jpg", "03-ink.jpg", "04-dots.jpg", "05-skeleton.png", "06-strokes.jpg", "07-colours.jpg", "08-centreline.jpg",
 		"09-symmetry.jpg", "10-shapes.jpg", "11-spacing.jpg", "12-bends.jpg", "13-junctions.jpg", "14-strips.jpg", "15-channel.png",
-		"16-parts.png", "17-walls.jpg", "18-beds.png", "19-power.png", "cut-sheet.pdf", "wiring.svg", "parts-list.csv", "assembly.md",
+		"16-parts.png", "17-walls.jpg", "18-beds.png", "19-power.png", "cut-sheet.pdf", "wiring.svg", "parts-list.csv", "assembly.md", "review.html",
 		"centreline.svg", "sign.3mf", "contact-sheet.jpg", "run.yaml", "summary.json",
 		"part-channel-1.stl", "part-channel-2.stl", "part-channel-3.stl", "part-backboard.stl", "part-stand.stl", "part-lid.stl", "part-strip-test-piece.stl",
 	}
@@ -104,7 +104,7 @@ func TestUntil(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "out")
 	code, _, errOut := try(context.Background(), "demo", "--until", "ink", "-o", dir)
 	require.Zero(t, code, errOut)
-	assert.ElementsMatch(t, []string{"01-photo.jpg", "02-sheet.jpg", "03-ink.jpg", "contact-sheet.jpg", "run.yaml", "summary.json"}, names(t, dir))
+	assert.ElementsMatch(t, []string{"01-photo.jpg", "02-sheet.jpg", "03-ink.jpg", "contact-sheet.jpg", "review.html", "run.yaml", "summary.json"}, names(t, dir))
 }
 
 func TestPaper(t *testing.T) {

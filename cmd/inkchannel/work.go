@@ -134,6 +134,11 @@ func runFiles(r *pipeline.Result, rev *pipeline.Reviewer) ([]pipeline.File, erro
 			return nil, err
 		}
 	}
+	page, err := pipeline.Page(r, rev.Images())
+	if err != nil {
+		return nil, err
+	}
+	add(pipeline.FilePage, page)
 	add(pipeline.FileSettings, pipeline.WriteSettings(r.Settings))
 	sum, err := pipeline.Summarise(r)
 	if err != nil {

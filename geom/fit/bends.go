@@ -28,7 +28,7 @@ type BendSettings struct {
 }
 
 // DefaultBends returns settings for strip that bends sideways.
-func DefaultBends() BendSettings { return BendSettings{Radius: 5, Corners: CornerRound, Most: 6} }
+func DefaultBends() BendSettings { return BendSettings{Radius: 5, Corners: CornerRound, Most: 8} }
 
 // A Bend is a place where a line turns tighter than the strip can.
 type Bend struct {
