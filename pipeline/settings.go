@@ -110,8 +110,13 @@ func Stages() []Stage {
 // A Knob is one setting with its flag.
 type Knob struct {
 	Stage, Flag, Unit, Help string
-	get                     func(*Settings) string
-	set                     func(*Settings, string) error
+	// Least and Most bound a number; both are 0 for other settings. Whole tells
+	// that it is a whole number. Choices lists what a choice may be.
+	Least, Most float64
+	Whole       bool
+	Choices     []string
+	get         func(*Settings) string
+	set         func(*Settings, string) error
 }
 
 // Get returns the setting's value as text that Set takes.
@@ -233,9 +238,9 @@ func (s *Settings) UseStrip(t power.Strip) {
 
 // word is a short text of letters, digits and hyphens.
 func word(stage, flag, help string, at func(*Settings) *string) Knob {
-	return Knob{stage, flag, "", help,
-		func(s *Settings) string { return *at(s) },
-		func(s *Settings, text string) error {
+	return Knob{Stage: stage, Flag: flag, Help: help,
+		get: func(s *Settings) string { return *at(s) },
+		set: func(s *Settings, text string) error {
 			ok := text != "" && len(text) <= 40 && strings.IndexFunc(text, func(r rune) bool {
 				return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '-' || r == '.')
 			}) < 0
@@ -249,14 +254,14 @@ func word(stage, flag, help string, at func(*Settings) *string) Knob {
 
 // yes is a setting that is on or off.
 func yes(stage, flag, help string, at func(*Settings) *bool) Knob {
-	return Knob{stage, flag, "yes or no", help,
-		func(s *Settings) string {
+	return Knob{Stage: stage, Flag: flag, Unit: "yes or no", Help: help, Choices: []string{"yes", "no"},
+		get: func(s *Settings) string {
 			if *at(s) {
 				return "yes"
 			}
 			return "no"
 		},
-		func(s *Settings, text string) error {
+		set: func(s *Settings, text string) error {
 			switch strings.ToLower(text) {
 			case "yes", "true":
 				*at(s) = true
@@ -277,15 +282,15 @@ func box(stage, flag, help string, sides int, at func(*Settings) *parts.Size) Kn
 		}
 		return []*float64{&z.X, &z.Y, &z.Z}
 	}
-	return Knob{stage, flag, "mm", help,
-		func(s *Settings) string {
+	return Knob{Stage: stage, Flag: flag, Unit: "mm", Help: help,
+		get: func(s *Settings) string {
 			var out []string
 			for _, v := range list(at(s)) {
 				out = append(out, strconv.FormatFloat(*v, 'g', -1, 64))
 			}
 			return strings.Join(out, "x")
 		},
-		func(s *Settings, text string) error {
+		set: func(s *Settings, text string) error {
 			fields := strings.Split(strings.ToLower(text), "x")
 			var z parts.Size
 			to := list(&z)
@@ -305,9 +310,9 @@ func box(stage, flag, help string, sides int, at func(*Settings) *parts.Size) Kn
 }
 
 func number(stage, flag, unit, help string, least, most float64, at func(*Settings) *float64) Knob {
-	return Knob{stage, flag, unit, help,
-		func(s *Settings) string { return strconv.FormatFloat(*at(s), 'g', -1, 64) },
-		func(s *Settings, text string) error {
+	return Knob{Stage: stage, Flag: flag, Unit: unit, Help: help, Least: least, Most: most,
+		get: func(s *Settings) string { return strconv.FormatFloat(*at(s), 'g', -1, 64) },
+		set: func(s *Settings, text string) error {
 			v, err := strconv.ParseFloat(text, 64)
 			if err != nil || math.IsNaN(v) || v < least || v > most {
 				return fmt.Errorf("%q is not a number from %g to %g (%s)", text, least, most, unit)
@@ -318,9 +323,9 @@ func number(stage, flag, unit, help string, least, most float64, at func(*Settin
 }
 
 func whole(stage, flag, unit, help string, least, most int, at func(*Settings) *int) Knob {
-	return Knob{stage, flag, unit, help,
-		func(s *Settings) string { return strconv.Itoa(*at(s)) },
-		func(s *Settings, text string) error {
+	return Knob{Stage: stage, Flag: flag, Unit: unit, Help: help, Least: float64(least), Most: float64(most), Whole: true,
+		get: func(s *Settings) string { return strconv.Itoa(*at(s)) },
+		set: func(s *Settings, text string) error {
 			v, err := strconv.Atoi(text)
 			if err != nil || v < least || v > most {
 				return fmt.Errorf("%q is not a whole number from %d to %d (%s)", text, least, most, unit)
@@ -331,16 +336,16 @@ func whole(stage, flag, unit, help string, least, most int, at func(*Settings) *
 }
 
 func choice[T ~string](stage, flag, help string, all []T, at func(*Settings) *T) Knob {
-	return Knob{stage, flag, "", help,
-		func(s *Settings) string { return string(*at(s)) },
-		func(s *Settings, text string) error {
+	var names []string
+	for _, v := range all {
+		names = append(names, string(v))
+	}
+	return Knob{Stage: stage, Flag: flag, Help: help, Choices: names,
+		get: func(s *Settings) string { return string(*at(s)) },
+		set: func(s *Settings, text string) error {
 			if i := slices.IndexFunc(all, func(v T) bool { return strings.EqualFold(string(v), text) }); i >= 0 {
 				*at(s) = all[i]
 				return nil
-			}
-			var names []string
-			for _, v := range all {
-				names = append(names, string(v))
 			}
 			return fmt.Errorf("%q is none of %s", text, strings.Join(names, ", "))
 		}}
@@ -351,9 +356,9 @@ func points(stage, flag, help string, n int, at func(*Settings) *[]geom.Point) K
 }
 
 func places(stage, flag, unit, help string, n int, at func(*Settings) *[]geom.Point) Knob {
-	return Knob{stage, flag, unit, help,
-		func(s *Settings) string { return pointText(*at(s)) },
-		func(s *Settings, text string) error {
+	return Knob{Stage: stage, Flag: flag, Unit: unit, Help: help,
+		get: func(s *Settings) string { return pointText(*at(s)) },
+		set: func(s *Settings, text string) error {
 			if text == "" || text == "auto" {
 				*at(s) = nil
 				return nil

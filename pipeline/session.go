@@ -1,0 +1,102 @@
+package pipeline
+
+import (
+	"context"
+	"errors"
+	"image"
+)
+
+// A Session is a run that is tuned step by step: when a setting changes only
+// its stage and those after it run again, and those only when they are asked
+// for.
+type Session struct {
+	data     []byte
+	settings Settings
+	// before holds, for each stage that has run, the result as it was when the
+	// stage began.
+	before map[string]*Result
+	last   *Result // after the last stage that ran
+	done   int     // stages that have run
+}
+
+// NewSession returns a session on a photo's bytes. Nothing has run yet.
+func NewSession(data []byte, s Settings) *Session {
+	return &Session{data: data, settings: s, before: map[string]*Result{}, last: &Result{Settings: s}}
+}
+
+// Settings returns the session's settings.
+func (s *Session) Settings() Settings { return s.settings }
+
+// Use changes the settings. Stages before the first whose settings differ keep
+// what they found.
+func (s *Session) Use(next Settings) {
+	first := firstChange(s.settings, next)
+	s.settings = next
+	if first < s.done {
+		r := *s.before[Stages()[first].Name]
+		s.last, s.done = &r, first
+	}
+}
+
+// firstChange is the first stage whose settings differ, the number of stages if
+// none does.
+func firstChange(a, b Settings) int {
+	first := len(Stages())
+	for _, k := range Knobs() {
+		if k.Get(&a) != k.Get(&b) {
+			first = min(first, stageIndex(k.Stage))
+			if k.shared() {
+				first = min(first, stageIndex(StageSpacing))
+			}
+		}
+	}
+	return first
+}
+
+// shared tells whether stages before the knob's own read it too.
+func (k Knob) shared() bool {
+	return k.Stage == StageChannel || k.Stage == StageParts
+}
+
+// Run brings the session up to and with a stage, and returns what was found. It
+// returns a *StageError as the package's Run does.
+func (s *Session) Run(ctx context.Context, until string) (*Result, error) {
+	stages := Stages()
+	want := stageIndex(until) + 1
+	for s.done < want {
+		st := stages[s.done]
+		was := *s.last
+		s.before[st.Name] = &was
+		next := *s.last
+		next.Settings = s.settings
+		next.Steps = append([]Step{}, s.last.Steps...)
+		if err := next.run(ctx, s.data, stages[s.done:s.done+1], "", nil); err != nil {
+			return s.last, err
+		}
+		s.last = &next
+		s.done++
+	}
+	return s.last, nil
+}
+
+// At returns the result as it was after a stage that has run.
+func (s *Session) At(stage string) (*Result, bool) {
+	i := stageIndex(stage)
+	switch {
+	case i >= s.done:
+		return nil, false
+	case i == s.done-1:
+		return s.last, true
+	}
+	return s.before[Stages()[i+1].Name], true
+}
+
+// ReviewImage draws the review image of a stage of r, which has run.
+func ReviewImage(r *Result, stage string) (image.Image, error) {
+	for _, s := range r.Steps {
+		if s.Stage == stage {
+			return drawStage(r, s)
+		}
+	}
+	return nil, &StageError{stage, errors.New("has not run")}
+}
