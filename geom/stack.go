@@ -1,6 +1,7 @@
 package geom
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -36,8 +37,8 @@ func stack(layers []layer, grid float64) (*Mesh, error) {
 			return nil, fmt.Errorf("layer %d starts at %g mm but the one below ends at %g mm", i, layers[i].z0, layers[i-1].z1)
 		}
 	}
-	a := &arrangement{index: map[Point]int32{}}
-	if err := a.build(layers, grid); err != nil {
+	a, err := arrange(layers, grid)
+	if err != nil {
 		return nil, err
 	}
 	m := newMeshMaker(a, layers)
@@ -62,8 +63,50 @@ func (a *arrangement) vertex(p Point) int32 {
 	return i
 }
 
-func (a *arrangement) build(layers []layer, grid float64) error {
+// mostCuts bounds how often faces that cannot be triangulated are cut.
+const mostCuts = 12
+
+// arrange cuts the plane into faces. A face that the triangulation fails on,
+// which happens with corners a grid step apart, is cut in two by a straight
+// line through its middle, and all is arranged anew with that line.
+func arrange(layers []layer, grid float64) (*arrangement, error) {
+	var cuts []*geos.Geom
+	for {
+		a := &arrangement{index: map[Point]int32{}}
+		err := a.build(layers, cuts, grid)
+		var stuck *stuckError
+		if !errors.As(err, &stuck) || len(cuts) == mostCuts {
+			return a, err
+		}
+		b := stuck.box
+		mid, size := b.Min.Lerp(b.Max, 0.5), b.Size()
+		from, to := Pt(mid.X, b.Min.Y-1), Pt(mid.X, b.Max.Y+1)
+		if size.Y > size.X {
+			from, to = Pt(b.Min.X-1, mid.Y), Pt(b.Max.X+1, mid.Y)
+		}
+		cuts = append(cuts, geos.NewLineString(coords([]Point{from, to}, false)))
+	}
+}
+
+// A stuckError is a face that cannot be triangulated.
+type stuckError struct {
+	box Rect
+	err error
+}
+
+func (e *stuckError) Error() string { return e.err.Error() }
+
+// triangles is GEOS's triangulation of a polygon, or why it failed.
+func triangles(g *geos.Geom) (out *geos.Geom, err error) {
+	defer Guard("triangulating a face", &err)
+	return g.ConstrainedDelaunayTriangulation(), nil
+}
+
+func (a *arrangement) build(layers []layer, cuts []*geos.Geom, grid float64) error {
 	var lines []*geos.Geom
+	for _, c := range cuts {
+		lines = append(lines, c.Clone())
+	}
 	var plans []*geos.Geom // each different plan once
 	which := make([]int, len(layers))
 	for i, l := range layers {
@@ -130,7 +173,11 @@ func (a *arrangement) triangulate(f *face, g *geos.Geom) error {
 		corners += len(f.rings[k+1])
 	}
 	known := len(a.pts)
-	tris := g.ConstrainedDelaunayTriangulation()
+	box := Bounds(ringOf(g.ExteriorRing()))
+	tris, err := triangles(g)
+	if err != nil {
+		return &stuckError{box, err}
+	}
 	for i := range tris.NumGeometries() {
 		r := ringOf(tris.Geometry(i).ExteriorRing())
 		if len(r) != 3 {
@@ -153,7 +200,7 @@ func (a *arrangement) triangulate(f *face, g *geos.Geom) error {
 	touches := corners - len(distinct)
 	if want := corners + 2*(len(f.rings)-1-touches) - 2; len(f.tris) != want || len(a.pts) != known {
 		p := a.pts[f.rings[0][0]]
-		return fmt.Errorf("triangulation near x %.2f, y %.2f mm gave %d triangles, want %d, and %d new corners", p.X, p.Y, len(f.tris), want, len(a.pts)-known)
+		return &stuckError{box, fmt.Errorf("triangulation near x %.2f, y %.2f mm gave %d triangles, want %d, and %d new corners", p.X, p.Y, len(f.tris), want, len(a.pts)-known)}
 	}
 	return nil
 }

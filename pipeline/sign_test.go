@@ -178,9 +178,14 @@ func TestIcons(t *testing.T) {
 	names, err := specimen.Icons(npm)
 	require.NoError(t, err)
 	const unit = 8
+	// The library's triangulation fails on a face of these at first.
+	sample := []string{iconNamed(names, "phone-missed"), iconNamed(names, "x-octagon")}
 	for i := 5; i < len(names); i += 24 {
-		t.Run(filepath.Base(names[i]), func(t *testing.T) {
-			line, err := specimen.Icon(names[i], unit)
+		sample = append(sample, names[i])
+	}
+	for _, name := range sample {
+		t.Run(filepath.Base(name), func(t *testing.T) {
+			line, err := specimen.Icon(name, unit)
 			require.NoError(t, err)
 			side := float64(specimen.IconSide * unit)
 			r, err := RunLine(context.Background(), line, geom.Pt(side, side), Default(), "", nil)
@@ -192,6 +197,15 @@ func TestIcons(t *testing.T) {
 			}
 		})
 	}
+}
+
+func iconNamed(names []string, want string) string {
+	for _, n := range names {
+		if filepath.Base(n) == want+".svg" {
+			return n
+		}
+	}
+	return want
 }
 
 func TestMirroredDemo(t *testing.T) {
