@@ -3,7 +3,7 @@
 BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev
 # Outside references that the tests compare with.
 TEST_PACKAGES := python3-skimage python3-opencv python3-shapely python3-networkx admesh hershey-fonts-data \
-	lib3mf1 libxml2-utils poppler-utils
+	lib3mf1 libxml2-utils poppler-utils chromium
 
 .PHONY: build demo test accuracy icons bench photos pictures deps test-deps
 

@@ -62,6 +62,11 @@ func newApp(out, errOut io.Writer) *cli.App {
 				},
 			},
 			{
+				Name: "review", Usage: "tune a photo's run in the browser, on this computer only", ArgsUsage: "PHOTO",
+				Flags: append(knobFlags(), settingsFlag(), &cli.IntFlag{Name: flagPort, Usage: "port on 127.0.0.1; 0 takes any that is free", Category: "run"}), OnUsageError: usage,
+				Action: reviewPhoto,
+			},
+			{
 				Name: "paper", Usage: "write a PDF to print and draw on, with dots, bed and spacing guides",
 				Flags: append(knobFlags(), &cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "write to this PDF file, which must be new", Category: "run"}, settingsFlag()), OnUsageError: usage,
 				Action: writePaper,
@@ -90,6 +95,7 @@ const (
 	flagQuiet    = "quiet"
 	flagStrip    = "strip"
 	flagStrips   = "strips"
+	flagPort     = "port"
 )
 
 func runFlags() []cli.Flag {

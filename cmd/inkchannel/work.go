@@ -20,6 +20,11 @@ import (
 // uncompressed 16-bit with alpha, has 8.
 const bytesPerPixel = 8
 
+// photoLimit is the largest photo file that is read, bytes.
+func photoLimit(s pipeline.Settings) int64 {
+	return int64(s.Load.MaxMegapixels*1e6*bytesPerPixel) + 1<<20
+}
+
 // work runs the pipeline on a photo and writes the output folder.
 func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) error {
 	s, err := settingsOf(c)
@@ -37,7 +42,7 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if err := pipeline.CheckOutput(dir); err != nil {
 		return err
 	}
-	data, err := read(int64(s.Load.MaxMegapixels*1e6*bytesPerPixel) + 1<<20)
+	data, err := read(photoLimit(s))
 	if err != nil {
 		return err
 	}
