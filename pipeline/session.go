@@ -3,7 +3,10 @@ package pipeline
 import (
 	"context"
 	"errors"
+	"fmt"
 	"image"
+
+	"inkchannel/geom"
 )
 
 // A Session is a run that is tuned step by step: when a setting changes only
@@ -91,6 +94,9 @@ func (s *Session) At(stage string) (*Result, bool) {
 	return s.before[Stages()[i+1].Name], true
 }
 
+// Latest returns the result of what has run so far.
+func (s *Session) Latest() *Result { return s.last }
+
 // ReviewImage draws the review image of a stage of r, which has run.
 func ReviewImage(r *Result, stage string) (image.Image, error) {
 	for _, s := range r.Steps {
@@ -100,3 +106,40 @@ func ReviewImage(r *Result, stage string) (image.Image, error) {
 	}
 	return nil, &StageError{stage, errors.New("has not run")}
 }
+
+// PictureBar is the height of the line of text under a review image, px.
+const PictureBar = barHeight
+
+// Picked turns a place on a stage's review image, given as shares of the
+// picture's width and height without its bar, into what the setting of a flag
+// takes: px of the upright photo, or mm of the sheet. It returns an error for a
+// flag that takes no places and for a stage before the sheet is known.
+func (r *Result) Picked(flag, stage string, x, y float64) (geom.Point, error) {
+	if !(x >= 0 && x <= 1 && y >= 0 && y <= 1) {
+		return geom.Point{}, errors.New("the place lies outside the picture")
+	}
+	if r.Photo.Colour == nil {
+		return geom.Point{}, errors.New("there is no photo yet")
+	}
+	onPhoto := stageIndex(stage) <= stageIndex(StageSheet)
+	if !onPhoto && r.Sheet.Image == nil {
+		return geom.Point{}, errors.New("the sheet is not known yet")
+	}
+	switch flag {
+	case "corners", "dots":
+		p := geom.Pt(x*float64(r.Photo.Colour.W), y*float64(r.Photo.Colour.H))
+		if !onPhoto {
+			p = r.Sheet.ToPhoto.Apply(geom.Pt(x*float64(r.Sheet.Image.W), y*float64(r.Sheet.Image.H)))
+		}
+		return p.Mul(r.Photo.Shrink), nil
+	case "mirror-axis":
+		if onPhoto || r.Size == (geom.Point{}) {
+			return geom.Point{}, errors.New("the axis is picked on the sheet, after the dots are found")
+		}
+		return geom.Pt(x*r.Size.X, y*r.Size.Y), nil
+	}
+	return geom.Point{}, fmt.Errorf("%s takes no places", flag)
+}
+
+// Places is how many places the setting takes, 0 if none.
+func (k Knob) Places() int { return k.places }

@@ -115,6 +115,7 @@ type Knob struct {
 	Least, Most float64
 	Whole       bool
 	Choices     []string
+	places      int
 	get         func(*Settings) string
 	set         func(*Settings, string) error
 }
@@ -356,7 +357,7 @@ func points(stage, flag, help string, n int, at func(*Settings) *[]geom.Point) K
 }
 
 func places(stage, flag, unit, help string, n int, at func(*Settings) *[]geom.Point) Knob {
-	return Knob{Stage: stage, Flag: flag, Unit: unit, Help: help,
+	return Knob{Stage: stage, Flag: flag, Unit: unit, Help: help, places: n,
 		get: func(s *Settings) string { return pointText(*at(s)) },
 		set: func(s *Settings, text string) error {
 			if text == "" || text == "auto" {

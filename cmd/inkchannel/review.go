@@ -19,6 +19,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"inkchannel/geom"
 	"inkchannel/pipeline"
 )
 
@@ -84,7 +85,9 @@ type desk struct {
 	view    string // the stage looked at
 	undo    []pipeline.Settings
 	redo    []pipeline.Settings
-	dragged string // the flag whose slider moved last, nothing since
+	dragged string       // the flag whose slider moved last, nothing since
+	picks   []geom.Point // places picked so far for a setting
+	picking string       // its flag
 	problem string
 	version int // counts changes, so that the browser fetches new pictures
 }
@@ -163,7 +166,8 @@ type request struct {
 	Stage string // to look at
 	Flag  string // to set
 	Value string
-	Drag  bool // one of many while a slider moves: they are undone together
+	X, Y  float64 // a place picked, as shares of the picture
+	Drag  bool    // one of many while a slider moves: they are undone together
 }
 
 // act does what a POST asks for and answers with the new state.
@@ -190,6 +194,15 @@ func (d *desk) act(w http.ResponseWriter, r *http.Request, path string) {
 	case "set":
 		if err := d.set(q); err != nil {
 			d.problem = err.Error()
+			d.state(w)
+			return
+		}
+	case "pick":
+		err := d.pick(q)
+		if err != nil {
+			d.problem = err.Error()
+		}
+		if err != nil || len(d.picks) > 0 { // nothing to run yet
 			d.state(w)
 			return
 		}
@@ -238,6 +251,36 @@ func (d *desk) set(q request) error {
 	return fmt.Errorf("there is no setting %q", q.Flag)
 }
 
+// pick adds a place picked in the picture; the last that a setting needs sets
+// it.
+func (d *desk) pick(q request) error {
+	need := 0
+	for _, k := range pipeline.Knobs() {
+		if k.Flag == q.Flag {
+			need = k.Places()
+		}
+	}
+	if need == 0 {
+		return fmt.Errorf("%q takes no places", q.Flag)
+	}
+	p, err := d.session.Latest().Picked(q.Flag, q.Stage, q.X, q.Y)
+	if err != nil {
+		return err
+	}
+	if d.picking != q.Flag {
+		d.picking, d.picks = q.Flag, nil
+	}
+	if d.picks = append(d.picks, p); len(d.picks) < need {
+		return nil
+	}
+	var text []string
+	for _, p := range d.picks {
+		text = append(text, fmt.Sprintf("%.1f,%.1f", p.X, p.Y))
+	}
+	d.picking, d.picks = "", nil
+	return d.set(request{Flag: q.Flag, Value: strings.Join(text, " ")})
+}
+
 // step takes the last settings of one list and puts those of now on the other.
 func (d *desk) step(from, to *[]pipeline.Settings) {
 	n := len(*from)
@@ -254,7 +297,7 @@ func (d *desk) step(from, to *[]pipeline.Settings) {
 type (
 	deskState struct {
 		Photo, View, Problem, Command string
-		Version                       int
+		Version, Bar, Picked          int
 		Undo, Redo                    bool
 		Stages                        []deskStage
 		Knobs                         []deskKnob
@@ -268,13 +311,14 @@ type (
 		Flag, Unit, Help, Value, Default string
 		Least, Most                      float64
 		Whole                            bool
+		Places                           int
 		Choices                          []string
 	}
 )
 
 func (d *desk) state(w http.ResponseWriter) {
 	set, def := d.session.Settings(), pipeline.Default()
-	s := deskState{Photo: d.photo, View: d.view, Problem: d.problem, Version: d.version, Undo: len(d.undo) > 0, Redo: len(d.redo) > 0, Command: command(d.photo, set)}
+	s := deskState{Photo: d.photo, View: d.view, Problem: d.problem, Version: d.version, Bar: pipeline.PictureBar, Picked: len(d.picks), Undo: len(d.undo) > 0, Redo: len(d.redo) > 0, Command: command(d.photo, set)}
 	for _, st := range pipeline.Stages() {
 		ds := deskStage{Name: st.Name, Does: st.Does}
 		if r, ok := d.session.At(st.Name); ok {
@@ -285,7 +329,7 @@ func (d *desk) state(w http.ResponseWriter) {
 	}
 	for _, k := range pipeline.Knobs() {
 		if k.Stage == d.view {
-			s.Knobs = append(s.Knobs, deskKnob{k.Flag, k.Unit, k.Help, k.Get(&set), k.Get(&def), k.Least, k.Most, k.Whole, k.Choices})
+			s.Knobs = append(s.Knobs, deskKnob{k.Flag, k.Unit, k.Help, k.Get(&set), k.Get(&def), k.Least, k.Most, k.Whole, k.Places(), k.Choices})
 		}
 	}
 	w.Header().Set("Content-Type", "application/json")

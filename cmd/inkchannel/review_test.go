@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
@@ -157,7 +158,7 @@ func TestDeskInBrowser(t *testing.T) {
 	if _, err := os.Stat(chromium); err != nil {
 		t.Fatal("make test installs chromium: ", err)
 	}
-	_, base := openDesk(t)
+	d, base := openDesk(t)
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir()),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.WindowSize(1300, 1000))
 	alloc, cancel := chromedp.NewExecAllocator(context.Background(), opts...)
@@ -205,6 +206,27 @@ func TestDeskInBrowser(t *testing.T) {
 	assert.Equal(t, before, text("found"), "undone")
 	run(`const d = document.getElementById('divider'); d.value = 40; d.dispatchEvent(new Event('input', {bubbles: true}))`)
 	is(`document.getElementById('before').style.clipPath.includes('60%')`)
+	// The two dots by hand: picked where they are in the picture.
+	run(`[...document.querySelectorAll('#steps button')].find((b) => b.textContent.includes(' dots')).click()`)
+	is(`document.getElementById('k-dots') !== null && !document.body.hasAttribute('aria-busy') && document.getElementById('after').complete && document.getElementById('after').src.includes('dots')`)
+	auto := text("found")
+	run(`document.querySelector('[data-pick=dots]').click()`)
+	at, ok := d.session.At(pipeline.StageDots)
+	require.True(t, ok)
+	for i, dot := range at.Dots.Pair {
+		x, y := dot.Centre.X/float64(at.Sheet.Image.W), dot.Centre.Y/float64(at.Sheet.Image.H)
+		run(fmt.Sprintf(`const a = document.getElementById('after'), b = a.getBoundingClientRect();
+			const high = b.height * (a.naturalHeight - %d) / a.naturalHeight;
+			document.getElementById('compare').dispatchEvent(new MouseEvent('click', {bubbles: true, clientX: b.left + %g * b.width, clientY: b.top + %g * high}))`, pipeline.PictureBar, x, y))
+		if i == 0 {
+			is(`document.getElementById('found').textContent.includes('Click 1 place')`)
+		}
+	}
+	is(`document.getElementById('command').textContent.includes('--dots')`)
+	is(`!document.body.hasAttribute('aria-busy')`)
+	assert.Empty(t, text("problem"))
+	assert.Contains(t, auto, "10.101 px per mm")
+	assert.Regexp(t, `10\.(09|10|11)\d* px per mm`, text("found"))
 	// Outside check: npm's axe-core finds nothing amiss by WCAG 2.2 AA.
 	axe, err := os.ReadFile("../../testdata/npm/node_modules/axe-core/axe.min.js")
 	require.NoError(t, err, "make test installs axe-core")

@@ -4,6 +4,7 @@ const byId = (id) => document.getElementById(id);
 let state = null;
 let busy = null; // the change under way, and the one that waits
 let waiting = null;
+let picking = null; // the setting whose places are picked in the picture
 
 async function ask(path, body) {
   const answer = await fetch(path, body === undefined ? {} : {
@@ -51,16 +52,23 @@ function show(s) {
     return li;
   }));
   byId('after').hidden = !now.Ran;
-  if (now.Ran) byId('after').src = `picture/${now.Name}.jpg?${s.Version}`;
+  if (now.Ran) load(byId('after'), `picture/${now.Name}.jpg?${s.Version}`);
   const before = at > 0 ? s.Stages[at - 1] : null;
   byId('before').hidden = !(before && before.Ran);
-  if (before && before.Ran) byId('before').src = `picture/${before.Name}.jpg?${s.Version}`;
+  if (before && before.Ran) load(byId('before'), `picture/${before.Name}.jpg?${s.Version}`);
   divide();
+  if (picking && s.Picked === 0) picking = null;
+  told(s.Picked);
   byId('undo').disabled = !s.Undo;
   byId('redo').disabled = !s.Redo;
   byId('command').textContent = s.Command;
   if (sameView && byId('knobs').contains(document.activeElement)) refresh(s.Knobs || []);
   else byId('knobs').replaceChildren(...(s.Knobs || []).map(knob));
+}
+
+// load fetches a picture unless it is the one that is shown.
+function load(img, src) {
+  if (img.getAttribute('src') !== src) img.src = src;
 }
 
 // refresh puts values into the controls without taking the focus off.
@@ -85,6 +93,14 @@ function knob(k) {
   let main;
   const row = document.createElement('div');
   row.className = 'row';
+  if (k.Places) {
+    const b = document.createElement('button');
+    b.type = 'button';
+    b.textContent = 'Pick in the picture';
+    b.dataset.pick = k.Flag;
+    b.addEventListener('click', () => { picking = k; told(0); });
+    box.append(b);
+  }
   if (k.Choices) {
     main = document.createElement('select');
     for (const c of k.Choices) main.append(new Option(c, c, false, c === k.Value));
@@ -118,6 +134,25 @@ function knob(k) {
   return box;
 }
 
+function told(n) {
+  byId('compare').classList.toggle('picking', picking !== null);
+  if (picking) byId('found').textContent = `Click ${picking.Places - n} ${picking.Places - n === 1 ? 'place' : 'places'} in the picture for ${picking.Flag.replaceAll('-', ' ')}; Escape gives up.`;
+}
+
+// The place clicked, as shares of the picture without its bar of text, and the
+// step whose picture it is.
+function pickAt(e) {
+  if (!picking) return;
+  const at = state.Stages.findIndex((st) => st.Name === state.View);
+  const after = byId('after');
+  const image = after.hidden ? byId('before') : after;
+  if (image.hidden || !image.naturalHeight) return; // still loading
+  const stage = state.Stages[after.hidden ? at - 1 : at].Name;
+  const box = image.getBoundingClientRect();
+  const high = box.height * (image.naturalHeight - state.Bar) / image.naturalHeight;
+  change('pick', { Flag: picking.Flag, Stage: stage, X: (e.clientX - box.left) / box.width, Y: (e.clientY - box.top) / high });
+}
+
 // divide shows the step before left of the divider.
 function divide() {
   const share = Number(byId('divider').value);
@@ -130,7 +165,9 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('redo').addEventListener('click', () => change('redo', {}));
   byId('knobs').addEventListener('submit', (e) => e.preventDefault());
   byId('copy').addEventListener('click', () => navigator.clipboard.writeText(byId('command').textContent));
+  byId('compare').addEventListener('click', pickAt);
   document.addEventListener('keydown', (e) => {
+    if (e.key === 'Escape' && picking) { picking = null; told(0); byId('found').textContent = ''; }
     if (!(e.ctrlKey || e.metaKey) || e.key.toLowerCase() !== 'z') return;
     e.preventDefault();
     change(e.shiftKey ? 'redo' : 'undo', {});
