@@ -156,19 +156,10 @@ func (j *joiner) crossings() {
 
 // build clusters the marks to knots and cuts the curves at them.
 func (j *joiner) build(curves []Curve) Centreline {
-	parent := make([]int, len(j.marks))
-	for i := range parent {
-		parent[i] = i
-	}
-	root := func(i int) int {
-		for parent[i] != i {
-			parent[i] = parent[parent[i]]
-			i = parent[i]
-		}
-		return i
-	}
+	set := NewForest(len(j.marks))
+	root := set.Root
 	for _, s := range j.same {
-		parent[root(s[0])] = root(s[1])
+		set.Join(s[0], s[1])
 	}
 	// Marks of one curve at one place are one.
 	order := make([]int, len(j.marks))
@@ -191,7 +182,7 @@ func (j *joiner) build(curves []Curve) Centreline {
 	for k := 1; k < len(order); k++ {
 		a, b := j.marks[order[k-1]], j.marks[order[k]]
 		if a.curve == b.curve && b.s-a.s < 2*j.tol {
-			parent[root(order[k])] = root(order[k-1])
+			set.Join(order[k], order[k-1])
 		}
 	}
 	for i, c := range curves {
@@ -203,7 +194,7 @@ func (j *joiner) build(curves []Curve) Centreline {
 				}
 			}
 			for _, e := range ends[1:] {
-				parent[root(e)] = root(ends[0])
+				set.Join(e, ends[0])
 			}
 		}
 	}

@@ -70,21 +70,12 @@ type lsqGroup struct {
 }
 
 func (p *Problem) groups() []*lsqGroup {
-	parent := make([]int, len(p.X))
-	for i := range parent {
-		parent[i] = i
-	}
-	root := func(i int) int {
-		for parent[i] != i {
-			parent[i] = parent[parent[i]]
-			i = parent[i]
-		}
-		return i
-	}
+	set := NewForest(len(p.X))
+	root := set.Root
 	for _, list := range [][]Term{p.Terms, p.Conditions} {
 		for _, t := range list {
 			for _, v := range t.Vars[1:] {
-				parent[root(v)] = root(t.Vars[0])
+				set.Join(v, t.Vars[0])
 			}
 		}
 	}
@@ -283,19 +274,13 @@ func solveRows(rows []lsqRow, n int, shared []int) []float64 {
 // others in blocks that no row ties together.
 func splitAtHubs(rows []lsqRow, n int, shared []int) (hub, block []int, blocks [][]int) {
 	hub, block = make([]int, n), make([]int, n)
-	parent := make([]int, n)
+	set := NewForest(n)
+	root := set.Root
 	for i := range hub {
-		hub[i], parent[i] = -1, i
+		hub[i] = -1
 	}
 	for k, i := range shared {
 		hub[i] = k
-	}
-	root := func(i int) int {
-		for parent[i] != i {
-			parent[i] = parent[parent[i]]
-			i = parent[i]
-		}
-		return i
 	}
 	for _, r := range rows {
 		first := -1
@@ -305,7 +290,7 @@ func splitAtHubs(rows []lsqRow, n int, shared []int) (hub, block []int, blocks [
 			case first < 0:
 				first = u
 			default:
-				parent[root(u)] = root(first)
+				set.Join(u, first)
 			}
 		}
 	}

@@ -62,17 +62,8 @@ type Topology struct {
 
 // Topology counts the parts, ends, junctions and loops of n.
 func (n Network) Topology() Topology {
-	parent := make([]int, len(n.Knots))
-	for i := range parent {
-		parent[i] = i
-	}
-	root := func(i int) int {
-		for parent[i] != i {
-			parent[i] = parent[parent[i]]
-			i = parent[i]
-		}
-		return i
-	}
+	set := NewForest(len(n.Knots))
+	root := set.Root
 	degree := make([]int, len(n.Knots))
 	runs := 0
 	for _, s := range n.Strokes {
@@ -80,7 +71,7 @@ func (n Network) Topology() Topology {
 			a, b := s.Knots[i], s.Knots[i+1]
 			degree[a]++
 			degree[b]++
-			parent[root(a)] = root(b)
+			set.Join(a, b)
 			runs++
 		}
 	}

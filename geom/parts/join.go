@@ -134,9 +134,9 @@ func (n *bridges) kruskal(all []tie) (out []tie) {
 	slices.SortFunc(all, func(x, y tie) int {
 		return cmp.Or(cmp.Compare(x.length(), y.length()), cmp.Compare(x.a.X, y.a.X), cmp.Compare(x.a.Y, y.a.Y), cmp.Compare(x.b.X, y.b.X), cmp.Compare(x.b.Y, y.b.Y))
 	})
-	root := newForest(len(n.lines))
+	root := geom.NewForest(len(n.lines))
 	for _, t := range all {
-		if root.join(t.pa, t.pb) {
+		if root.Join(t.pa, t.pb) {
 			out = append(out, t)
 		}
 	}
@@ -327,30 +327,4 @@ func (n *bridges) star(c int, t, u tie) []tie {
 		out = append(out, tie{e, s, pieces[k], -1})
 	}
 	return out
-}
-
-// A forest tells which things hang together.
-type forest []int
-
-func newForest(n int) forest {
-	f := make(forest, n)
-	for i := range f {
-		f[i] = i
-	}
-	return f
-}
-
-func (f forest) root(i int) int {
-	for f[i] != i {
-		f[i] = f[f[i]]
-		i = f[i]
-	}
-	return i
-}
-
-// join reports whether a and b were apart.
-func (f forest) join(a, b int) bool {
-	a, b = f.root(a), f.root(b)
-	f[a] = b
-	return a != b
 }

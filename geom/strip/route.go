@@ -209,7 +209,7 @@ func (r *router) turn(a, b arm) float64 {
 
 // pairArms pairs the arms at each node: as many as may, at least turn.
 func (r *router) pairArms() {
-	kin := newForest(len(r.runs))
+	kin := geom.NewForest(len(r.runs))
 	for _, arms := range r.arms {
 		for _, p := range r.bestPairs(arms) {
 			r.next[p[0]], r.next[p[1]] = p[1], p[0]
@@ -217,37 +217,16 @@ func (r *router) pairArms() {
 		for i, a := range arms {
 			for _, b := range arms[:i] {
 				if r.turn(a, b) <= r.set.Turn {
-					kin.join(a.run, b.run)
+					kin.Join(a.run, b.run)
 				}
 			}
 		}
 	}
 	r.kin = make([]int, len(r.runs))
 	for i := range r.kin {
-		r.kin[i] = kin.root(i)
+		r.kin[i] = kin.Root(i)
 	}
 }
-
-// A forest tells which things hang together.
-type forest []int
-
-func newForest(n int) forest {
-	f := make(forest, n)
-	for i := range f {
-		f[i] = i
-	}
-	return f
-}
-
-func (f forest) root(i int) int {
-	for f[i] != i {
-		f[i] = f[f[i]]
-		i = f[i]
-	}
-	return i
-}
-
-func (f forest) join(a, b int) { f[f.root(a)] = f.root(b) }
 
 // bound is the fewest pieces that can cover the given runs.
 func (r *router) bound(runs []int) int {
@@ -482,19 +461,19 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 
 // groups tells which runs hang together: those of one colour that share nodes.
 func (r *router) groups() []int {
-	f := newForest(len(r.runs))
+	f := geom.NewForest(len(r.runs))
 	for _, arms := range r.arms {
 		for i, a := range arms {
 			for _, b := range arms[:i] {
 				if r.ink(a.run) == r.ink(b.run) {
-					f.join(a.run, b.run)
+					f.Join(a.run, b.run)
 				}
 			}
 		}
 	}
 	out := make([]int, len(f))
 	for i := range out {
-		out[i] = f.root(i)
+		out[i] = f.Root(i)
 	}
 	return out
 }
