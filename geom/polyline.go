@@ -1,5 +1,7 @@
 package geom
 
+import "math"
+
 // A Polyline is a chain of points joined by straight lines.
 type Polyline []Point
 
@@ -40,6 +42,34 @@ func (pl Polyline) At(s float64) Point {
 		s -= d
 	}
 	return pl[len(pl)-1]
+}
+
+// AtDistance returns the point at arc length d from the start, given the arc
+// length s of each point; a closed chain goes on past its ends, another stops
+// there.
+func (pl Polyline) AtDistance(s []float64, d float64, closed bool) Point {
+	lo, hi := 0, len(s)-1
+	if l := s[hi]; closed && l > 0 {
+		d = math.Mod(math.Mod(d, l)+l, l)
+	}
+	if d <= 0 {
+		return pl[0]
+	}
+	if d >= s[hi] {
+		return pl[hi]
+	}
+	for hi-lo > 1 {
+		if m := (lo + hi) / 2; s[m] <= d {
+			lo = m
+		} else {
+			hi = m
+		}
+	}
+	step := s[hi] - s[lo]
+	if step == 0 {
+		return pl[lo]
+	}
+	return pl[lo].Lerp(pl[hi], (d-s[lo])/step)
 }
 
 // Resampled returns pl with its points spread evenly, as near to step apart

@@ -192,30 +192,7 @@ func (w *walk) measure() {
 func (w *walk) length() float64 { return w.s[len(w.s)-1] }
 
 // at is the point at arc length s; a closed walk goes on past its ends.
-func (w *walk) at(s float64) Point {
-	if w.closed {
-		s = math.Mod(math.Mod(s, w.length())+w.length(), w.length())
-	}
-	lo, hi := 0, len(w.s)-1
-	if s <= 0 {
-		return w.p[0]
-	}
-	if s >= w.s[hi] {
-		return w.p[hi]
-	}
-	for hi-lo > 1 {
-		if m := (lo + hi) / 2; w.s[m] <= s {
-			lo = m
-		} else {
-			hi = m
-		}
-	}
-	d := w.s[hi] - w.s[lo]
-	if d == 0 {
-		return w.p[lo]
-	}
-	return w.p[lo].Lerp(w.p[hi], (s-w.s[lo])/d)
-}
+func (w *walk) at(s float64) Point { return w.p.AtDistance(w.s, s, w.closed) }
 
 // heading is the direction of the line through the points between arc lengths
 // a and b, by least squares.

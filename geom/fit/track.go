@@ -56,31 +56,7 @@ func (t *track) length() float64 { return t.s[len(t.s)-1] }
 
 // at is the point at distance s; a closed track goes round, another stops at
 // its ends.
-func (t *track) at(s float64) geom.Point {
-	l := t.length()
-	if t.closed && l > 0 {
-		s = math.Mod(math.Mod(s, l)+l, l)
-	}
-	lo, hi := 0, len(t.s)-1
-	if s <= 0 {
-		return t.p[0]
-	}
-	if s >= l {
-		return t.p[hi]
-	}
-	for hi-lo > 1 {
-		if m := (lo + hi) / 2; t.s[m] <= s {
-			lo = m
-		} else {
-			hi = m
-		}
-	}
-	d := t.s[hi] - t.s[lo]
-	if d == 0 {
-		return t.p[lo]
-	}
-	return t.p[lo].Lerp(t.p[hi], (s-t.s[lo])/d)
-}
+func (t *track) at(s float64) geom.Point { return t.p.AtDistance(t.s, s, t.closed) }
 
 // along is how far apart two distances are along the track.
 func (t *track) along(a, b float64) float64 {
