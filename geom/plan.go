@@ -137,7 +137,7 @@ func (p Plan) Or(q Plan) Plan {
 	case q.Empty():
 		return p
 	}
-	return Plan{p.g.UnionPrec(q.g, planGrid)}
+	return areaOf(p.g.UnionPrec(q.g, planGrid))
 }
 
 // Union returns the area of all plans together, which is faster than joining
@@ -158,7 +158,7 @@ func Union(plans ...Plan) Plan {
 	for i, g := range all { // a collection takes its parts over
 		all[i] = g.Clone()
 	}
-	return Plan{geos.NewCollection(geos.TypeIDGeometryCollection, all).UnaryUnionPrec(planGrid)}
+	return areaOf(geos.NewCollection(geos.TypeIDGeometryCollection, all).UnaryUnionPrec(planGrid))
 }
 
 // Less returns p without q.
@@ -166,7 +166,7 @@ func (p Plan) Less(q Plan) Plan {
 	if p.Empty() || q.Empty() {
 		return p
 	}
-	return Plan{p.g.DifferencePrec(q.g, planGrid)}
+	return areaOf(p.g.DifferencePrec(q.g, planGrid))
 }
 
 // And returns the area that both plans cover.
@@ -174,9 +174,14 @@ func (p Plan) And(q Plan) Plan {
 	if p.Empty() || q.Empty() {
 		return Plan{}
 	}
-	g := p.g.IntersectionPrec(q.g, planGrid)
+	return areaOf(p.g.IntersectionPrec(q.g, planGrid))
+}
+
+// areaOf is the polygons of what an operation gave: areas that only touch also
+// share lines or points.
+func areaOf(g *geos.Geom) Plan {
 	if t := g.TypeID(); t != geos.TypeIDPolygon && t != geos.TypeIDMultiPolygon {
-		return PlanOf(regionOf(g)) // areas that only touch share lines or points
+		return PlanOf(regionOf(g))
 	}
 	return Plan{g}
 }

@@ -95,7 +95,10 @@ func regionOf(g *geos.Geom) Region {
 	var out Region
 	for i := range g.NumGeometries() {
 		p := g.Geometry(i)
-		if p.TypeID() != geos.TypeIDPolygon || p.IsEmpty() {
+		if t := p.TypeID(); t == geos.TypeIDMultiPolygon || t == geos.TypeIDGeometryCollection {
+			out = append(out, regionOf(p)...)
+			continue
+		} else if t != geos.TypeIDPolygon || p.IsEmpty() {
 			continue
 		}
 		q := Polygon{Outline: ringOf(p.ExteriorRing())}

@@ -13,6 +13,7 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"math/rand"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -327,4 +328,51 @@ func TestPartFile(t *testing.T) {
 		assert.False(t, isRunFile(n), n)
 	}
 	assert.True(t, isRunFile("1-photo.jpg"), "of an earlier version")
+}
+
+// Whatever is drawn and however it is held: random arcs, rings, free curves and
+// corners, half of them on whole centimetres to provoke coincidences, become
+// sound parts. 134 once gave a backboard that was no area.
+func TestRandomSigns(t *testing.T) {
+	seeds := []int64{134}
+	for s := range int64(15) {
+		seeds = append(seeds, s)
+	}
+	for _, seed := range seeds {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+			rng := rand.New(rand.NewSource(seed))
+			at := func() geom.Point {
+				p := geom.Pt(180*rng.Float64(), 180*rng.Float64())
+				if seed%2 == 0 {
+					p = geom.Pt(math.Floor(p.X/10)*10, math.Floor(p.Y/10)*10)
+				}
+				return p
+			}
+			var cs []geom.Curve
+			for range 1 + rng.Intn(7) {
+				switch rng.Intn(4) {
+				case 0:
+					cs = append(cs, geom.Arc(at(), 5+40*rng.Float64(), 360*rng.Float64(), 360*rng.Float64()))
+				case 1:
+					cs = append(cs, geom.Arc(at(), 5+40*rng.Float64(), 0, 360))
+				case 2:
+					cs = append(cs, geom.Curve{Pieces: []geom.Cubic{{at(), at(), at(), at()}}})
+				default:
+					cs = append(cs, geom.Lines(at(), at(), at()))
+				}
+			}
+			r := signOf(t, geom.Join(cs, 0.05), 200, func(s *Settings) {
+				s.Parts.Hold = []parts.Hold{parts.HoldStand, parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone}[seed%5]
+				s.Parts.Board = []parts.Board{parts.BoardAuto, parts.BoardRibs, parts.BoardSolid, parts.BoardNone}[seed%4]
+				s.Parts.Groove = []parts.Groove{parts.GrooveAuto, parts.GrooveAll, parts.GrooveNone}[seed%3]
+				s.Parts.Cover = seed%7 == 0
+			})
+			for _, p := range r.Prints {
+				require.NoError(t, p.Mesh.Check().Err(), p.Name)
+			}
+			assert.GreaterOrEqual(t, len(r.Strips.Pieces), r.Strips.Bound)
+			_, err := ThreeMF(r)
+			require.NoError(t, err)
+		})
+	}
 }
