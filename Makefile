@@ -5,11 +5,17 @@ BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev
 TEST_PACKAGES := python3-skimage python3-opencv python3-shapely python3-networkx admesh hershey-fonts-data \
 	lib3mf1 libxml2-utils poppler-utils chromium
 
-.PHONY: build demo test accuracy icons bench photos pictures deps test-deps
+.PHONY: build install demo test accuracy icons bench photos pictures deps test-deps
 
 build: deps
 	@mkdir -p bin
 	@go build -o bin/inkchannel ./cmd/inkchannel
+
+# Puts the program into PREFIX/bin.
+PREFIX ?= /usr/local
+install: build
+	@install -d $(DESTDIR)$(PREFIX)/bin
+	@install -m 755 bin/inkchannel $(DESTDIR)$(PREFIX)/bin/inkchannel
 
 demo: build
 	@bin/inkchannel demo -o out/demo
