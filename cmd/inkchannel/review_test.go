@@ -165,7 +165,7 @@ func TestDeskInBrowser(t *testing.T) {
 	defer cancel()
 	ctx, cancel := chromedp.NewContext(alloc)
 	defer cancel()
-	ctx, cancel = context.WithTimeout(ctx, 60*time.Second)
+	ctx, cancel = context.WithTimeout(ctx, 150*time.Second)
 	defer cancel()
 	do := func(a chromedp.Action[chromedp.Void]) {
 		t.Helper()
