@@ -98,14 +98,9 @@ func (s Solid) At(z float64) Plan {
 	return Plan{}
 }
 
-// Moved returns the solid turned about the z axis by turn (degrees) and then
-// shifted by d.
-func (s Solid) Moved(turn float64, d Point) Solid {
-	return s.mapped(func(p Plan) Plan { return p.Moved(turn, d) })
-}
-
-// mapped applies f to each different plan once.
-func (s Solid) mapped(f func(Plan) Plan) Solid {
+// Mapped returns the solid with f applied to each plan, once to those that
+// neighbouring layers share.
+func (s Solid) Mapped(f func(Plan) Plan) Solid {
 	out := slices.Clone(s)
 	for i, l := range s {
 		if i > 0 && s.SamePlan(i, i-1) {

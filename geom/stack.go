@@ -25,6 +25,11 @@ type face struct {
 	solid []bool // for each layer
 }
 
+// about tells whether the face is solid below and above a level.
+func (f face) about(level int) (below, above bool) {
+	return level > 0 && f.solid[level-1], level < len(f.solid) && f.solid[level]
+}
+
 // stack makes one mesh of layers that lie on one another.
 //
 // All outlines together are cut at each other into one arrangement of faces
@@ -243,8 +248,7 @@ func (m *meshMaker) triangle(a, b, c int32) {
 func (m *meshMaker) caps() {
 	for _, f := range m.faces {
 		for level := range m.z {
-			below := level > 0 && f.solid[level-1]
-			above := level < len(m.layers) && f.solid[level]
+			below, above := f.about(level)
 			if below == above {
 				continue
 			}
@@ -266,8 +270,7 @@ func (m *meshMaker) steps() [][]int {
 	seen := make([]map[int]bool, len(m.pts))
 	for _, f := range m.faces {
 		for level := range m.z {
-			below := level > 0 && f.solid[level-1]
-			above := level < len(m.layers) && f.solid[level]
+			below, above := f.about(level)
 			if below == above {
 				continue
 			}

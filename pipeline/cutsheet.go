@@ -1,10 +1,8 @@
 package pipeline
 
 import (
-	"bytes"
 	"fmt"
 	"math"
-	"time"
 
 	"github.com/go-pdf/fpdf"
 
@@ -69,13 +67,7 @@ func planPages(r *Result, page geom.Point) CutPlan {
 // Letter with crosses to align the pages by and a ruler of 100 mm on each.
 func CutSheet(r *Result) ([]byte, error) {
 	p := PlanCutSheet(r)
-	f := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "mm", Size: fpdf.SizeType{Wd: p.Page.X, Ht: p.Page.Y}})
-	f.SetCreationDate(time.Unix(0, 0).UTC())
-	f.SetModificationDate(time.Unix(0, 0).UTC())
-	f.SetCatalogSort(true)
-	f.SetTitle("Cut sheet", true)
-	f.SetMargins(0, 0, 0)
-	f.SetAutoPageBreak(false, 0)
+	f := newPDF("Cut sheet", p.Page.X, p.Page.Y)
 	for row := range p.Down {
 		for col := range p.Across {
 			f.AddPage()
@@ -84,11 +76,7 @@ func CutSheet(r *Result) ([]byte, error) {
 			cutPageMarks(f, p, row, col)
 		}
 	}
-	var b bytes.Buffer
-	if err := f.Output(&b); err != nil {
-		return nil, fmt.Errorf("cut sheet: %w", err)
-	}
-	return b.Bytes(), nil
+	return pdfBytes(f)
 }
 
 // cutPage draws the part of the sign that the window at a place shows.
@@ -122,13 +110,9 @@ func cutPage(f *fpdf.Fpdf, r *Result, p CutPlan, at geom.Point) {
 			continue
 		}
 		way := r.wayOf(piece)
-		var lit []geom.Point
-		for s := piece.Gaps[0]; s < piece.Gaps[0]+piece.Strip; s += 0.5 {
-			lit = append(lit, way.At(s))
-		}
 		f.SetDrawColor(0, 0, 0)
 		f.SetLineWidth(0.35)
-		path(append(lit, way.At(piece.Gaps[0]+piece.Strip)), "D")
+		path(r.stripOf(piece), "D")
 		f.SetLineWidth(0.2)
 		for k, m := range marks {
 			reach := half

@@ -112,12 +112,8 @@ func Lit(r *Result, side int) *image.RGBA {
 			name = r.Pens.All[p.Ink].Name
 		}
 		c := lightOf(name)
-		way := r.wayOf(p)
-		if p.Strip == 0 {
-			continue
-		}
-		for s := p.Gaps[0]; s <= p.Gaps[0]+p.Strip; s += 0.4 {
-			disc(lines, way.At(s).Mul(k), half, c)
+		for _, at := range r.stripOf(p) {
+			disc(lines, at.Mul(k), half, c)
 		}
 	}
 	power := min(r.Settings.Strip.Watts/7.2, 3)

@@ -98,14 +98,7 @@ func Paper(s PaperSettings) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "L", UnitStr: "mm", Size: fpdf.SizeType{Wd: p.Height, Ht: p.Width}})
-	// Equal paper is equal to the byte.
-	f.SetCreationDate(time.Unix(0, 0).UTC())
-	f.SetModificationDate(time.Unix(0, 0).UTC())
-	f.SetCatalogSort(true)
-	f.SetTitle("Paper to draw a line sign on", true)
-	f.SetMargins(0, 0, 0)
-	f.SetAutoPageBreak(false, 0)
+	f := newPDF("Paper to draw a line sign on", p.Width, p.Height)
 	f.AddPage()
 	f.SetDrawColor(tint[0], tint[1], tint[2])
 	f.SetTextColor(tint[0]-20, tint[1]-20, tint[2]-20)
@@ -126,9 +119,26 @@ func Paper(s PaperSettings) ([]byte, error) {
 		f.Circle(d.X, d.Y, p.DotSize/2, "F")
 	}
 	f.Text(p.Dots[1].X+8, p.Dots[1].Y+1, fmt.Sprintf("the dots are %g mm apart: print at 100 %%", s.Run.Dots.Distance))
+	return pdfBytes(f)
+}
+
+// newPDF starts a PDF whose pages are w by h mm, without a date, so that equal
+// sheets are equal to the byte.
+func newPDF(title string, w, h float64) *fpdf.Fpdf {
+	f := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "mm", Size: fpdf.SizeType{Wd: w, Ht: h}})
+	f.SetCreationDate(time.Unix(0, 0).UTC())
+	f.SetModificationDate(time.Unix(0, 0).UTC())
+	f.SetCatalogSort(true)
+	f.SetTitle(title, true)
+	f.SetMargins(0, 0, 0)
+	f.SetAutoPageBreak(false, 0)
+	return f
+}
+
+func pdfBytes(f *fpdf.Fpdf) ([]byte, error) {
 	var b bytes.Buffer
 	if err := f.Output(&b); err != nil {
-		return nil, fmt.Errorf("paper: %w", err)
+		return nil, fmt.Errorf("PDF: %w", err)
 	}
 	return b.Bytes(), nil
 }

@@ -134,45 +134,33 @@ func drawJunctions(r *Result, text string) (*image.RGBA, error) {
 	c.SetLineCapButt()
 	c.curves(r.Line, px, r.Settings.Channel.Strip*px*c.k, color.NRGBA{0, 104, 173, 60})
 	c.curves(r.Line, px, 2, markMain)
-	rulers := map[int]*geom.Ruler{}
-	for _, j := range r.Junctions {
-		for i, w := range append([]fit.Way{j.Passes}, j.Butts...) {
-			if rulers[w.Curve] == nil {
-				rulers[w.Curve] = geom.NewRuler(r.Line.Curves[w.Curve])
-			}
-			k := rulers[w.Curve]
-			reach := 9.0
-			var pts geom.Polyline
-			for s := -reach; s <= reach; s += 0.5 {
-				if a := w.Along + s; r.Line.Curves[w.Curve].Closed || a >= 0 && a <= k.Length() {
-					pts = append(pts, k.At(a))
-				}
-			}
-			c.SetColor(markOther)
-			if i == 0 {
-				c.SetColor(markThird)
-			}
-			c.SetLineWidth(5)
-			c.path(pts, px, false)
-			c.Stroke()
-		}
-		if j.Cramped {
-			c.label(j.At, px, fmt.Sprintf("%.1f mm only", max(j.Room, 0)), markOther)
-		}
-	}
-	for _, j := range r.Junctions { // once more, so that what passes lies on top
-		k := rulers[j.Passes.Curve]
+	const reach = 9.0 // mm of strip to either side
+	stretch := func(w fit.Way, width float64, col color.Color) {
+		k := geom.NewRuler(r.Line.Curves[w.Curve])
 		var pts geom.Polyline
-		for s := -9.0; s <= 9; s += 0.5 {
-			if a := j.Passes.Along + s; r.Line.Curves[j.Passes.Curve].Closed || a >= 0 && a <= k.Length() {
+		for s := -reach; s <= reach; s += 0.5 {
+			if a := w.Along + s; r.Line.Curves[w.Curve].Closed || a >= 0 && a <= k.Length() {
 				pts = append(pts, k.At(a))
 			}
 		}
-		c.SetColor(markThird)
-		c.SetLineWidth(7)
+		c.SetColor(col)
+		c.SetLineWidth(width)
 		c.path(pts, px, false)
 		c.Stroke()
+	}
+	for _, j := range r.Junctions {
+		for _, w := range j.Butts {
+			stretch(w, 5, markOther)
+		}
+	}
+	for _, j := range r.Junctions { // what passes lies on top
+		stretch(j.Passes, 7, markThird)
 		c.spot(j.At, px, 4, markThird)
+	}
+	for _, j := range r.Junctions {
+		if j.Cramped {
+			c.label(j.At, px, fmt.Sprintf("%.1f mm only", max(j.Room, 0)), markOther)
+		}
 	}
 	return c.img, nil
 }
@@ -387,14 +375,9 @@ func drawStrips(r *Result, text string) (*image.RGBA, error) {
 		if len(marks) == 0 {
 			continue
 		}
-		way := r.wayOf(p)
-		var lit []geom.Point
-		for s := p.Gaps[0]; s <= p.Gaps[0]+p.Strip; s += 0.5 {
-			lit = append(lit, way.At(s))
-		}
 		c.SetColor(col)
 		c.SetLineWidth(5)
-		c.path(lit, px, false)
+		c.path(r.stripOf(p), px, false)
 		c.Stroke()
 		half := r.Settings.Channel.Strip / 2
 		for _, m := range marks {

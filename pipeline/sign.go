@@ -342,10 +342,9 @@ func (r *Result) layBeds(step *Step) (err error) {
 		return err
 	}
 	var sum bed.Estimate
-	for _, p := range r.Prints {
+	for i, p := range r.Prints {
 		sum = sum.Add(p.Estimate)
-		hull := p.Solid.Hull()
-		if turn, _ := bed.Turn(hull, geom.Pt(s.Width-2*s.Margin, s.Depth-2*s.Margin)); math.Mod(turn, 90) > 1e-6 {
+		if turn := r.Layout.Places[i].Best; math.Mod(turn, 90) > 1e-6 {
 			step.Notes = append(step.Notes, fmt.Sprintf("%s fits the bed only when turned, best by %.1f degrees", p.Name, turn))
 		}
 	}

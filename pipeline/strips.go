@@ -125,6 +125,22 @@ func (r *Result) wayOf(p strip.Piece) geom.Polyline {
 	return out
 }
 
+// stripOf is the part of a piece's way that its strip covers.
+func (r *Result) stripOf(p strip.Piece) geom.Polyline {
+	const step = 0.5
+	way := r.wayOf(p)
+	s := make([]float64, len(way))
+	for i := 1; i < len(way); i++ {
+		s[i] = s[i-1] + way[i-1].Dist(way[i])
+	}
+	n := int(p.Strip / step)
+	out := make(geom.Polyline, 0, n+1)
+	for i := 0; i <= n && p.Strip > 0; i++ {
+		out = append(out, way.AtDistance(s, p.Gaps[0]+p.Strip*float64(i)/float64(n), false))
+	}
+	return out
+}
+
 // A cutMark is a place across a piece: a cut mark or an end of the strip.
 type cutMark struct {
 	at     geom.Point

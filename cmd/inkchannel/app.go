@@ -27,7 +27,7 @@ func newApp(out, errOut io.Writer) *cli.App {
 	}
 	return &cli.App{
 		Name:           "inkchannel",
-		Usage:          "turn a photo of a pen drawing into the printable channel of a line sign",
+		Usage:          "turn a photo of a pen drawing into a printable line sign",
 		Writer:         out,
 		ErrWriter:      errOut,
 		HideVersion:    true,
@@ -41,7 +41,7 @@ func newApp(out, errOut io.Writer) *cli.App {
 		},
 		Commands: []*cli.Command{
 			{
-				Name: "make", Usage: "photo in, channel out", ArgsUsage: "PHOTO",
+				Name: "make", Usage: "photo in, sign out: parts to print, strip, wiring", ArgsUsage: "PHOTO",
 				Flags: runFlags(), OnUsageError: usage,
 				Action: func(c *cli.Context) error {
 					if c.NArg() != 1 {

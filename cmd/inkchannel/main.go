@@ -1,5 +1,5 @@
-// Command inkchannel turns a phone photo of a pen drawing into the printable
-// channel of a line sign.
+// Command inkchannel turns a phone photo of a pen drawing into a printable line
+// sign.
 package main
 
 import (

@@ -24,8 +24,8 @@ const (
 	cutClear  = 9.0  // from a junction, an end or a corner
 	saw       = 0.1  // taken off at each cut
 	keyLong   = 4.0  // of the dovetail that keys a joint
-	keyNeck   = 2.6  //
-	keyHead   = 4.2  //
+	keyNeck   = 2.6  // its width where it leaves the piece
+	keyHead   = 4.2  // and at its end
 	sharpBend = 15.0 // degrees over the key's length: too bent for a joint
 )
 
@@ -67,7 +67,6 @@ type divider struct {
 	Channel
 	s      Settings
 	shadow geom.Plan
-	rulers []*geom.Ruler
 	cuts   []Cut    // all that may be made
 	atoms  []*atom  // what they leave
 	links  [][2]int // the atoms on both sides of each cut
@@ -78,16 +77,11 @@ type atom struct{ hull []geom.Point }
 
 // findCuts lists the places that may be cut.
 func (d *divider) findCuts() {
-	degree := map[int]int{}
-	for i, k := range d.Line.Knots {
-		degree[i] = k.Degree
-	}
 	for i, k := range d.Line.Curves {
 		r := geom.NewRuler(k)
-		d.rulers = append(d.rulers, r)
 		keep := []float64{}
 		for _, st := range k.Stops {
-			if degree[st.Knot] != 2 {
+			if d.Line.Knots[st.Knot].Degree != 2 {
 				keep = append(keep, r.Piece(st.Piece))
 			}
 		}

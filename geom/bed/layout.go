@@ -16,6 +16,9 @@ type Place struct {
 	Bed  int
 	Turn float64
 	Move geom.Point
+	// Best is the angle at which the part takes the least of the bed, 0 if it
+	// fits unturned.
+	Best float64
 }
 
 // A Layout is all parts on beds.
@@ -127,7 +130,7 @@ func (p *packer) place(solid geom.Solid, name string) (Place, error) {
 			if x, y, ok := p.beds[b].room(q.r); ok {
 				p.beds[b].add(q.r, x, y)
 				corner := geom.Pt(p.s.Margin+float64(x-p.pad)*p.cell, p.s.Margin+float64(y-p.pad)*p.cell)
-				return Place{Bed: b, Turn: q.turn, Move: corner.Sub(q.at)}, nil
+				return Place{Bed: b, Turn: q.turn, Move: corner.Sub(q.at), Best: best}, nil
 			}
 		}
 	}

@@ -55,7 +55,8 @@ func Walls(part geom.Solid, set WallSettings) (weak []Weak, err error) {
 	if !(set.Line > 0) || !(set.Bridge > 0) {
 		return nil, errors.New("the line width and the longest bridge must be over 0 mm")
 	}
-	part = coarse(part)
+	// Fewer corners will do, as near as the check needs it.
+	part = part.Mapped(func(p geom.Plan) geom.Plan { return p.Simplified(0.02) })
 	for i, l := range part {
 		if i > 0 && part.SamePlan(i, i-1) {
 			continue
@@ -82,18 +83,6 @@ func Walls(part geom.Solid, set WallSettings) (weak []Weak, err error) {
 		}
 	}
 	return weak, nil
-}
-
-// coarse is the part with fewer corners, as near as the check needs it.
-func coarse(part geom.Solid) geom.Solid {
-	out := make(geom.Solid, len(part))
-	for i, l := range part {
-		out[i] = geom.Layer{Z0: l.Z0, Z1: l.Z1, Plan: l.Plan.Simplified(0.02)}
-		if i > 0 && part.SamePlan(i, i-1) {
-			out[i].Plan = out[i-1].Plan
-		}
-	}
-	return out
 }
 
 // carried is how far a point is from a plan.

@@ -46,10 +46,6 @@ func (b *builder) addCovers() {
 			name = fmt.Sprintf("cover %d", channel+1)
 		}
 		// Printed face down: mirrored in the plan so that it fits turned over.
-		flipped := make(geom.Solid, len(cover))
-		for k, l := range cover {
-			flipped[k] = geom.Layer{Z0: l.Z0, Z1: l.Z1, Plan: l.Plan.Upended()}
-		}
-		b.add(Part{Name: name, Colour: "#FFFFFFB0", Solid: flipped, Pose: Pose{Flip: true, Move: geom.Vertex{Z: top}}, Channel: true})
+		b.add(Part{Name: name, Colour: "#FFFFFFB0", Solid: cover.Mapped(geom.Plan.Upended), Pose: Pose{Flip: true, Move: geom.Vertex{Z: top}}, Channel: true})
 	}
 }

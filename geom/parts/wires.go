@@ -50,9 +50,9 @@ const atEntry = 8
 // off at, mm.
 const wireStep = 2
 
-// addWires leads wires from where they come in to each place that must be fed:
-// the start of one strip of each piece that the bore does not reach, or of
-// every strip. They take the shortest way behind the channels and over the
+// addWires leads wires from where they come in to each place that must be fed,
+// as the strip plan says; without one, to an end of each piece that the bore
+// does not reach; or, if asked, to every strip. They take the shortest way behind the channels and over the
 // bridges.
 func (b *builder) addWires() {
 	if b.s.Groove == GrooveNone {
