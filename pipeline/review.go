@@ -264,7 +264,33 @@ func drawStrokes(r *Result, text string) (*image.RGBA, error) {
 		c.Stroke()
 	}
 	drawKnots(c, r.Strokes.Knots, px)
+	drawHand(c, r.Settings.Trace, px)
 	return c.img, nil
+}
+
+// drawHand marks what was said by hand: a cross where a line was dropped,
+// rings where ends were joined or lines told to pass.
+func drawHand(c *canvas, s vision.TraceSettings, px float64) {
+	c.SetColor(markOther)
+	c.SetLineWidth(3)
+	for _, p := range s.Drop {
+		x, y, r := p.X*px*c.k, p.Y*px*c.k, 9.0
+		c.DrawLine(x-r, y-r, x+r, y+r)
+		c.DrawLine(x-r, y+r, x+r, y-r)
+		c.Stroke()
+		c.label(p, px, "dropped", markOther)
+	}
+	for _, pairs := range []struct {
+		what   string
+		places []geom.Point
+	}{{"joined", s.Join}, {"pass", s.Pass}} {
+		for i, p := range pairs.places {
+			c.ring(p, px, 9, 3, markThird)
+			if i%2 == 1 {
+				c.label(pairs.places[i-1].Lerp(p, 0.5), px, pairs.what, markThird)
+			}
+		}
+	}
 }
 
 // drawColours draws each stroke in its pen's mark, with the pen's name.

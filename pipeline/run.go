@@ -294,6 +294,9 @@ func (r *Result) trace(step *Step) error {
 	}
 	step.Found = fmt.Sprintf("%d strokes, %.0f mm in all, pen %.2f mm wide; %d free ends, %d junctions, %d loops; %d spurs dropped",
 		len(r.Strokes.Strokes), length, r.PenWidth, top.Ends, top.Junctions, top.Loops, t.Spurs)
+	if h := r.Settings.Trace; len(h.Drop)+len(h.Join)+len(h.Pass) > 0 {
+		step.Notes = append(step.Notes, fmt.Sprintf("by hand: %d lines dropped, %d pairs of ends joined, %d pairs of lines told to pass", len(h.Drop), len(h.Join)/2, len(h.Pass)/2))
+	}
 	if t.Short > 0 {
 		step.Notes = append(step.Notes, fmt.Sprintf("%d marks shorter than %g mm were dropped", t.Short, r.Settings.Trace.Shortest))
 	}

@@ -132,14 +132,18 @@ func (r *Result) Picked(flag, stage string, x, y float64) (geom.Point, error) {
 			p = r.Sheet.ToPhoto.Apply(geom.Pt(x*float64(r.Sheet.Image.W), y*float64(r.Sheet.Image.H)))
 		}
 		return p.Mul(r.Photo.Shrink), nil
-	case "mirror-axis":
+	case "mirror-axis", "drop-lines", "join-ends", "pass-on":
 		if onPhoto || r.Size == (geom.Point{}) {
-			return geom.Point{}, errors.New("the axis is picked on the sheet, after the dots are found")
+			return geom.Point{}, fmt.Errorf("%s is picked on the sheet, after the dots are found", flag)
 		}
 		return geom.Pt(x*r.Size.X, y*r.Size.Y), nil
 	}
 	return geom.Point{}, fmt.Errorf("%s takes no places", flag)
 }
 
-// Places is how many places the setting takes, 0 if none.
+// Places is how many places the setting takes at a time, 0 if none.
 func (k Knob) Places() int { return k.places }
+
+// Many tells whether the setting takes any number of places that Places
+// divides.
+func (k Knob) Many() bool { return k.many }

@@ -116,6 +116,7 @@ type Knob struct {
 	Whole       bool
 	Choices     []string
 	places      int
+	many        bool // any number of places that places divides
 	get         func(*Settings) string
 	set         func(*Settings, string) error
 }
@@ -154,6 +155,9 @@ func Knobs() []Knob {
 		number(StageDots, "dot-round", "0 to 1", "share of its circle that a dot fills", 0.3, 1, func(s *Settings) *float64 { return &s.Dots.Round }),
 		number(StageDots, "dot-clear", "mm", "room without ink around a dot", 0, 30, func(s *Settings) *float64 { return &s.Dots.Clear }),
 		number(StageStrokes, "spur", "pen widths", "drop dead ends that stick out less", 0, 10, func(s *Settings) *float64 { return &s.Trace.Spur }),
+		places(StageStrokes, "drop-lines", "mm of the sheet", "lines that are none, each by a place on it, as x,y x,y; a line goes from junction to junction", 1, true, func(s *Settings) *[]geom.Point { return &s.Trace.Drop }),
+		places(StageStrokes, "join-ends", "mm of the sheet", "free ends to join, two by two, as x,y x,y", 2, true, func(s *Settings) *[]geom.Point { return &s.Trace.Join }),
+		places(StageStrokes, "pass-on", "mm of the sheet", "which lines run on into each other at a junction, two by two, each by a place on it near the junction, as x,y x,y", 2, true, func(s *Settings) *[]geom.Point { return &s.Trace.Pass }),
 		number(StageStrokes, "shortest", "mm", "drop separate strokes shorter than this", 0, 100, func(s *Settings) *float64 { return &s.Trace.Shortest }),
 		number(StageColours, "pen-apart", "Lab", "how different pens' colours are at least; 0 takes all strokes for one pen's", 0, 200, func(s *Settings) *float64 { return &s.Pens.Apart }),
 		number(StageCentreline, "smooth", "mm", "how far a curve may stray from the traced line", 0.01, 5, func(s *Settings) *float64 { return &s.Smooth.Deviation }),
@@ -161,7 +165,7 @@ func Knobs() []Knob {
 		choice(StageSymmetry, "straighten", "turn the drawing upright by its axis of symmetry or its longest lines: no, axis or lines", []regular.Straighten{regular.StraightenNo, regular.StraightenAxis, regular.StraightenLines}, func(s *Settings) *regular.Straighten { return &s.Symmetry.Straighten }),
 		number(StageSymmetry, "most-turn", "degrees", "refuse to turn the drawing further", 0.1, 45, func(s *Settings) *float64 { return &s.Symmetry.MostTurn }),
 		choice(StageSymmetry, "mirror", "make the drawing symmetric: no, average (both halves give in), left or right (that half is copied)", []regular.Mirror{regular.MirrorNo, regular.MirrorAverage, regular.MirrorLeft, regular.MirrorRight}, func(s *Settings) *regular.Mirror { return &s.Symmetry.Mirror }),
-		places(StageSymmetry, "mirror-axis", "mm of the sheet", "the axis of symmetry by hand, as two of its points x,y x,y", 2, func(s *Settings) *[]geom.Point { return &s.Symmetry.Axis }),
+		places(StageSymmetry, "mirror-axis", "mm of the sheet", "the axis of symmetry by hand, as two of its points x,y x,y", 2, false, func(s *Settings) *[]geom.Point { return &s.Symmetry.Axis }),
 		number(StageSymmetry, "mirror-reach", "mm", "how far apart a line and its partner across the axis may be", 1, 100, func(s *Settings) *float64 { return &s.Symmetry.Reach }),
 		number(StageShapes, "shape-tolerance", "mm", "strokes this near to a line, arc or circle become one; 0 leaves all as drawn", 0, 5, func(s *Settings) *float64 { return &s.Shapes.Tolerance }),
 		number(StageShapes, "tangent-angle", "degrees", "shapes that meet at less become tangent", 0, 45, func(s *Settings) *float64 { return &s.Shapes.Tangent }),
@@ -353,11 +357,14 @@ func choice[T ~string](stage, flag, help string, all []T, at func(*Settings) *T)
 }
 
 func points(stage, flag, help string, n int, at func(*Settings) *[]geom.Point) Knob {
-	return places(stage, flag, "px of the upright photo", help, n, at)
+	return places(stage, flag, "px of the upright photo", help, n, false, at)
 }
 
-func places(stage, flag, unit, help string, n int, at func(*Settings) *[]geom.Point) Knob {
-	return Knob{Stage: stage, Flag: flag, Unit: unit, Help: help, places: n,
+// mostPlaces is how many places one setting may list.
+const mostPlaces = 1000
+
+func places(stage, flag, unit, help string, n int, many bool, at func(*Settings) *[]geom.Point) Knob {
+	return Knob{Stage: stage, Flag: flag, Unit: unit, Help: help, places: n, many: many,
 		get: func(s *Settings) string { return pointText(*at(s)) },
 		set: func(s *Settings, text string) error {
 			if text == "" || text == "auto" {
@@ -374,7 +381,12 @@ func places(stage, flag, unit, help string, n int, at func(*Settings) *[]geom.Po
 				}
 				pts = append(pts, geom.Pt(px, py))
 			}
-			if len(pts) != n {
+			switch {
+			case many && len(pts) > mostPlaces:
+				return fmt.Errorf("%d places given, at most %d are taken", len(pts), mostPlaces)
+			case many && len(pts)%n != 0:
+				return fmt.Errorf("%d places given, they go by %ds: write them as %s", len(pts), n, strings.TrimSpace(strings.Repeat("x,y ", n)))
+			case !many && len(pts) != n:
 				return fmt.Errorf("%d places given, %d are needed: write them as %s", len(pts), n, strings.TrimSpace(strings.Repeat("x,y ", n)))
 			}
 			*at(s) = pts

@@ -2,6 +2,7 @@ package vision
 
 import (
 	"math"
+	"slices"
 
 	"inkchannel/geom"
 )
@@ -65,8 +66,8 @@ func teeAt(n int, at geom.Point, arms []arm, pairs [][2]int) (tee, bool) {
 }
 
 // rebuild redraws all junctions. It returns which branches pass straight
-// through them, and the tees.
-func (g *graph) rebuild() (pairing, []tee) {
+// through them, and the tees. Those of said pass in any case.
+func (g *graph) rebuild(said pairing) (pairing, []tee) {
 	var tees []tee
 	through := pairing{}
 	for n, bs := range g.branches() {
@@ -77,7 +78,7 @@ func (g *graph) rebuild() (pairing, []tee) {
 			continue
 		}
 		arms := g.arms(n, bs, -1)
-		pairs := pairUp(arms)
+		pairs := pairUp(arms, said)
 		at := meetingPoint(arms, pairs, g.nodes[n])
 		for _, p := range pairs {
 			through[arms[p[0]].branch] = arms[p[1]].branch
@@ -184,9 +185,27 @@ func turn(a, b arm) float64 {
 	return a.dir.Angle(chord) + chord.Angle(b.dir.Mul(-1))
 }
 
-// pairUp finds the pairs of arms that run straight on into one another: the
-// pairing with most pairs, and of those the one that bends least.
-func pairUp(arms []arm) [][2]int {
+// pairUp finds the pairs of arms that run straight on into one another: those
+// of said, and of the others the pairing with most pairs, and of those the one
+// that bends least.
+func pairUp(arms []arm, said pairing) [][2]int {
+	var sure [][2]int
+	var free []int
+	for i, a := range arms {
+		o, ok := said[a.branch]
+		if !ok {
+			free = append(free, i)
+			continue
+		}
+		if k := slices.IndexFunc(arms, func(b arm) bool { return b.branch == o }); k > i {
+			sure = append(sure, [2]int{i, k})
+		}
+	}
+	return append(sure, straightest(arms, free[:min(len(free), 9)])...) // more than nine pens meet nowhere
+}
+
+// straightest pairs those of the arms that are free.
+func straightest(arms []arm, free []int) [][2]int {
 	best, bestBend := [][2]int(nil), 0.0
 	var try func(free []int, pairs [][2]int, bend float64)
 	try = func(free []int, pairs [][2]int, bend float64) {
@@ -204,10 +223,6 @@ func pairUp(arms []arm) [][2]int {
 			}
 		}
 		try(rest, pairs, bend) // leave the first one out
-	}
-	free := make([]int, min(len(arms), 9)) // more than nine pens meet nowhere
-	for i := range free {
-		free[i] = i
 	}
 	try(free, nil, 0)
 	return best

@@ -12,10 +12,23 @@ import (
 type TraceSettings struct {
 	Spur     float64 // pen widths; a dead end that sticks out of a line less is dropped
 	Shortest float64 // mm; separate strokes shorter than this are dropped
+	// What is said by hand, as places in mm of the sheet. Each of Drop lies on
+	// a line that is no line of the drawing; each two of Join at free ends to
+	// join; each two of Pass on lines that run on into each other at a junction.
+	Drop, Join, Pass []geom.Point
 }
 
 // DefaultTrace returns the settings that suit pens of 0.5 to 6 mm.
 func DefaultTrace() TraceSettings { return TraceSettings{Spur: 0.5, Shortest: 3} }
+
+// inPx returns places given in mm as px.
+func inPx(places []geom.Point, pxPerMm float64) []geom.Point {
+	out := make([]geom.Point, len(places))
+	for i, p := range places {
+		out[i] = p.Mul(pxPerMm)
+	}
+	return out
+}
 
 // A Tracing is the drawing as strokes, in px of the sheet's picture.
 type Tracing struct {
@@ -29,7 +42,8 @@ type Tracing struct {
 // dropped, junctions made one point each, lines joined straight through where
 // they cross, all centred on the ink. pxPerMm is the scale.
 //
-// It returns an error when there is nothing to trace.
+// It returns an error when there is nothing to trace, and for a place by hand
+// that lies at nothing it could mean.
 func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, error) {
 	dist, closeDist, err := distances(ink.Mask)
 	if err != nil {
@@ -42,10 +56,22 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	t := Tracing{Spurs: g.prune(least)}
 	g.contract()
 	t.Spurs += g.prune(least)
+	hand := editor{g, pxPerMm}
+	edges, err := hand.drop(inPx(s.Drop, pxPerMm), inkEdgePoints(ink))
+	if err != nil {
+		return t, err
+	}
+	if err := hand.join(inPx(s.Join, pxPerMm)); err != nil {
+		return t, err
+	}
 	t.Short = g.dropShort(s.Shortest * pxPerMm)
 	g.measure()
-	through, tees := g.rebuild()
-	g.centre(inkEdgePoints(ink), through, tees)
+	said, err := hand.passes(inPx(s.Pass, pxPerMm))
+	if err != nil {
+		return t, err
+	}
+	through, tees := g.rebuild(said)
+	g.centre(edges, through, tees)
 	t.Network = g.strokes(through)
 	t.PenWidth = 2 * g.penRadiusNow()
 	if len(t.Strokes) == 0 {

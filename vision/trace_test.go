@@ -32,12 +32,18 @@ func arcLine(cx, cy, r, a0, a1 float64) geom.Polyline {
 // traceScene finds the ink of a scene without dots and traces it.
 func traceScene(t *testing.T, s scene) Tracing {
 	t.Helper()
+	tr, err := traceBy(t, s, DefaultTrace())
+	require.NoError(t, err)
+	return tr
+}
+
+// traceBy is traceScene by some settings.
+func traceBy(t *testing.T, s scene, set TraceSettings) (Tracing, error) {
+	t.Helper()
 	s.dots = nil
 	ink, err := FindInk(s.draw(), scenePxPerMm, DefaultInk())
 	require.NoError(t, err)
-	tr, err := Trace(ink, Thin(ink.Mask), scenePxPerMm, DefaultTrace())
-	require.NoError(t, err)
-	return tr
+	return Trace(ink, Thin(ink.Mask), scenePxPerMm, set)
 }
 
 // stray is the largest distance from the traced lines to the drawn ones.
