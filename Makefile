@@ -5,7 +5,7 @@ BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev
 TEST_PACKAGES := python3-skimage python3-opencv python3-shapely python3-networkx admesh hershey-fonts-data \
 	lib3mf1 libxml2-utils poppler-utils chromium
 
-.PHONY: build install demo test accuracy icons bench photos pictures deps test-deps
+.PHONY: build install demo test accuracy icons bench photos pictures web deps test-deps
 
 build: deps
 	@mkdir -p bin
@@ -40,6 +40,12 @@ bench: build
 # Make the bundled photo anew, after a change of the drawing or the camera.
 photos: deps
 	@go run ./cmd/specimen demo cmd/inkchannel/demo.jpg
+
+# Bundle the review page's 3D view from its source and npm's three.js.
+WEB_OUT ?= cmd/inkchannel/web/solid.js
+web: testdata/npm/node_modules/.package-lock.json
+	@NODE_PATH=testdata/npm/node_modules testdata/npm/node_modules/.bin/esbuild cmd/inkchannel/web/solid.src.js \
+	  --bundle --minify --format=esm --legal-comments=inline --target=es2022 --log-level=warning --outfile=$(WEB_OUT) --allow-overwrite
 
 # Make README's pictures anew.
 pictures: demo test-deps

@@ -211,7 +211,11 @@ func drawDots(r *Result, text string) (*image.RGBA, error) {
 	c.Stroke()
 	for _, s := range []vision.Spot{a, b} {
 		c.ring(s.Centre, 1, s.Size/2*c.k+5, 4, markMain)
-		c.label(s.Centre, 1, fmt.Sprintf("dot, %.1f mm wide", s.Size/r.Dots.PxPerMm), barBack)
+		what := "dot, put by hand"
+		if s.Size > 0 {
+			what = fmt.Sprintf("dot, %.1f mm wide", s.Size/r.Dots.PxPerMm)
+		}
+		c.label(s.Centre, 1, what, barBack)
 	}
 	c.label(a.Centre.Lerp(b.Centre, 0.5), 1, fmt.Sprintf("%g mm", r.Settings.Dots.Distance), markMain)
 	return c.img, nil

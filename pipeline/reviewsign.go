@@ -174,60 +174,19 @@ func drawParts(r *Result, text string) (*image.RGBA, error) {
 		return nil, err
 	}
 	var scene []thing
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for i, p := range r.Sign.Parts {
-		if p.Extra {
-			continue
-		}
-		m := posed(r.Poses[i], p.Pose, apart(p))
-		col, err := parseColour(p.Colour)
+	for _, b := range Bodies(r) {
+		col, err := parseColour(b.Colour)
 		if err != nil {
 			return nil, err
 		}
-		th := thing{mesh: m, colour: col}
-		if p.Channel && !p.Pose.Flip {
+		th := thing{mesh: posed(b.Mesh, parts.Pose{}, b.Apart), colour: col}
+		if b.channel {
 			th.floor = r.walls.Rear + r.walls.Floor
 		}
 		scene = append(scene, th)
-		a, b := m.Bounds()
-		lo, hi = min(lo, a.X), max(hi, b.X)
-	}
-	for i, p := range r.Sign.Parts {
-		if p.Extra { // beside the sign
-			col, err := parseColour(p.Colour)
-			if err != nil {
-				return nil, err
-			}
-			a, _ := r.Poses[i].Bounds()
-			scene = append(scene, thing{mesh: posed(r.Poses[i], parts.Pose{Move: geom.Vertex{X: hi + 20 - a.X, Y: -a.Y}}, geom.Vertex{}), colour: col})
-		}
 	}
 	draw.Draw(c.img, image.Rect(0, 0, c.w, c.h), renderScene(scene, c.w, c.h, partsView), image.Point{}, draw.Src)
 	return c.img, nil
-}
-
-// apart is how far a part is pulled off the sign to be seen.
-func apart(p parts.Part) geom.Vertex {
-	switch {
-	case p.Pose.Stand && p.Pose.Flip:
-		return geom.Vertex{Y: -14}
-	case p.Pose.Stand:
-		return geom.Vertex{Y: -34}
-	case p.Pose.Flip:
-		return geom.Vertex{Z: 30}
-	case !p.Channel:
-		return geom.Vertex{Z: -45}
-	}
-	return geom.Vertex{}
-}
-
-func posed(m *geom.Mesh, p parts.Pose, shift geom.Vertex) *geom.Mesh {
-	out := &geom.Mesh{Triangles: m.Triangles, Vertices: make([]geom.Vertex, len(m.Vertices))}
-	for i, v := range m.Vertices {
-		v = p.Apply(v)
-		out.Vertices[i] = geom.Vertex{X: v.X + shift.X, Y: v.Y + shift.Y, Z: v.Z + shift.Z}
-	}
-	return out
 }
 
 // drawWalls shows the rear of the sign in plan, where grooves, seats and holes

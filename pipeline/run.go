@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"math"
@@ -22,6 +23,8 @@ import (
 // A Result holds what each stage found, up to the last that ran.
 type Result struct {
 	Settings   Settings
+	Source     string   // what the photo is called, for the summary; may be empty
+	Sum        [32]byte // SHA-256 of the photo's bytes
 	Photo      vision.Photo
 	Sheet      vision.Sheet
 	Ink        *vision.Ink // with the dots
@@ -162,6 +165,7 @@ func (r *Result) load(data []byte, step *Step) (err error) {
 	if r.Photo, err = vision.Load(data, r.Settings.Load); err != nil {
 		return err
 	}
+	r.Sum = sha256.Sum256(data)
 	step.Found = fmt.Sprintf("%s, %d by %d px", r.Photo.Format, r.Photo.W, r.Photo.H)
 	if r.Photo.Shrink > 1 {
 		step.Found += fmt.Sprintf(", shrunk %.3g times", r.Photo.Shrink)
@@ -294,13 +298,30 @@ func (r *Result) trace(step *Step) error {
 	}
 	step.Found = fmt.Sprintf("%d strokes, %.0f mm in all, pen %.2f mm wide; %d free ends, %d junctions, %d loops; %d spurs dropped",
 		len(r.Strokes.Strokes), length, r.PenWidth, top.Ends, top.Junctions, top.Loops, t.Spurs)
-	if h := r.Settings.Trace; len(h.Drop)+len(h.Join)+len(h.Pass) > 0 {
-		step.Notes = append(step.Notes, fmt.Sprintf("by hand: %d lines dropped, %d pairs of ends joined, %d pairs of lines told to pass", len(h.Drop), len(h.Join)/2, len(h.Pass)/2))
+	if said := handText(r.Settings.Trace); said != "" {
+		step.Notes = append(step.Notes, said)
 	}
 	if t.Short > 0 {
 		step.Notes = append(step.Notes, fmt.Sprintf("%d marks shorter than %g mm were dropped", t.Short, r.Settings.Trace.Shortest))
 	}
 	return nil
+}
+
+// handText tells what was said by hand, nothing if nothing was.
+func handText(s vision.TraceSettings) string {
+	var did []string
+	for _, h := range []struct {
+		n                 int
+		one, several, how string
+	}{{len(s.Drop), "line", "lines", "dropped"}, {len(s.Join) / 2, "pair of ends", "pairs of ends", "joined"}, {len(s.Pass) / 2, "pair of lines", "pairs of lines", "told to pass"}} {
+		if h.n > 0 {
+			did = append(did, fmt.Sprintf("%d %s %s", h.n, plural(h.n, h.one, h.several), h.how))
+		}
+	}
+	if len(did) == 0 {
+		return ""
+	}
+	return "by hand: " + strings.Join(did, ", ")
 }
 
 func (r *Result) findPens(step *Step) (err error) {

@@ -141,6 +141,29 @@ func (r *Result) Picked(flag, stage string, x, y float64) (geom.Point, error) {
 	return geom.Point{}, fmt.Errorf("%s takes no places", flag)
 }
 
+// Handles are the places that a stage found which a setting could name by hand:
+// the setting's flag, the places as it takes them, and where each is on the
+// stage's review image, as shares of its width and height without its bar.
+func (r *Result) Handles(stage string) (flag string, places, shares []geom.Point) {
+	add := func(at geom.Point, w, h int, onPhoto geom.Point) {
+		places = append(places, onPhoto.Mul(r.Photo.Shrink))
+		shares = append(shares, geom.Pt(at.X/float64(w), at.Y/float64(h)))
+	}
+	switch {
+	case stage == StageSheet && r.Sheet.Found:
+		for _, p := range r.Sheet.Corners {
+			add(p, r.Photo.Colour.W, r.Photo.Colour.H, p)
+		}
+		return "corners", places, shares
+	case stage == StageDots && r.Dots.PxPerMm > 0:
+		for _, d := range r.Dots.Pair {
+			add(d.Centre, r.Sheet.Image.W, r.Sheet.Image.H, r.Sheet.ToPhoto.Apply(d.Centre))
+		}
+		return "dots", places, shares
+	}
+	return "", nil, nil
+}
+
 // Places is how many places the setting takes at a time, 0 if none.
 func (k Knob) Places() int { return k.places }
 

@@ -124,6 +124,12 @@ type Knob struct {
 // Get returns the setting's value as text that Set takes.
 func (k Knob) Get(s *Settings) string { return k.get(s) }
 
+// IsDefault tells whether the setting is as Default has it.
+func (k Knob) IsDefault(s *Settings) bool {
+	def := Default()
+	return k.get(s) == k.get(&def)
+}
+
 // Set parses text into the setting. It returns an error that names the flag
 // and says what it takes.
 func (k Knob) Set(s *Settings, text string) error {
@@ -365,9 +371,14 @@ const mostPlaces = 1000
 
 func places(stage, flag, unit, help string, n int, many bool, at func(*Settings) *[]geom.Point) Knob {
 	return Knob{Stage: stage, Flag: flag, Unit: unit, Help: help, places: n, many: many,
-		get: func(s *Settings) string { return pointText(*at(s)) },
+		get: func(s *Settings) string {
+			if many && len(*at(s)) == 0 {
+				return "none"
+			}
+			return pointText(*at(s))
+		},
 		set: func(s *Settings, text string) error {
-			if text == "" || text == "auto" {
+			if text == "" || text == "auto" || text == "none" {
 				*at(s) = nil
 				return nil
 			}

@@ -407,32 +407,6 @@ func (r *Result) addPrints(one Print, pieces []geom.Solid, whole *geom.Mesh) {
 	}
 }
 
-// FailedRules lists, in words with place and distance, every fit rule that the
-// lines do not keep: spacing, bends left for the maker to cut and join,
-// cramped junctions, weak walls.
-func FailedRules(r *Result) []string {
-	var out []string
-	for _, t := range r.Tight {
-		if r.Spread == nil {
-			out = append(out, tightText(t))
-		}
-	}
-	for _, b := range r.Bends {
-		if !b.Rounded {
-			out = append(out, bendText(b))
-		}
-	}
-	for _, j := range r.Junctions {
-		if j.Cramped {
-			out = append(out, crampedText(j))
-		}
-	}
-	for _, w := range r.Weak {
-		out = append(out, weakText(w, r.Settings.Walls))
-	}
-	return out
-}
-
 // crossing tells, where colours meet, which one's strip passes.
 func (r *Result) crossing(j fit.Junction) []string {
 	mine := r.Line.Curves[j.Passes.Curve].Ink

@@ -1,6 +1,7 @@
 package pipeline
 
 import (
+	"encoding/hex"
 	"encoding/json"
 	"math"
 
@@ -9,6 +10,7 @@ import (
 
 // A Summary is what a run found, for other programs. Lengths are mm.
 type Summary struct {
+	Photo      *PhotoSummary `json:"photo,omitempty"`
 	Steps      []StepSummary `json:"steps"`
 	Sheet      *SheetSummary `json:"sheet,omitempty"`
 	Strokes    *NetSummary   `json:"strokes,omitempty"`
@@ -18,6 +20,12 @@ type Summary struct {
 	Sign       *SignSummary  `json:"sign,omitempty"`
 	Strips     *StripSummary `json:"strips,omitempty"`
 	Power      *PowerSummary `json:"power,omitempty"`
+}
+
+// A PhotoSummary tells which photo it was.
+type PhotoSummary struct {
+	Name string `json:"name,omitempty"`
+	Sum  string `json:"sha256"`
 }
 
 // A StripSummary tells how strip covers the lines.
@@ -196,6 +204,9 @@ func Summarise(r *Result) ([]byte, error) {
 	for _, st := range r.Steps {
 		ran[st.Stage] = true
 		s.Steps = append(s.Steps, StepSummary{st.Stage, st.Found, st.Notes})
+	}
+	if ran[StagePhoto] {
+		s.Photo = &PhotoSummary{r.Source, hex.EncodeToString(r.Sum[:])}
 	}
 	if ran[StageDots] {
 		size := r.Size

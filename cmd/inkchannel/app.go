@@ -58,13 +58,16 @@ func newApp(out, errOut io.Writer) *cli.App {
 					if c.NArg() != 0 {
 						return usageError{fmt.Errorf("demo takes no photo, %q given: inkchannel demo -o DIR", c.Args().First())}
 					}
-					return work(c, "the demo photo", func(int64) ([]byte, error) { return demoPhoto, nil })
+					return work(c, demoName, func(int64) ([]byte, error) { return demoPhoto, nil })
 				},
 			},
 			{
-				Name: "review", Usage: "tune a photo's run in the browser, on this computer only", ArgsUsage: "PHOTO",
-				Flags: append(knobFlags(), settingsFlag(), &cli.IntFlag{Name: flagPort, Usage: "port on 127.0.0.1; 0 takes any that is free", Category: "run"}), OnUsageError: usage,
-				Action: reviewPhoto,
+				Name: "review", Usage: "tune a photo's run, or a finished one, in the browser, on this computer only", ArgsUsage: "PHOTO or DIR",
+				Flags: append(knobFlags(), settingsFlag(),
+					&cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "let the page write to this folder; a finished run's own if not given", Category: "run"},
+					&cli.StringFlag{Name: flagPhoto, Usage: "the photo of a finished run, if it does not lie beside the folder", Category: "run"},
+					&cli.IntFlag{Name: flagPort, Usage: "port on 127.0.0.1; 0 takes any that is free", Category: "run"}), OnUsageError: usage,
+				Action: reviewRun,
 			},
 			{
 				Name: "paper", Usage: "write a PDF to print and draw on, with dots, bed and spacing guides",
@@ -96,6 +99,7 @@ const (
 	flagStrip    = "strip"
 	flagStrips   = "strips"
 	flagPort     = "port"
+	flagPhoto    = "photo"
 )
 
 func runFlags() []cli.Flag {
@@ -264,7 +268,11 @@ func useStrip(c *cli.Context, s *pipeline.Settings) error {
 
 // settingsOf is the defaults, changed by the settings file, changed by flags.
 func settingsOf(c *cli.Context) (pipeline.Settings, error) {
-	s := pipeline.Default()
+	return changed(c, pipeline.Default())
+}
+
+// changed is s changed by the settings file, changed by flags.
+func changed(c *cli.Context, s pipeline.Settings) (pipeline.Settings, error) {
 	if name := c.String(flagSettings); name != "" {
 		data, err := os.ReadFile(name)
 		if err != nil {

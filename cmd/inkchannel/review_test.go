@@ -1,34 +1,43 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
+	"image"
+	"image/draw"
+	"image/jpeg"
 	"io"
 	"net"
 	"net/http"
+	"net/http/httptest"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/browser"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"github.com/urfave/cli/v2"
 
+	"inkchannel/geom"
 	"inkchannel/pipeline"
 )
 
-// openDesk serves the demo photo's page and returns its address.
-func openDesk(t *testing.T) (*desk, string) {
+// openDesk serves a photo's page and returns its address.
+func openDesk(t *testing.T, photo []byte) (*desk, string) {
 	t.Helper()
-	s := pipeline.NewSession(demoPhoto, pipeline.Default())
+	s := pipeline.NewSession(photo, pipeline.Default())
 	_, err := s.Run(context.Background(), pipeline.StagePhoto)
 	require.NoError(t, err)
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
-	d, err := newDesk(s, "demo's photo.jpg", l.Addr().String())
+	d, err := newDesk(s, job{photo: "demo's photo.jpg", data: photo, settings: pipeline.Default()}, l.Addr().String())
 	require.NoError(t, err)
 	ctx, stop := context.WithCancel(context.Background())
 	done := make(chan error, 1)
@@ -58,7 +67,7 @@ func post(t *testing.T, url, body string) (int, deskState) {
 }
 
 func TestDesk(t *testing.T) {
-	_, base := openDesk(t)
+	_, base := openDesk(t, demoPhoto)
 	code, s := post(t, base+"view", `{"Stage":"bends"}`)
 	require.Equal(t, 200, code)
 	assert.Equal(t, "bends", s.View)
@@ -107,7 +116,7 @@ func TestDesk(t *testing.T) {
 
 // Who may not ask, and what is not there.
 func TestDeskRefuses(t *testing.T) {
-	d, base := openDesk(t)
+	d, base := openDesk(t, demoPhoto)
 	host := d.host
 	get := func(url string, change func(*http.Request)) int {
 		q, err := http.NewRequest(http.MethodGet, url, nil)
@@ -151,99 +160,480 @@ func TestReviewCommand(t *testing.T) {
 	assert.Contains(t, errOut, "not a photo")
 }
 
-// In Debian's chromium: a step is chosen, a slider dragged, and the picture and
-// the command change; undo by keyboard takes it back.
-func TestDeskInBrowser(t *testing.T) {
+// A finished run is opened by its folder: its photo is found beside it, its
+// settings are taken, and the page may write it anew.
+func TestReviewOfRun(t *testing.T) {
+	dir := t.TempDir()
+	photo, run := filepath.Join(dir, "teapot.jpg"), filepath.Join(dir, "sign")
+	other := append(bytes.Clone(demoPhoto), 0) // so that it is not the demo's
+	require.NoError(t, os.WriteFile(photo, other, 0o600))
+	code, _, errOut := try(context.Background(), "make", photo, "-o", run, "--until", "spacing", "--spacing", "9", "--quiet")
+	require.Equal(t, 0, code, errOut)
+	var j job
+	open := func(args ...string) error {
+		app := newApp(io.Discard, io.Discard)
+		for _, c := range app.Commands {
+			if c.Name == "review" {
+				c.Action = func(c *cli.Context) (err error) {
+					j, err = openJob(c, c.Args().First())
+					return err
+				}
+			}
+		}
+		return app.Run(append([]string{"inkchannel", "review"}, args...))
+	}
+	require.NoError(t, open(run))
+	assert.Equal(t, photo, j.photo)
+	assert.Equal(t, 9.0, j.settings.Spacing.Least)
+	assert.Equal(t, run, j.dir)
+	require.NoError(t, open("--spacing", "8", "-o", run+"2", run))
+	assert.Equal(t, 8.0, j.settings.Spacing.Least, "a flag goes before the run's settings")
+	assert.Equal(t, run+"2", j.dir)
+	elsewhere := filepath.Join(t.TempDir(), "moved.jpg")
+	require.NoError(t, os.Rename(photo, elsewhere))
+	err := open(run)
+	assert.ErrorContains(t, err, `"teapot.jpg", lies neither beside it nor here`)
+	require.NoError(t, open("--photo", elsewhere, run))
+	assert.Equal(t, elsewhere, j.photo)
+	require.NoError(t, os.WriteFile(elsewhere, demoPhoto, 0o600))
+	assert.ErrorContains(t, open("--photo", elsewhere, run), "is not the photo that")
+	assert.ErrorContains(t, open("--photo", elsewhere, elsewhere), "goes with a run's folder")
+	assert.ErrorContains(t, open(dir), "give the folder of a finished run")
+	require.NoError(t, os.WriteFile(filepath.Join(run, "run.yaml"), []byte("spacing:\n  spacing: wide\n"), 0o600))
+	assert.ErrorContains(t, open(run), "line 2: spacing")
+}
+
+// The page writes all files to the folder that it was given, and only there.
+func TestDeskWrites(t *testing.T) {
+	d, base := openDesk(t, demoPhoto)
+	_, s := post(t, base+"write", `{}`)
+	assert.Contains(t, s.Problem, "no folder to write to")
+	d.job.dir = filepath.Join(t.TempDir(), "sign")
+	_, s = post(t, base+"set", `{"Flag":"hold","Value":"pads"}`)
+	assert.Empty(t, s.Problem)
+	_, s = post(t, base+"write", `{}`)
+	require.Empty(t, s.Problem)
+	assert.Contains(t, s.Told, d.job.dir)
+	// The same as the command writes.
+	other := filepath.Join(t.TempDir(), "sign")
+	photo := filepath.Join(t.TempDir(), "demo's photo.jpg")
+	require.NoError(t, os.WriteFile(photo, demoPhoto, 0o600))
+	code, _, errOut := try(context.Background(), "make", photo, "-o", other, "--hold", "pads", "--quiet")
+	require.Equal(t, 0, code, errOut)
+	list, err := os.ReadDir(other)
+	require.NoError(t, err)
+	assert.Greater(t, len(list), 25)
+	for _, e := range list {
+		want, err := os.ReadFile(filepath.Join(other, e.Name()))
+		require.NoError(t, err)
+		got, err := os.ReadFile(filepath.Join(d.job.dir, e.Name()))
+		require.NoError(t, err)
+		assert.True(t, bytes.Equal(want, got), e.Name())
+	}
+}
+
+// A page in Debian's chromium.
+type browserPage struct {
+	t   *testing.T
+	ctx context.Context
+}
+
+func browse(t *testing.T, url string) browserPage {
+	t.Helper()
 	const chromium = "/usr/bin/chromium"
 	if _, err := os.Stat(chromium); err != nil {
 		t.Fatal("make test installs chromium: ", err)
 	}
-	d, base := openDesk(t)
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir()),
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.WindowSize(1300, 1000))
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.WindowSize(1300, 1000),
+		chromedp.Flag("enable-unsafe-swiftshader", true), chromedp.Flag("use-angle", "swiftshader"))
 	alloc, cancel := chromedp.NewExecAllocator(context.Background(), opts...)
-	defer cancel()
+	t.Cleanup(cancel)
 	ctx, cancel := chromedp.NewContext(alloc)
-	defer cancel()
+	t.Cleanup(cancel)
 	ctx, cancel = context.WithTimeout(ctx, 150*time.Second)
-	defer cancel()
-	do := func(a chromedp.Action[chromedp.Void]) {
-		t.Helper()
-		_, err := chromedp.Run(ctx, a)
-		require.NoError(t, err)
+	t.Cleanup(cancel)
+	b := browserPage{t, ctx}
+	b.do(chromedp.Navigate(url))
+	b.is(`document.querySelectorAll('#steps button').length > 10`)
+	return b
+}
+
+func (b browserPage) do(a chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	_, err := chromedp.Run(b.ctx, a)
+	require.NoError(b.t, err)
+}
+
+// is waits until a condition holds.
+func (b browserPage) is(condition string) {
+	b.t.Helper()
+	ok, err := chromedp.Run(b.ctx, chromedp.Poll[bool](condition))
+	require.NoError(b.t, err, condition)
+	require.True(b.t, ok)
+}
+
+func (b browserPage) run(script string) {
+	b.t.Helper()
+	b.is(`(() => { ` + script + `; return true; })()`)
+}
+
+func valueOf[T any](b browserPage, expression string) T {
+	b.t.Helper()
+	got, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression))
+	require.NoError(b.t, err, expression)
+	return got
+}
+
+func (b browserPage) text(id string) string {
+	b.t.Helper()
+	return valueOf[string](b, `document.getElementById('`+id+`').textContent`)
+}
+
+// settled waits until no change is under way.
+func (b browserPage) settled() {
+	b.t.Helper()
+	b.is(`!document.body.hasAttribute('aria-busy')`)
+}
+
+// step opens a step, or a look at the whole sign, by the end of its label.
+func (b browserPage) step(label string) {
+	b.t.Helper()
+	b.run(`[...document.querySelectorAll('#steps button')].find((b) => b.textContent.endsWith('` + label + `')).click()`)
+	b.is(`!document.body.hasAttribute('aria-busy') && document.querySelector('#steps [aria-current]').textContent.endsWith('` + label + `')`)
+}
+
+// loaded waits for the step's picture.
+func (b browserPage) loaded(stage string) {
+	b.t.Helper()
+	b.is(`document.getElementById('after').complete && document.getElementById('after').naturalWidth > 500 && document.getElementById('after').src.includes('` + stage + `')`)
+}
+
+// click clicks in the picture at a place given as shares of its width and
+// height without the bar.
+func (b browserPage) click(image string, x, y float64) {
+	b.t.Helper()
+	b.run(fmt.Sprintf(`const a = document.getElementById('%s'), b = a.getBoundingClientRect();
+		const high = b.height * (a.naturalHeight - %d) / a.naturalHeight;
+		document.getElementById('compare').dispatchEvent(new MouseEvent('click', {bubbles: true, clientX: b.left + %g * b.width, clientY: b.top + %g * high}))`, image, pipeline.PictureBar, x, y))
+}
+
+// shot writes a picture of the page to the folder DESK_SHOTS, to look at.
+func (b browserPage) shot(name string) {
+	b.t.Helper()
+	dir := os.Getenv("DESK_SHOTS")
+	if dir == "" {
+		return
 	}
-	is := func(condition string) {
-		t.Helper()
-		ok, err := chromedp.Run(ctx, chromedp.Poll[bool](condition))
-		require.NoError(t, err, condition)
-		require.True(t, ok)
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	require.NoError(b.t, err)
+	require.NoError(b.t, os.WriteFile(filepath.Join(dir, name+".png"), png, 0o600))
+}
+
+// accessible asks npm's axe-core, an outside check, for what is amiss by WCAG
+// 2.2 AA.
+func (b browserPage) accessible(what string) {
+	b.t.Helper()
+	if !valueOf[bool](b, `'axe' in window`) {
+		axe, err := os.ReadFile("../../testdata/npm/node_modules/axe-core/axe.min.js")
+		require.NoError(b.t, err, "make test installs axe-core")
+		_, err = chromedp.Run(b.ctx, chromedp.Evaluate[any](string(axe)+"; null"))
+		require.NoError(b.t, err)
 	}
-	text := func(id string) string {
-		t.Helper()
-		got, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.getElementById('`+id+`').textContent`))
-		require.NoError(t, err)
-		return got
-	}
-	run := func(script string) { is(`(() => { ` + script + `; return true; })()`) }
-	do(chromedp.Navigate(base))
-	is(`document.querySelectorAll('#steps button').length > 10`)
-	run(`[...document.querySelectorAll('#steps button')].find((b) => b.textContent.includes(' ink')).click()`)
-	is(`document.getElementById('k-ink-offset') !== null && document.getElementById('after').complete && document.getElementById('after').naturalWidth > 1000`)
-	before, picture := text("found"), `document.getElementById('after').src`
-	was, err := chromedp.Run(ctx, chromedp.Evaluate[string](picture))
-	require.NoError(t, err)
-	run(`const s = document.querySelector('input[type=range][data-flag=ink-offset]'); s.value = s.max; s.dispatchEvent(new Event('input', {bubbles: true}))`)
-	is(`document.getElementById('command').textContent.includes('--ink-offset')`)
-	is(`!document.body.hasAttribute('aria-busy')`)
-	assert.NotEqual(t, before, text("found"))
-	assert.Regexp(t, `--ink-offset [\d.]+`, text("command"))
-	assert.Empty(t, text("problem"))
-	now, err := chromedp.Run(ctx, chromedp.Evaluate[string](picture))
-	require.NoError(t, err)
-	assert.NotEqual(t, was, now, "a new picture")
-	run(`document.dispatchEvent(new KeyboardEvent('keydown', {key: 'z', ctrlKey: true}))`)
-	is(`!document.getElementById('command').textContent.includes('--ink-offset')`)
-	assert.Equal(t, before, text("found"), "undone")
-	run(`const d = document.getElementById('divider'); d.value = 40; d.dispatchEvent(new Event('input', {bubbles: true}))`)
-	is(`document.getElementById('before').style.clipPath.includes('60%')`)
+	b.run(`window.amiss = null; axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']}).then((r) => { window.amiss = r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target.join(' ')).join(', ')); })`)
+	b.is(`window.amiss !== null`)
+	assert.Empty(b.t, valueOf[[]string](b, `window.amiss`), what)
+}
+
+// A step is chosen, a slider dragged, and the picture and the command change;
+// undo by keyboard takes it back.
+func TestDeskInBrowser(t *testing.T) {
+	d, base := openDesk(t, demoPhoto)
+	b := browse(t, base)
+	b.step(" ink")
+	b.is(`document.getElementById('k-ink-offset') !== null`)
+	b.loaded("ink")
+	before, picture := b.text("found"), `document.getElementById('after').src`
+	was := valueOf[string](b, picture)
+	b.run(`const s = document.querySelector('input[type=range][data-flag=ink-offset]'); s.value = s.max; s.dispatchEvent(new Event('input', {bubbles: true}))`)
+	b.is(`document.getElementById('command').textContent.includes('--ink-offset')`)
+	b.settled()
+	assert.NotEqual(t, before, b.text("found"))
+	assert.Regexp(t, `--ink-offset [\d.]+`, b.text("command"))
+	assert.Empty(t, b.text("problem"))
+	assert.NotEqual(t, was, valueOf[string](b, picture), "a new picture")
+	b.run(`document.dispatchEvent(new KeyboardEvent('keydown', {key: 'z', ctrlKey: true}))`)
+	b.is(`!document.getElementById('command').textContent.includes('--ink-offset')`)
+	b.settled()
+	assert.Equal(t, before, b.text("found"), "undone")
+	b.run(`const d = document.getElementById('divider'); d.value = 40; d.dispatchEvent(new Event('input', {bubbles: true}))`)
+	b.is(`document.getElementById('first').style.clipPath.includes('60%')`)
+	b.shot("ink")
+	b.run(`const d = document.getElementById('how'); d.value = 'side'; d.dispatchEvent(new Event('change', {bubbles: true}))`)
+	b.is(`document.getElementById('second').getBoundingClientRect().left >= document.getElementById('first').getBoundingClientRect().right - 1`)
+	b.shot("side")
+	b.accessible("ink, side by side")
 	// The two dots by hand: picked where they are in the picture.
-	run(`[...document.querySelectorAll('#steps button')].find((b) => b.textContent.includes(' dots')).click()`)
-	is(`document.getElementById('k-dots') !== null && !document.body.hasAttribute('aria-busy') && document.getElementById('after').complete && document.getElementById('after').src.includes('dots')`)
-	auto := text("found")
-	run(`document.querySelector('[data-pick=dots]').click()`)
+	b.step(" dots")
+	b.loaded("dots")
+	auto := b.text("found")
+	b.run(`document.querySelector('[data-pick=dots]').click()`)
 	at, ok := d.session.At(pipeline.StageDots)
 	require.True(t, ok)
 	for i, dot := range at.Dots.Pair {
-		x, y := dot.Centre.X/float64(at.Sheet.Image.W), dot.Centre.Y/float64(at.Sheet.Image.H)
-		run(fmt.Sprintf(`const a = document.getElementById('after'), b = a.getBoundingClientRect();
-			const high = b.height * (a.naturalHeight - %d) / a.naturalHeight;
-			document.getElementById('compare').dispatchEvent(new MouseEvent('click', {bubbles: true, clientX: b.left + %g * b.width, clientY: b.top + %g * high}))`, pipeline.PictureBar, x, y))
+		b.click("after", dot.Centre.X/float64(at.Sheet.Image.W), dot.Centre.Y/float64(at.Sheet.Image.H))
 		if i == 0 {
-			is(`document.getElementById('found').textContent.includes('Click 1 place')`)
+			b.is(`document.getElementById('found').textContent.includes('Click 1 place')`)
 		}
 	}
-	is(`document.getElementById('command').textContent.includes('--dots')`)
-	is(`!document.body.hasAttribute('aria-busy')`)
-	assert.Empty(t, text("problem"))
+	b.is(`document.getElementById('command').textContent.includes('--dots')`)
+	b.settled()
+	assert.Empty(t, b.text("problem"))
 	assert.Contains(t, auto, "10.101 px per mm")
-	assert.Regexp(t, `10\.(09|10|11)\d* px per mm`, text("found"))
-	// Outside check: npm's axe-core finds nothing amiss by WCAG 2.2 AA.
-	axe, err := os.ReadFile("../../testdata/npm/node_modules/axe-core/axe.min.js")
-	require.NoError(t, err, "make test installs axe-core")
-	_, err = chromedp.Run(ctx, chromedp.Evaluate[any](string(axe)+"; null"))
-	require.NoError(t, err)
-	for _, stage := range []string{" ink", " bends", " power"} {
-		run(`[...document.querySelectorAll('#steps button')].find((b) => b.textContent.includes('` + stage + `')).click()`)
-		is(`document.getElementById('title').textContent.includes('` + stage + `:') && !document.body.hasAttribute('aria-busy')`)
-		run(`window.amiss = null; axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']}).then((r) => { window.amiss = r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target.join(' ')).join(', ')); })`)
-		is(`window.amiss !== null`)
-		found, err := chromedp.Run(ctx, chromedp.Evaluate[[]string](`window.amiss`))
-		require.NoError(t, err)
-		assert.Empty(t, found, stage)
+	assert.Regexp(t, `10\.(09|10|11)\d* px per mm`, b.text("found"))
+	for _, stage := range []string{"power", "lit"} {
+		b.step(map[string]string{"lit": "at night"}[stage] + map[string]string{"power": " power"}[stage])
+		b.loaded(stage)
+		b.accessible(stage)
+		b.shot(stage)
 	}
-	if shot := os.Getenv("DESK_SHOT"); shot != "" {
-		png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
-		require.NoError(t, err)
-		require.NoError(t, os.WriteFile(shot, png, 0o600))
+}
+
+// A dot that the photo does not show is put where it was drawn, and the parts
+// are fetched.
+func TestDeskMendsMissingDot(t *testing.T) {
+	whole, err := pipeline.Run(context.Background(), demoPhoto, pipeline.Default(), pipeline.StageDots, nil)
+	require.NoError(t, err)
+	pair := whole.Dots.Pair
+	rubbed := whole.Sheet.ToPhoto.Apply(pair[1].Centre).Mul(whole.Photo.Shrink)
+	d, base := openDesk(t, rubOut(t, demoPhoto, rubbed, 45))
+	b := browse(t, base)
+	b.step(" dots")
+	assert.Contains(t, b.text("problem"), "reference dot")
+	b.is(`document.getElementById('before').complete && document.getElementById('before').naturalWidth > 500`)
+	b.shot("missing-dot")
+	at, ok := d.session.At(pipeline.StageInk)
+	require.True(t, ok)
+	b.run(`document.querySelector('[data-pick=dots]').click()`)
+	for _, p := range pair {
+		q := at.Sheet.ToPhoto.Inverse().Apply(whole.Sheet.ToPhoto.Apply(p.Centre))
+		b.click("before", q.X/float64(at.Sheet.Image.W), q.Y/float64(at.Sheet.Image.H))
+		b.settled()
+	}
+	b.is(`document.getElementById('command').textContent.includes('--dots')`)
+	b.settled()
+	require.Empty(t, b.text("problem"))
+	assert.Regexp(t, `10\.(0|1)\d* px per mm`, b.text("found"))
+	b.loaded("dots")
+	b.shot("dot-by-hand")
+	dir := t.TempDir()
+	_, err = chromedp.Call(b.ctx, browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{Behavior: browser.SetDownloadBehaviorBehaviorAllow, DownloadPath: dir})
+	require.NoError(t, err)
+	b.run(`document.querySelector('a[href="file/sign.3mf"]').click()`)
+	require.Eventually(t, func() bool {
+		data, err := os.ReadFile(filepath.Join(dir, pipeline.FileSign))
+		return err == nil && len(data) > 10000 && string(data[:2]) == "PK"
+	}, 60*time.Second, 100*time.Millisecond)
+}
+
+// rubOut covers a place of a JPEG by the paper's colour beside it.
+func rubOut(t *testing.T, photo []byte, at geom.Point, r int) []byte {
+	t.Helper()
+	img, err := jpeg.Decode(bytes.NewReader(photo))
+	require.NoError(t, err)
+	out := image.NewRGBA(img.Bounds())
+	draw.Draw(out, out.Rect, img, image.Point{}, draw.Src)
+	x, y := int(at.X), int(at.Y)
+	for dy := -r; dy <= r; dy++ {
+		for dx := -r; dx <= r; dx++ {
+			if dx*dx+dy*dy <= r*r {
+				out.Set(x+dx, y+dy, img.At(x+dx, y-r-5))
+			}
+		}
+	}
+	var b bytes.Buffer
+	require.NoError(t, jpeg.Encode(&b, out, &jpeg.Options{Quality: 92}))
+	return b.Bytes()
+}
+
+// Lines are dropped by click and by keyboard; problems are marked where they
+// are, and lead to their settings.
+func TestDeskEditsLines(t *testing.T) {
+	d, base := openDesk(t, demoPhoto)
+	b := browse(t, base)
+	b.step(" strokes")
+	b.loaded("strokes")
+	at, ok := d.session.At(pipeline.StageStrokes)
+	require.True(t, ok)
+	strokes := len(at.Strokes.Strokes)
+	b.run(`document.querySelector('[data-pick=drop-lines]').click()`)
+	// A stroke's middle, as a share of the picture.
+	middle := func(i int) geom.Point {
+		run := at.Strokes.Strokes[i].Runs[0]
+		p := run.At(run.Length() / 2)
+		return geom.Pt(p.X/at.Size.X, p.Y/at.Size.Y)
+	}
+	p := middle(0)
+	b.click("after", p.X, p.Y)
+	b.is(`document.getElementById('command').textContent.includes('--drop-lines')`)
+	b.settled()
+	require.Empty(t, b.text("problem"))
+	require.Contains(t, b.text("notes"), "1 line dropped")
+	b.run(`document.dispatchEvent(new KeyboardEvent('keydown', {key: 'Escape'}))`)
+	b.loaded("strokes")
+	b.shot("dropped")
+	now, ok := d.session.At(pipeline.StageStrokes)
+	require.True(t, ok)
+	assert.NotEqual(t, strokes, len(now.Strokes.Strokes))
+	assert.Len(t, now.Settings.Trace.Drop, 1)
+	b.run(`document.getElementById('undo').click()`)
+	b.is(`!document.getElementById('command').textContent.includes('--drop-lines')`)
+	b.settled()
+	b.loaded("strokes")
+	// The same by keyboard alone: the cross starts in the middle.
+	b.run(`document.querySelector('[data-pick=drop-lines]').click()`)
+	b.is(`document.activeElement.id === 'compare' && !document.getElementById('cross').hidden`)
+	b.run(fmt.Sprintf(`const key = (k, n) => { for (let i = 0; i < n; i++) document.getElementById('compare').dispatchEvent(new KeyboardEvent('keydown', {key: k, bubbles: true})); };
+		const dx = Math.round((%g - 0.5) / 0.0025), dy = Math.round((%g - 0.5) / 0.0025);
+		key(dx > 0 ? 'ArrowRight' : 'ArrowLeft', Math.abs(dx)); key(dy > 0 ? 'ArrowDown' : 'ArrowUp', Math.abs(dy)); key('Enter', 1)`, p.X, p.Y))
+	b.is(`document.getElementById('command').textContent.includes('--drop-lines')`)
+	b.settled()
+	assert.Empty(t, b.text("problem"))
+	b.run(`document.getElementById('undo').click()`)
+	b.is(`!document.getElementById('command').textContent.includes('--drop-lines')`)
+	b.settled()
+	// Problems: the strip bends less than the lines do.
+	b.step(" bends")
+	b.run(`const s = document.getElementById('k-tight-bends'); s.value = 'join'; s.dispatchEvent(new Event('change', {bubbles: true}))`)
+	b.is(`document.querySelectorAll('#marks button').length > 2`)
+	b.settled()
+	b.loaded("bends")
+	marks := valueOf[int](b, `document.querySelectorAll('#marks button').length`)
+	assert.Equal(t, marks, valueOf[int](b, `document.querySelectorAll('#list li').length`))
+	b.accessible("bends with marks")
+	b.shot("marks")
+	b.run(`document.querySelector('#marks button').click()`)
+	b.is(`document.activeElement.id === 'm-0'`)
+	b.run(`[...document.querySelectorAll('#list li:first-child button')].find((b) => b.textContent.startsWith('Change')).click()`)
+	b.is(`document.activeElement.id === 'k-bend-radius'`)
+}
+
+// A corner of the paper is dragged by the mouse, and moved by keyboard.
+func TestDeskMovesCorners(t *testing.T) {
+	d, base := openDesk(t, demoPhoto)
+	b := browse(t, base)
+	b.step(" sheet")
+	b.loaded("sheet")
+	b.is(`document.querySelectorAll('#handles button').length === 4`)
+	at, _ := d.session.At(pipeline.StageSheet)
+	was := at.Sheet.Corners
+	type box struct{ X, Y, W float64 }
+	where := valueOf[box](b, `(() => { const r = document.querySelectorAll('#handles button')[0].getBoundingClientRect(); return {X: r.left + r.width / 2, Y: r.top + r.height / 2, W: document.getElementById('after').getBoundingClientRect().width}; })()`)
+	b.do(chromedp.DragAndDropXY(where.X, where.Y, where.X+20, where.Y+10))
+	b.is(`document.getElementById('command').textContent.includes('--corners')`)
+	b.settled()
+	require.Empty(t, b.text("problem"))
+	at, _ = d.session.At(pipeline.StageSheet)
+	k := float64(at.Photo.Colour.W) / where.W // px of the photo in one of the screen
+	assert.InDelta(t, was[0].X+20*k, at.Sheet.Corners[0].X, 2*k)
+	assert.InDelta(t, was[0].Y+10*k, at.Sheet.Corners[0].Y, 2*k)
+	for i := 1; i < 4; i++ {
+		assert.InDelta(t, 0, was[i].Dist(at.Sheet.Corners[i]), 0.2, "the others stay")
+	}
+	b.loaded("sheet")
+	b.shot("corner")
+	b.accessible("handles")
+	b.run(`const h = document.querySelectorAll('#handles button')[2]; h.focus(); for (let i = 0; i < 3; i++) h.dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowLeft', bubbles: true}))`)
+	b.settled()
+	at, _ = d.session.At(pipeline.StageSheet)
+	assert.InDelta(t, was[2].X-0.003*float64(at.Photo.Colour.W), at.Sheet.Corners[2].X, 2)
+	code, s := post(t, base+"move", `{"Index":9,"X":0.5,"Y":0.5}`)
+	assert.Equal(t, 200, code)
+	assert.Contains(t, s.Problem, "no such place")
+}
+
+// The parts in 3D: they are drawn, pulled apart, hidden.
+func TestDeskSolid(t *testing.T) {
+	_, base := openDesk(t, demoPhoto)
+	b := browse(t, base)
+	b.step("In 3D")
+	require.Empty(t, b.text("problem"))
+	b.is(`document.querySelectorAll('#bodies input').length >= 5`)
+	// How many pixels of the canvas are drawn on.
+	const drawn = `(() => { const c = document.getElementById('solid'), g = document.createElement('canvas'); g.width = c.width; g.height = c.height;
+		const x = g.getContext('2d'); x.drawImage(c, 0, 0); const d = x.getImageData(0, 0, g.width, g.height).data; let n = 0;
+		for (let i = 3; i < d.length; i += 4) if (d[i] > 0) n++; return n; })()`
+	all := valueOf[int](b, drawn)
+	assert.Greater(t, all, 5000)
+	b.shot("solid")
+	b.run(`const s = document.getElementById('apart'); s.value = 2; s.dispatchEvent(new Event('input', {bubbles: true}))`)
+	apart := valueOf[int](b, drawn)
+	assert.NotEqual(t, all, apart)
+	b.shot("solid-apart")
+	b.run(`for (const c of document.querySelectorAll('#bodies input')) { if (c.checked) c.click(); }`)
+	assert.Zero(t, valueOf[int](b, drawn))
+	b.accessible("solid")
+}
+
+// A phone's width: nothing is wider than the screen.
+func TestDeskOnPhone(t *testing.T) {
+	_, base := openDesk(t, demoPhoto)
+	b := browse(t, base)
+	b.do(chromedp.EmulateViewport(375, 800))
+	for _, label := range []string{" strokes", "In 3D"} {
+		b.step(label)
+		assert.LessOrEqual(t, valueOf[int](b, `document.documentElement.scrollWidth`), 375, label)
+	}
+	b.step(" spacing")
+	b.loaded("spacing")
+	b.shot("phone")
+}
+
+// The bundle is what `+"`make web`"+` makes of its source and npm's three.js.
+func TestSolidBundle(t *testing.T) {
+	out := filepath.Join(t.TempDir(), "solid.js")
+	cmd := exec.Command("make", "-s", "-C", "../..", "web", "WEB_OUT="+out)
+	text, err := cmd.CombinedOutput()
+	require.NoError(t, err, string(text))
+	want, err := os.ReadFile(out)
+	require.NoError(t, err)
+	got, err := web.ReadFile("web/solid.js")
+	require.NoError(t, err)
+	assert.True(t, bytes.Equal(want, got), "run make web")
+}
+
+// How long a changed setting takes with its new picture, on a photo of 12
+// megapixels; 0.3 s is the goal up to the bends.
+func BenchmarkDesk(b *testing.B) {
+	for _, c := range []struct{ view, flag, one, other string }{
+		{"sheet", "edge-share", "0.5", "0.6"},
+		{"ink", "ink-offset", "40", "45"},
+		{"dots", "dot-clear", "1.5", "2"},
+		{"strokes", "spur", "0.6", "0.5"},
+		{"centreline", "smooth", "0.15", "0.12"},
+		{"shapes", "shape-tolerance", "0.4", "0.5"},
+		{"spacing", "spacing", "8", "7.5"},
+		{"bends", "bend-radius", "6", "5"},
+		{"strips", "strip-cut", "20", "25"},
+		{"parts", "foot-height", "12", "10"},
+		{"lit", "strip-watts", "10", "7"},
+	} {
+		b.Run(c.view+"/"+c.flag, func(b *testing.B) {
+			s := pipeline.NewSession(demoPhoto, pipeline.Default())
+			d, err := newDesk(s, job{photo: "demo.jpg", data: demoPhoto}, "127.0.0.1")
+			require.NoError(b, err)
+			ask := func(method, path, body string) {
+				q := httptest.NewRequest(method, "http://127.0.0.1/"+d.token+"/"+path, strings.NewReader(body))
+				w := httptest.NewRecorder()
+				d.ServeHTTP(w, q)
+				require.Equal(b, 200, w.Code, path)
+			}
+			ask("POST", "view", `{"Stage":"`+c.view+`"}`)
+			values := []string{c.one, c.other}
+			for i := 0; b.Loop(); i++ {
+				ask("POST", "set", `{"Flag":"`+c.flag+`","Value":"`+values[i%2]+`","Drag":true}`)
+				ask("GET", "picture/"+c.view+".jpg", "")
+			}
+		})
 	}
 }

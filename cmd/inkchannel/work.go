@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -24,6 +25,9 @@ const bytesPerPixel = 8
 func photoLimit(s pipeline.Settings) int64 {
 	return int64(s.Load.MaxMegapixels*1e6*bytesPerPixel) + 1<<20
 }
+
+// demoName is what the photo that comes with the program is called.
+const demoName = "the demo photo"
 
 // work runs the pipeline on a photo and writes the output folder.
 func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) error {
@@ -61,6 +65,7 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 		}
 		return err
 	}
+	r.Source = filepath.Base(name)
 	files, err := runFiles(r, rev)
 	if err != nil {
 		return err

@@ -1,0 +1,63 @@
+// The sign's parts in 3D. Bundled with three.js into solid.js by `make web`.
+import {
+  AmbientLight, BufferAttribute, BufferGeometry, Color, DirectionalLight, DoubleSide, Group, Mesh,
+  MeshStandardMaterial, OrthographicCamera, Scene, Vector3, WebGLRenderer, Box3,
+} from 'three';
+
+const radians = (degrees) => degrees * Math.PI / 180;
+
+// show draws bodies on a canvas: each {Name, Colour, Apart, Vertices, Triangles}
+// in mm, x to the right, y up, z towards the viewer. It returns what turns, tips,
+// zooms, pulls apart and hides. It throws where the browser has no WebGL.
+export function show(canvas, bodies) {
+  const renderer = new WebGLRenderer({ canvas, antialias: true, alpha: true, preserveDrawingBuffer: true });
+  const scene = new Scene();
+  const all = new Group();
+  scene.add(all);
+  scene.add(new AmbientLight(0xffffff, 1.1));
+  const light = new DirectionalLight(0xffffff, 2.4);
+  light.position.set(-1, 1.6, 2);
+  scene.add(light);
+  const meshes = bodies.map((b) => {
+    const g = new BufferGeometry();
+    g.setAttribute('position', new BufferAttribute(b.Vertices, 3));
+    g.setIndex(new BufferAttribute(b.Triangles, 1));
+    // Both sides, as the parts are turned over to be seen from behind.
+    const m = new Mesh(g, new MeshStandardMaterial({ color: new Color(b.Colour), flatShading: true, roughness: 0.8, side: DoubleSide }));
+    all.add(m);
+    return m;
+  });
+  const box = new Box3().setFromObject(all);
+  const middle = box.getCenter(new Vector3());
+  const reach = box.getSize(new Vector3()).length() / 2;
+  const camera = new OrthographicCamera(-1, 1, 1, -1, -20 * reach, 20 * reach);
+  const pose = { turn: -30, tip: 20, zoom: 1, apart: 0 };
+
+  function draw() {
+    const w = canvas.clientWidth, h = canvas.clientHeight;
+    if (!w || !h) return;
+    renderer.setPixelRatio(Math.min(window.devicePixelRatio || 1, 2));
+    renderer.setSize(w, h, false);
+    const k = reach * 1.05 / pose.zoom;
+    const wide = Math.max(w / h, 1), high = Math.max(h / w, 1);
+    camera.left = -k * wide; camera.right = k * wide; camera.top = k * high; camera.bottom = -k * high;
+    meshes.forEach((m, i) => m.position.set(...bodies[i].Apart.map((v) => v * pose.apart)));
+    const t = radians(pose.turn), p = radians(pose.tip);
+    camera.position.set(middle.x + Math.sin(-t) * Math.cos(p), middle.y + Math.sin(p), middle.z + Math.cos(t) * Math.cos(p));
+    camera.lookAt(middle);
+    light.position.copy(camera.position).sub(middle).add(new Vector3(-0.5, 0.8, 0.3));
+    camera.updateProjectionMatrix();
+    renderer.render(scene, camera);
+  }
+
+  return {
+    set(change) { Object.assign(pose, change); draw(); },
+    get pose() { return { ...pose }; },
+    visible(i, on) { meshes[i].visible = on; draw(); },
+    draw,
+    close() {
+      for (const m of meshes) { m.geometry.dispose(); m.material.dispose(); }
+      renderer.dispose();
+    },
+  };
+}
