@@ -19,7 +19,6 @@ import (
 	"syscall"
 	"time"
 
-	"inkchannel/geom"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/specimen"
 )
@@ -34,12 +33,19 @@ const (
 func main() {
 	limit := flag.Int("limit", 0, "take only the first photos; 0 for all")
 	variant := flag.Int("variant", 0, "draw with another hand and other pens; 0 is the plain set")
+	step := flag.Int("wide", 0, "take every n-th drawing of the wide set instead, under all conditions; 1 takes all")
+	first := flag.Int("first", 0, "the first drawing of the wide set to take")
+	words := flag.Int("words", 500, "words in the wide set")
+	worst := flag.String("worst", "out/accuracy", "folder for the wide set's worst photos and its CSV; made anew")
 	memory := flag.String("memory", "", "measure this program instead")
 	flag.Parse()
 	var err error
-	if *memory != "" {
+	switch {
+	case *memory != "":
 		err = measure(*memory)
-	} else {
+	case *step > 0:
+		err = wide(*words, *step, *first, *worst)
+	default:
 		err = table(*limit, *variant)
 	}
 	if err != nil {
@@ -123,11 +129,7 @@ func score(d specimen.Drawing, v specimen.View) (specimen.Score, error) {
 	if err != nil {
 		return specimen.Score{}, err
 	}
-	var found []geom.Polyline
-	for _, c := range r.Centreline.Curves {
-		found = append(found, c.Flatten(0.01))
-	}
-	return p.Truth.Compare(found, r.Strokes.Topology(), r.Size), nil
+	return p.Truth.Compare(lines(r), r.Strokes.Topology(), r.Size), nil
 }
 
 // measure runs the program on a 12-megapixel photo, five times.

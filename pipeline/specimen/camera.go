@@ -32,6 +32,7 @@ type View struct {
 	Noise    float64 // standard deviation of the sensor's noise, grey levels
 	Quality  int     // JPEG quality
 	Turned   bool    // stored a quarter turn off, with the EXIF tag that says so
+	Curl     float64 // mm that two opposite edges of the sheet lift off the table
 	Seed     int64
 }
 
@@ -71,14 +72,31 @@ type Truth struct {
 // sheetRes is the resolution the sheet is drawn at, px per mm.
 const sheetRes = 14
 
+// An Inking is a drawing with the ink laid on its sheet, to be photographed
+// many times.
+type Inking struct {
+	Drawing
+	ink, who []uint8
+	want     geom.Topology
+}
+
+// Ink draws d.
+func Ink(d Drawing, seed int64) Inking {
+	ink, who := coverage(d, int(d.Sheet.X*sheetRes+0.5), int(d.Sheet.Y*sheetRes+0.5), sheetRes, seed)
+	return Inking{d, ink, who, Inked(d.Strokes, d.PenWidth).Topology()}
+}
+
 // Take photographs d drawn on p as v sees it.
-func Take(d Drawing, p Paper, v View) (Photo, error) {
+func Take(d Drawing, p Paper, v View) (Photo, error) { return Ink(d, v.Seed).Take(p, v) }
+
+// Take photographs the drawing on p as v sees it.
+func (d Inking) Take(p Paper, v View) (Photo, error) {
 	w, h := v.Width, v.Width*3/4
 	if d.Sheet.Y > d.Sheet.X {
 		w, h = h, w
 	}
-	hm := v.homography(d.Sheet, w, h)
-	img, err := v.expose(p.render(d, sheetRes, v.Seed), hm, w, h)
+	cam := v.camera(d.Sheet, w, h)
+	img, err := v.expose(p.render(d, sheetRes, v.Seed), cam, d.Sheet, w, h)
 	if err != nil {
 		return Photo{}, err
 	}
@@ -88,13 +106,14 @@ func Take(d Drawing, p Paper, v View) (Photo, error) {
 	}
 	t := Truth{
 		Drawing: d.Name, View: v.Name, Sheet: d.Sheet, Dots: d.Dots,
-		Strokes: d.Strokes, Pen: d.PenWidth, Want: Inked(d.Strokes, d.PenWidth).Topology(),
+		Strokes: d.Strokes, Pen: d.PenWidth, Want: d.want,
 	}
+	bent := v.bent(d.Sheet)
 	for i, c := range []geom.Point{{}, {X: d.Sheet.X}, d.Sheet, {Y: d.Sheet.Y}} {
-		t.Corners[i] = hm.apply(c)
+		t.Corners[i] = cam.see(bent(c))
 	}
 	for i, c := range d.Dots {
-		t.DotsPx[i] = hm.apply(c)
+		t.DotsPx[i] = cam.see(bent(c))
 	}
 	return Photo{data, t}, nil
 }
@@ -107,18 +126,34 @@ func (m homography) apply(p geom.Point) geom.Point {
 	return geom.Pt((m[0]*p.X+m[1]*p.Y+m[2])/z, (m[3]*p.X+m[4]*p.Y+m[5])/z)
 }
 
-// homography of a pinhole camera aimed at the sheet's middle, as far off as
-// lets the whole sheet fill the wanted share of the frame. The focal length is
-// that of a phone's main lens, 26 mm on the 36 mm of full frame (common
-// practice, no source).
-func (v View) homography(sheet geom.Point, w, h int) homography {
+// A camera maps the space over the sheet (mm, z up) to the photo (px): the
+// images, in homogeneous px, of the unit vectors and of the sheet's corner.
+type camera struct{ ex, ey, ez, o [3]float64 }
+
+// at is the homography of the plane z mm over the table.
+func (c camera) at(z float64) homography {
+	var m homography
+	for k := range 3 {
+		m[3*k], m[3*k+1], m[3*k+2] = c.ex[k], c.ey[k], c.o[k]+z*c.ez[k]
+	}
+	return m
+}
+
+// see is where the camera sees a place, p on the sheet's plane and z over it.
+func (c camera) see(p geom.Point, z float64) geom.Point { return c.at(z).apply(p) }
+
+// camera is a pinhole camera aimed at the sheet's middle, as far off as lets
+// the whole sheet fill the wanted share of the frame. The focal length is that
+// of a phone's main lens, 26 mm on the 36 mm of full frame (common practice, no
+// source).
+func (v View) camera(sheet geom.Point, w, h int) camera {
 	f := 26.0 / 36 * float64(max(w, h))
-	at := func(dist float64) homography {
+	at := func(dist float64) camera {
 		sinR, cosR := math.Sincos(geom.Radians(v.Roll))
 		sinA, cosA := math.Sincos(geom.Radians(v.Azimuth))
 		sinT, cosT := math.Sincos(geom.Radians(v.Tilt))
-		// Columns: images of the sheet's unit vectors after roll, then tilt
-		// about the axis that lies at the azimuth.
+		// Images of directions on the sheet after roll, then tilt about the
+		// axis that lies at the azimuth.
 		axis := func(x, y float64) [3]float64 {
 			x, y = x*cosR-y*sinR, x*sinR+y*cosR
 			along, across := x*cosA+y*sinA, -x*sinA+y*cosA
@@ -127,24 +162,58 @@ func (v View) homography(sheet geom.Point, w, h int) homography {
 		}
 		ex, ey, o := axis(1, 0), axis(0, 1), axis(-sheet.X/2, -sheet.Y/2)
 		o[2] += dist
-		var m homography
-		for i, c := range [][3]float64{ex, ey, o} {
-			m[i] = f*c[0] + float64(w)/2*c[2]
-			m[3+i] = f*c[1] + float64(h)/2*c[2]
-			m[6+i] = c[2]
+		// Up from the table is towards the camera: the cross product that has
+		// the least depth.
+		ez := [3]float64{-(ex[1]*ey[2] - ex[2]*ey[1]), -(ex[2]*ey[0] - ex[0]*ey[2]), -(ex[0]*ey[1] - ex[1]*ey[0])}
+		px := func(c [3]float64) [3]float64 {
+			return [3]float64{f*c[0] + float64(w)/2*c[2], f*c[1] + float64(h)/2*c[2], c[2]}
 		}
-		return m
+		return camera{px(ex), px(ey), px(ez), px(o)}
 	}
 	lo, hi := 50.0, 5000.0
 	for range 60 {
 		mid := (lo + hi) / 2
-		if v.fits(at(mid), sheet, w, h) {
+		if v.fits(at(mid).at(0), sheet, w, h) {
 			hi = mid
 		} else {
 			lo = mid
 		}
 	}
 	return at(hi)
+}
+
+// bent tells where a place of the sheet lies once its edges lift: along x the
+// sheet is a parabola, flat in the middle; what it rises it draws in.
+func (v View) bent(sheet geom.Point) func(p geom.Point) (geom.Point, float64) {
+	return func(p geom.Point) (geom.Point, float64) {
+		u := 2*p.X/sheet.X - 1
+		// The slope is 4Cu/L; half its square, integrated from the middle.
+		in := 4 * v.Curl * v.Curl / (3 * sheet.X) * u * u * u
+		return geom.Pt(p.X-in, p.Y), v.Curl * u * u
+	}
+}
+
+// unbent finds the place of the bent sheet that the camera sees at q.
+func (v View) unbent(cam camera, sheet geom.Point, q geom.Point) geom.Point {
+	bent := v.bent(sheet)
+	p := cam.at(0).inverse().apply(q)
+	for range 8 {
+		// A step of Newton's with the flat sheet's slopes.
+		flat, z := bent(p)
+		got := cam.see(flat, z)
+		h := cam.at(z)
+		p = p.Add(h.inverse().apply(q).Sub(h.inverse().apply(got)))
+	}
+	return p
+}
+
+// inverse of the homography, but for a factor.
+func (m homography) inverse() homography {
+	return homography{
+		m[4]*m[8] - m[5]*m[7], m[2]*m[7] - m[1]*m[8], m[1]*m[5] - m[2]*m[4],
+		m[5]*m[6] - m[3]*m[8], m[0]*m[8] - m[2]*m[6], m[2]*m[3] - m[0]*m[5],
+		m[3]*m[7] - m[4]*m[6], m[1]*m[6] - m[0]*m[7], m[0]*m[4] - m[1]*m[3],
+	}
 }
 
 func (v View) fits(m homography, sheet geom.Point, w, h int) bool {
@@ -161,7 +230,7 @@ func (v View) fits(m homography, sheet geom.Point, w, h int) bool {
 }
 
 // expose lays the sheet on a wooden table, lights it and takes the picture.
-func (v View) expose(sheet bgr, hm homography, w, h int) (bgr, error) {
+func (v View) expose(sheet bgr, cam camera, size geom.Point, w, h int) (bgr, error) {
 	src, err := gocv.NewMatFromBytes(sheet.h, sheet.w, gocv.MatTypeCV8UC3, sheet.pix)
 	if err != nil {
 		return bgr{}, err
@@ -169,6 +238,34 @@ func (v View) expose(sheet bgr, hm homography, w, h int) (bgr, error) {
 	defer src.Close()
 	white := gocv.NewMatWithSizeFromScalar(gocv.NewScalar(255, 0, 0, 0), sheet.h, sheet.w, gocv.MatTypeCV8U)
 	defer white.Close()
+	dst, cover := gocv.NewMat(), gocv.NewMat()
+	defer dst.Close()
+	defer cover.Close()
+	if v.Curl == 0 {
+		project(src, white, &dst, &cover, cam.at(0), w, h)
+	} else if err := v.projectBent(src, white, &dst, &cover, cam, size, w, h); err != nil {
+		return bgr{}, err
+	}
+	pix, err := dst.DataPtrUint8()
+	if err != nil {
+		return bgr{}, err
+	}
+	mask, err := cover.DataPtrUint8()
+	if err != nil {
+		return bgr{}, err
+	}
+	v.light(pix, mask, w, h)
+	gocv.GaussianBlur(dst, &dst, image.Pt(0, 0), v.Blur, v.Blur, gocv.BorderReflect101)
+	if pix, err = dst.DataPtrUint8(); err != nil {
+		return bgr{}, err
+	}
+	res := bgr{w, h, append([]uint8(nil), pix...)}
+	v.noise(res)
+	return res, nil
+}
+
+// project warps the flat sheet and its cover as a homography says.
+func project(src, white gocv.Mat, dst, cover *gocv.Mat, hm homography, w, h int) {
 	m := gocv.NewMatWithSize(3, 3, gocv.MatTypeCV64F)
 	defer m.Close()
 	for i, e := range hm {
@@ -191,27 +288,50 @@ func (v View) expose(sheet bgr, hm homography, w, h int) (bgr, error) {
 	defer full.Close()
 	full2 := full.MultiplyMatrix(in)
 	defer full2.Close()
-	dst, cover := gocv.NewMat(), gocv.NewMat()
-	defer dst.Close()
-	defer cover.Close()
-	gocv.WarpPerspectiveWithParams(src, &dst, full2, image.Pt(w, h), gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{})
-	gocv.WarpPerspective(white, &cover, full2, image.Pt(w, h))
-	pix, err := dst.DataPtrUint8()
+	gocv.WarpPerspectiveWithParams(src, dst, full2, image.Pt(w, h), gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{})
+	gocv.WarpPerspective(white, cover, full2, image.Pt(w, h))
+}
+
+// projectBent warps the curled sheet: where each pixel looks is found at every
+// eighth and interpolated between.
+func (v View) projectBent(src, white gocv.Mat, dst, cover *gocv.Mat, cam camera, size geom.Point, w, h int) error {
+	const step = 8
+	gw, gh := w/step+2, h/step+2
+	mx, my := gocv.NewMatWithSize(h, w, gocv.MatTypeCV32F), gocv.NewMatWithSize(h, w, gocv.MatTypeCV32F)
+	defer mx.Close()
+	defer my.Close()
+	px, err := mx.DataPtrFloat32()
 	if err != nil {
-		return bgr{}, err
+		return err
 	}
-	mask, err := cover.DataPtrUint8()
+	py, err := my.DataPtrFloat32()
 	if err != nil {
-		return bgr{}, err
+		return err
 	}
-	v.light(pix, mask, w, h)
-	gocv.GaussianBlur(dst, &dst, image.Pt(0, 0), v.Blur, v.Blur, gocv.BorderReflect101)
-	if pix, err = dst.DataPtrUint8(); err != nil {
-		return bgr{}, err
-	}
-	res := bgr{w, h, append([]uint8(nil), pix...)}
-	v.noise(res)
-	return res, nil
+	grid := make([]geom.Point, gw*gh)
+	rows(gh, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			for x := range gw {
+				p := v.unbent(cam, size, geom.Pt(float64(x*step)+0.5, float64(y*step)+0.5))
+				grid[y*gw+x] = p.Mul(sheetRes).Sub(geom.Pt(0.5, 0.5))
+			}
+		}
+	})
+	rows(h, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			j, ty := y/step, float64(y%step)/step
+			for x := range w {
+				i, tx := x/step, float64(x%step)/step
+				a := grid[j*gw+i].Lerp(grid[j*gw+i+1], tx)
+				b := grid[(j+1)*gw+i].Lerp(grid[(j+1)*gw+i+1], tx)
+				q := a.Lerp(b, ty)
+				px[y*w+x], py[y*w+x] = float32(q.X), float32(q.Y)
+			}
+		}
+	})
+	gocv.Remap(src, dst, &mx, &my, gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{})
+	gocv.Remap(white, cover, &mx, &my, gocv.InterpolationLinear, gocv.BorderConstant, color.RGBA{})
+	return nil
 }
 
 // light puts the table under the sheet and shades the scene.
@@ -227,12 +347,16 @@ func (v View) light(pix, mask []uint8, w, h int) {
 				l := v.Exposure * (1 - v.Gradient*(0.5+u/(2*diag)))
 				r := math.Hypot(fx, fy) / diag
 				l *= 1 - v.Vignette*r*r
-				// The shadow's edge runs askew across the sheet.
-				edge := (fx*0.9 - fy*0.45 - 0.12*diag) / max(v.Penumbra, 1)
-				l *= 1 - v.Shadow/(1+math.Exp(-edge))
+				if v.Shadow > 0 { // its edge runs askew across the sheet
+					edge := (fx*0.9 - fy*0.45 - 0.12*diag) / max(v.Penumbra, 1)
+					l *= 1 - v.Shadow/(1+math.Exp(-edge))
+				}
 				c := float64(mask[i]) / 255
-				grain := 12*math.Sin(fy/23+3*math.Sin(fx/900)+2*math.Sin(fx/310+fy/170)) + 5*float64(wood[(x/40*31+y*131)&0xffff])
-				table := [3]float64{78 + grain, 104 + grain, 138 + grain}
+				var table [3]float64
+				if c < 1 {
+					grain := 12*math.Sin(fy/23+3*math.Sin(fx/900)+2*math.Sin(fx/310+fy/170)) + 5*float64(wood[(x/40*31+y*131)&0xffff])
+					table = [3]float64{78 + grain, 104 + grain, 138 + grain}
+				}
 				warm := [3]float64{1 - v.Warmth, 1 - v.Warmth*0.35, 1}
 				for k := range 3 {
 					p := float64(pix[3*i+k])*c + table[k]*(1-c)

@@ -46,7 +46,7 @@ func OnA4(name string, strokes []geom.Polyline, pen float64, landscape bool) Dra
 	room := geom.Rect{Min: geom.Pt(16, 16), Max: geom.Pt(sheet.X-16, sheet.Y-38)}
 	d := Drawing{
 		Name: name, PenWidth: pen, Pen: Black, Sheet: sheet, DotSize: 4,
-		Strokes: fit(strokes, room, pen),
+		Strokes: fill(strokes, room, pen),
 	}
 	d.Dots = [2]geom.Point{
 		geom.Pt(sheet.X/2-50, sheet.Y-20), geom.Pt(sheet.X/2+50, sheet.Y-20),
@@ -54,8 +54,8 @@ func OnA4(name string, strokes []geom.Polyline, pen float64, landscape bool) Dra
 	return d
 }
 
-// fit scales strokes evenly to fill room, less half a pen all round.
-func fit(strokes []geom.Polyline, room geom.Rect, pen float64) []geom.Polyline {
+// fill scales strokes evenly to fill room, less half a pen all round.
+func fill(strokes []geom.Polyline, room geom.Rect, pen float64) []geom.Polyline {
 	var all []geom.Point
 	for _, s := range strokes {
 		all = append(all, s...)

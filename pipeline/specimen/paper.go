@@ -52,10 +52,13 @@ func rows(h int, f func(y0, y1 int)) {
 	wg.Wait()
 }
 
+// Coloured is sugar paper in a pale green.
+func Coloured() Paper { return Paper{Colour: color.RGBA{186, 214, 178, 255}, Grain: 2.5} }
+
 // render draws d on p at the given px per mm, seen square from above.
-func (p Paper) render(d Drawing, pxPerMm float64, seed int64) bgr {
+func (p Paper) render(d Inking, pxPerMm float64, seed int64) bgr {
 	w, h := int(d.Sheet.X*pxPerMm+0.5), int(d.Sheet.Y*pxPerMm+0.5)
-	ink, who := coverage(d, w, h, pxPerMm, seed)
+	ink, who := d.ink, d.who
 	grain := normals(seed)
 	img := bgr{w, h, make([]uint8, 3*w*h)}
 	half := 0.11 * pxPerMm // rules are 0.22 mm wide

@@ -1,0 +1,288 @@
+package main
+
+import (
+	"context"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"sort"
+	"strings"
+	"sync"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/specimen"
+)
+
+// The goals of the wide set, for what makers are told to do and for the rest.
+const (
+	plainRight, hardRight   = 0.99, 0.97
+	plainMedian, hardMedian = 0.2, 0.35 // mm
+)
+
+// What counts as wrong beside a wrong topology.
+const (
+	wrongMedian = 0.5  // mm
+	wrongScale  = 0.01 // share
+)
+
+// A verdict is what came of one photo.
+type verdict struct {
+	drawing   string
+	condition specimen.Condition
+	score     specimen.Score
+	dots      bool
+	err       error    // the tool refused
+	doubts    []string // where it said that it was not sure
+	number    int      // of the drawing, to make it again
+}
+
+func (v verdict) wrong() bool {
+	return v.err != nil || !v.score.TopologyRight || v.score.Median > wrongMedian || math.Abs(v.score.ScaleError) > wrongScale
+}
+
+// silent tells that the result is wrong and the tool did not say so.
+func (v verdict) silent() bool { return v.err == nil && v.wrong() && len(v.doubts) == 0 }
+
+// wide photographs every step'th drawing of the wide set under all conditions,
+// prints the table, and puts the worst into folder dir.
+func wide(words, step, first int, dir string) error {
+	set, err := specimen.NewWideSet("testdata/npm", words)
+	if err != nil {
+		return err
+	}
+	var todo []int
+	for i := first; i < set.Len(); i += step {
+		todo = append(todo, i)
+	}
+	all := make([][]verdict, len(todo))
+	errs := make([]error, len(todo))
+	var wg sync.WaitGroup
+	slots := make(chan struct{}, runtime.NumCPU())
+	for k, i := range todo {
+		slots <- struct{}{}
+		wg.Go(func() {
+			all[k], errs[k] = judge(set, i)
+			<-slots
+		})
+	}
+	wg.Wait()
+	if err := errors.Join(errs...); err != nil {
+		return err
+	}
+	flat := slices.Concat(all...)
+	missed := printWide(os.Stdout, flat)
+	return errors.Join(keepWorst(set, flat, dir), missed)
+}
+
+// judge photographs drawing i under all conditions.
+func judge(set *specimen.WideSet, i int) ([]verdict, error) {
+	d, err := set.Drawing(i)
+	if err != nil {
+		return nil, err
+	}
+	ink := specimen.Ink(d, int64(i))
+	var out []verdict
+	for _, c := range specimen.Conditions(int64(i)) {
+		p, err := ink.Take(c.Paper, c.View)
+		if err != nil {
+			return nil, err
+		}
+		v := verdict{drawing: d.Name, condition: c, number: i}
+		r, err := pipeline.Run(context.Background(), p.JPEG, pipeline.Default(), pipeline.StageCentreline, nil)
+		v.err = err
+		if err == nil {
+			v.score = p.Truth.Compare(lines(r), r.Strokes.Topology(), r.Size)
+			v.dots = math.Abs(v.score.ScaleError) <= wrongScale
+			for _, q := range r.Doubts() {
+				v.doubts = append(v.doubts, q.Stage+": "+q.Why)
+			}
+		} else {
+			v.score = specimen.Score{Want: p.Truth.Want, ScaleError: 1}
+			var se *pipeline.StageError
+			v.dots = errors.As(err, &se) && se.Stage != pipeline.StageDots && se.Stage != pipeline.StageSheet
+		}
+		v.score.Distances = thinned(v.score.Distances)
+		out = append(out, v)
+	}
+	return out, nil
+}
+
+// lines are the centrelines found.
+func lines(r *pipeline.Result) []geom.Polyline {
+	var out []geom.Polyline
+	for _, c := range r.Centreline.Curves {
+		out = append(out, c.Flatten(0.01))
+	}
+	return out
+}
+
+// thinned keeps 200 of the sorted distances, evenly, the largest among them, so
+// that thousands of photos fit into memory.
+func thinned(d []float64) []float64 {
+	const keep = 200
+	if len(d) <= keep {
+		return d
+	}
+	out := make([]float64, keep)
+	for i := range out {
+		out[i] = d[(len(d)-1)*i/(keep-1)]
+	}
+	return out
+}
+
+// printWide writes the table by condition, and returns an error if a goal is
+// missed.
+func printWide(w io.Writer, all []verdict) error {
+	fmt.Fprintln(w, "| condition          | photos | topology right % | dots found % | median mm | 95th mm | largest mm | scale % | not sure | refused | wrong | wrong and silent |")
+	fmt.Fprintln(w, "|--------------------|-----|-------|-------|-------|-------|-------|-------|-----|-----|-----|-----|")
+	var missed error
+	var silent int
+	for _, c := range specimen.Conditions(0) {
+		t := &tally{}
+		n, right, dots, unsure, refused, wrong, quiet := 0, 0, 0, 0, 0, 0, 0
+		for _, v := range all {
+			if v.condition.Name != c.Name {
+				continue
+			}
+			n++
+			count := func(on bool, to *int) {
+				if on {
+					*to++
+				}
+			}
+			count(v.score.TopologyRight, &right)
+			count(v.dots, &dots)
+			count(len(v.doubts) > 0, &unsure)
+			count(v.err != nil, &refused)
+			count(v.wrong(), &wrong)
+			count(v.silent(), &quiet)
+			if v.err == nil {
+				t.add(v.score)
+			}
+		}
+		if n == 0 {
+			continue
+		}
+		sort.Float64s(t.distances)
+		median := specimen.Quantile(t.distances, 0.5)
+		share := func(k int) float64 { return 100 * float64(k) / float64(n) }
+		fmt.Fprintf(w, "| %-18s | %d | %.1f | %.1f | %.3f | %.3f | %.2f | %.2f | %d | %d | %d | %d |\n", c.Name, n, share(right), share(dots),
+			median, specimen.Quantile(t.distances, 0.95), specimen.Quantile(t.distances, 1), 100*t.scale, unsure, refused, wrong, quiet)
+		silent += quiet
+		least, most := plainRight, plainMedian
+		if c.Hard {
+			least, most = hardRight, hardMedian
+		}
+		if float64(right) < least*float64(n) || median > most {
+			missed = errors.Join(missed, fmt.Errorf("goal missed, %s: %g %% of topologies right, median %g mm", c.Name, 100*least, most))
+		}
+	}
+	if silent > 0 {
+		missed = errors.Join(missed, fmt.Errorf("goal missed: %d wrong results without a word of doubt, goal 0", silent))
+	}
+	return missed
+}
+
+// mostWorst is how many of the worst are kept to look at.
+const mostWorst = 20
+
+// keepWorst writes all verdicts as CSV into folder dir, and the photos and
+// strokes of the worst.
+func keepWorst(set *specimen.WideSet, all []verdict, dir string) error {
+	if err := os.RemoveAll(dir); err != nil {
+		return err
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	f, err := os.Create(filepath.Join(dir, "all.csv"))
+	if err != nil {
+		return err
+	}
+	w := csv.NewWriter(f)
+	_ = w.Write([]string{"number", "drawing", "condition", "wrong", "silent", "want", "got", "median mm", "95th mm", "largest mm", "scale", "error", "doubts"})
+	for _, v := range all {
+		text := ""
+		if v.err != nil {
+			text = v.err.Error()
+		}
+		s := v.score
+		_ = w.Write([]string{fmt.Sprint(v.number), v.drawing, v.condition.Name, fmt.Sprint(v.wrong()), fmt.Sprint(v.silent()), fmt.Sprint(s.Want), fmt.Sprint(s.Got),
+			fmt.Sprintf("%.3f", s.Median), fmt.Sprintf("%.3f", s.P95), fmt.Sprintf("%.3f", s.Max), fmt.Sprintf("%.5f", s.ScaleError), text, strings.Join(v.doubts, "; ")})
+	}
+	w.Flush()
+	if err := errors.Join(w.Error(), f.Close()); err != nil {
+		return err
+	}
+	rank := func(v verdict) float64 {
+		switch {
+		case v.silent():
+			return 3000 + v.score.Median
+		case v.wrong() && v.err == nil:
+			return 2000 + v.score.Median
+		case v.err != nil:
+			return 1000
+		}
+		return v.score.P95
+	}
+	worst := slices.Clone(all)
+	slices.SortStableFunc(worst, func(a, b verdict) int { return -compare(rank(a), rank(b)) })
+	for k, v := range worst[:min(len(worst), mostWorst)] {
+		if err := keep(set, v, filepath.Join(dir, fmt.Sprintf("%02d", k+1))); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func compare(a, b float64) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+// keep makes a photo again and writes it beside the picture of its strokes.
+func keep(set *specimen.WideSet, v verdict, base string) error {
+	d, err := set.Drawing(v.number)
+	if err != nil {
+		return err
+	}
+	p, err := specimen.Ink(d, int64(v.number)).Take(v.condition.Paper, v.condition.View)
+	if err != nil {
+		return err
+	}
+	note := fmt.Sprintf("%s\n%s\nwant %+v\ngot  %+v\nmedian %.3f, 95th %.3f, largest %.3f mm, scale %.5f\nerror: %v\ndoubts: %s\n", v.drawing, v.condition.Name,
+		v.score.Want, v.score.Got, v.score.Median, v.score.P95, v.score.Max, v.score.ScaleError, v.err, strings.Join(v.doubts, "; "))
+	if err := errors.Join(os.WriteFile(base+".txt", []byte(note), 0o644), os.WriteFile(base+"-photo.jpg", p.JPEG, 0o644)); err != nil {
+		return err
+	}
+	rev := pipeline.NewReviewer()
+	_, _ = pipeline.Run(context.Background(), p.JPEG, pipeline.Default(), pipeline.StageStrokes, func(r *pipeline.Result, s pipeline.Step) {
+		if s.Stage == pipeline.StageStrokes || s.Stage == pipeline.StageSheet {
+			rev.Draw(r, s)
+		}
+	})
+	files, err := rev.Files()
+	if err != nil {
+		return err
+	}
+	for _, f := range files {
+		if strings.Contains(f.Name, "strokes") || strings.Contains(f.Name, "sheet.jpg") && !strings.Contains(f.Name, "contact") {
+			if err := os.WriteFile(base+"-"+f.Name, f.Data, 0o644); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
