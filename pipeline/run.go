@@ -199,8 +199,11 @@ func (r *Result) rectify(step *Step) (err error) {
 		what = fmt.Sprintf("sheet with sides 1 : %.3f", max(sh.Aspect, 1/sh.Aspect))
 	}
 	step.Found = fmt.Sprintf("%s, corners %s", what, r.photoPlaces(sh.Corners[:]))
+	if sh.Bowed {
+		step.Found += ", bowed and laid flat"
+	}
 	if len(s.Corners) == 0 {
-		step.Found += fmt.Sprintf(", edges straight to %.2f px", sh.Stray)
+		step.Found += fmt.Sprintf(", edges fitted to %.2f px", sh.Stray)
 	}
 	return nil
 }
@@ -231,10 +234,9 @@ const rescale = 0.15
 
 func (r *Result) findDots(step *Step) error {
 	s := r.Settings.Dots
-	back := r.Sheet.ToPhoto.Inverse()
 	s.Places = r.inPhoto(s.Places)
 	for i, p := range s.Places {
-		s.Places[i] = back.Apply(p)
+		s.Places[i] = r.Sheet.FromPhoto(p)
 	}
 	var err error
 	r.Dots, err = vision.FindDots(r.Ink, r.Sheet.Page, r.Sheet.PxPerMm, s)
@@ -261,7 +263,7 @@ func (r *Result) findDots(step *Step) error {
 	r.Size = geom.Pt(float64(r.Sheet.Image.W), float64(r.Sheet.Image.H)).Mul(1 / d.PxPerMm)
 	size := r.Size
 	step.Found = fmt.Sprintf("dots at %s, %.3f px per mm, sheet %.1f by %.1f mm",
-		r.photoPlaces([]geom.Point{r.Sheet.ToPhoto.Apply(d.Pair[0].Centre), r.Sheet.ToPhoto.Apply(d.Pair[1].Centre)}), d.PxPerMm, size.X, size.Y)
+		r.photoPlaces([]geom.Point{r.Sheet.InPhoto(d.Pair[0].Centre), r.Sheet.InPhoto(d.Pair[1].Centre)}), d.PxPerMm, size.X, size.Y)
 	if d.Page != vision.PageFree && math.Abs(d.PageOff) > 0.02 {
 		step.Notes = append(step.Notes, fmt.Sprintf("by the dots the %s sheet is %+.1f %% off its true size; the dots decide, so check that they are %g mm apart", d.Page, 100*d.PageOff, s.Distance))
 	}
@@ -275,7 +277,7 @@ func (r *Result) findDots(step *Step) error {
 func (r *Result) explainDots(e *vision.DotError) error {
 	var seen []string
 	for _, c := range e.Candidates {
-		seen = append(seen, fmt.Sprintf("%s (%.1f mm wide)", r.photoPlaces([]geom.Point{r.Sheet.ToPhoto.Apply(c.Centre)}), c.Size/r.Sheet.PxPerMm))
+		seen = append(seen, fmt.Sprintf("%s (%.1f mm wide)", r.photoPlaces([]geom.Point{r.Sheet.InPhoto(c.Centre)}), c.Size/r.Sheet.PxPerMm))
 	}
 	where := "none was seen"
 	if len(seen) > 0 {

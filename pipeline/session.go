@@ -129,7 +129,7 @@ func (r *Result) Picked(flag, stage string, x, y float64) (geom.Point, error) {
 	case "corners", "dots":
 		p := geom.Pt(x*float64(r.Photo.Colour.W), y*float64(r.Photo.Colour.H))
 		if !onPhoto {
-			p = r.Sheet.ToPhoto.Apply(geom.Pt(x*float64(r.Sheet.Image.W), y*float64(r.Sheet.Image.H)))
+			p = r.Sheet.InPhoto(geom.Pt(x*float64(r.Sheet.Image.W), y*float64(r.Sheet.Image.H)))
 		}
 		return p.Mul(r.Photo.Shrink), nil
 	case "mirror-axis", "drop-lines", "join-ends", "pass-on":
@@ -157,7 +157,7 @@ func (r *Result) Handles(stage string) (flag string, places, shares []geom.Point
 		return "corners", places, shares
 	case stage == StageDots && r.Dots.PxPerMm > 0:
 		for _, d := range r.Dots.Pair {
-			add(d.Centre, r.Sheet.Image.W, r.Sheet.Image.H, r.Sheet.ToPhoto.Apply(d.Centre))
+			add(d.Centre, r.Sheet.Image.W, r.Sheet.Image.H, r.Sheet.InPhoto(d.Centre))
 		}
 		return "dots", places, shares
 	}

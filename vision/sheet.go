@@ -57,7 +57,8 @@ type Sheet struct {
 	Image   *Colour
 	Found   bool          // false: no sheet was seen, Image is the photo as it is
 	Corners [4]geom.Point // px in the photo: top left, then clockwise
-	ToPhoto Homography    // from px of Image to px of the photo
+	// Bowed tells that the sheet does not lie flat; Image is as if it did.
+	Bowed bool
 	// Page is the page whose shape the sheet has. A3 has the shape of A4 and
 	// comes back as A4; only the reference dots tell them apart.
 	Page    Page
@@ -67,6 +68,30 @@ type Sheet struct {
 	// seen, 0 to 1, on the worst side; Stray how far the edge points lie from
 	// the straight sides, px, root mean square.
 	Support, Stray float64
+
+	flat Homography // from px of Image to px of the photo, if the sheet is flat
+	bow  *bow       // the same if it is not
+}
+
+// InPhoto maps a place of the sheet's picture to the photo, px.
+func (s *Sheet) InPhoto(p geom.Point) geom.Point {
+	if s.bow != nil {
+		return s.bow.apply(p)
+	}
+	return s.flat.Apply(p)
+}
+
+// FromPhoto maps a place of the photo to the sheet's picture, px.
+func (s *Sheet) FromPhoto(p geom.Point) geom.Point {
+	back := s.flat.Inverse()
+	q := back.Apply(p)
+	if s.bow == nil {
+		return q
+	}
+	for range 10 { // the flat sheet's slopes are near enough to step by
+		q = q.Add(back.Apply(p).Sub(back.Apply(s.bow.apply(q))))
+	}
+	return q
 }
 
 // Rectify finds the paper in a photo and undoes the perspective. When it sees
@@ -86,7 +111,11 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 		if q, sh.Support, ok = findQuad(photo, s.Support); !ok {
 			return unrectified(photo, s)
 		}
-		q, sh.Stray = refineQuad(photo, q)
+		flat, stray := refineQuad(photo, q)
+		if bowed, shape, rest, ok := findBow(photo, q, s.Page); ok {
+			flat, stray, sh.bow, sh.Bowed = bowed, rest, shape, true
+		}
+		q, sh.Stray = flat, stray
 	}
 	sh.Found, sh.Corners = true, q
 	sh.Page, sh.Aspect = pageOf(q, photo.W, photo.H, s.Page)
@@ -97,9 +126,14 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 	}
 	sh.PxPerMm = float64(max(w, h)) / long
 	to := [4]geom.Point{{}, {X: float64(w)}, {X: float64(w), Y: float64(h)}, {Y: float64(h)}}
-	sh.ToPhoto = fourPoint(to, q)
+	sh.flat = fourPoint(to, q)
 	var err error
-	sh.Image, err = warp(photo, sh.ToPhoto, w, h)
+	if sh.bow == nil {
+		sh.Image, err = warp(photo, sh.flat, w, h)
+		return sh, err
+	}
+	sh.bow = sh.bow.scaled(float64(w) / bowWidth)
+	sh.Image, err = unbow(photo, sh.bow, w, h)
 	return sh, err
 }
 
@@ -108,7 +142,7 @@ func unrectified(photo *Colour, s SheetSettings) (Sheet, error) {
 	k := min(float64(s.Pixels)/float64(max(photo.W, photo.H)), 1)
 	sh := Sheet{
 		Page: PageFree, Aspect: float64(photo.W) / float64(photo.H),
-		ToPhoto: scaling(1 / k), Image: photo,
+		flat: scaling(1 / k), Image: photo,
 		PxPerMm: k * float64(max(photo.W, photo.H)) / 297,
 	}
 	if k == 1 {
@@ -245,6 +279,33 @@ func pageOf(q [4]geom.Point, w, h int, want Page) (Page, float64) {
 // and image enhancement", Digital Signal Processing 17 (2007), equations 11,
 // 12, 14, 16 and 20 (from memory).
 func aspectOf(q [4]geom.Point, w, h int) float64 {
+	n2, n3 := sides(q, w, h)
+	f2 := focal2(n2, n3, w, h)
+	size := func(n [3]float64) float64 { return (n[0]*n[0]+n[1]*n[1])/f2 + n[2]*n[2] }
+	return math.Sqrt(size(n2) / size(n3))
+}
+
+// focalOf is the lens's focal length, px.
+func focalOf(q [4]geom.Point, w, h int) float64 {
+	n2, n3 := sides(q, w, h)
+	return math.Sqrt(focal2(n2, n3, w, h))
+}
+
+// focal2 is the square of the lens's focal length, px². A phone's main lens sees
+// like 26 mm on full frame (common practice, no source). That is used where the
+// perspective is too weak to tell.
+func focal2(n2, n3 [3]float64, w, h int) float64 {
+	long := float64(max(w, h))
+	if z := n2[2] * n3[2]; math.Abs(n2[2]) > 0.08 && math.Abs(n3[2]) > 0.08 {
+		if e := -(n2[0]*n3[0] + n2[1]*n3[1]) / z; e > 0.2*long*long && e < 4*long*long {
+			return e
+		}
+	}
+	return math.Pow(26.0/36*long, 2)
+}
+
+// sides are the directions of the rectangle's sides, n2 and n3 of the paper.
+func sides(q [4]geom.Point, w, h int) (n2, n3 [3]float64) {
 	mid := geom.Pt(float64(w)/2, float64(h)/2)
 	type vec [3]float64
 	v := func(p geom.Point) vec { return vec{p.X - mid.X, p.Y - mid.Y, 1} }
@@ -255,20 +316,9 @@ func aspectOf(q [4]geom.Point, w, h int) float64 {
 	m1, m2, m4, m3 := v(q[0]), v(q[1]), v(q[2]), v(q[3]) // the paper's numbering: m3 bottom left
 	k2 := dot(cross(m1, m4), m3) / dot(cross(m2, m4), m3)
 	k3 := dot(cross(m1, m4), m2) / dot(cross(m3, m4), m2)
-	var n2, n3 vec
 	for i := range 3 {
 		n2[i] = k2*m2[i] - m1[i]
 		n3[i] = k3*m3[i] - m1[i]
 	}
-	// A phone's main lens sees like 26 mm on full frame (common practice, no
-	// source). That is used where the perspective is too weak to tell.
-	long := float64(max(w, h))
-	f2 := math.Pow(26.0/36*long, 2)
-	if z := n2[2] * n3[2]; math.Abs(n2[2]) > 0.08 && math.Abs(n3[2]) > 0.08 {
-		if e := -(n2[0]*n3[0] + n2[1]*n3[1]) / z; e > 0.2*long*long && e < 4*long*long {
-			f2 = e
-		}
-	}
-	size := func(n vec) float64 { return (n[0]*n[0]+n[1]*n[1])/f2 + n[2]*n[2] }
-	return math.Sqrt(size(n2) / size(n3))
+	return n2, n3
 }

@@ -153,7 +153,7 @@ func TestRectifyFindsCorners(t *testing.T) {
 			// The picture's corners lie on the paper's.
 			w, h := float64(sh.Image.W), float64(sh.Image.H)
 			for i, p := range []geom.Point{{}, {X: w}, {X: w, Y: h}, {Y: h}} {
-				assert.Less(t, sh.ToPhoto.Apply(p).Dist(sh.Corners[i]), 1e-2)
+				assert.Less(t, sh.InPhoto(p).Dist(sh.Corners[i]), 1e-2)
 			}
 		})
 	}
@@ -168,7 +168,7 @@ func TestRectifyWithoutSheet(t *testing.T) {
 	require.NoError(t, err)
 	assert.False(t, sh.Found)
 	assert.Equal(t, PageFree, sh.Page)
-	assert.Equal(t, geom.Pt(7, 9), sh.ToPhoto.Apply(geom.Pt(7, 9)))
+	assert.Equal(t, geom.Pt(7, 9), sh.InPhoto(geom.Pt(7, 9)))
 }
 
 func TestRectifyByHand(t *testing.T) {

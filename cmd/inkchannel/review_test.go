@@ -405,7 +405,7 @@ func TestDeskMendsMissingDot(t *testing.T) {
 	whole, err := pipeline.Run(context.Background(), demoPhoto, pipeline.Default(), pipeline.StageDots, nil)
 	require.NoError(t, err)
 	pair := whole.Dots.Pair
-	rubbed := whole.Sheet.ToPhoto.Apply(pair[1].Centre).Mul(whole.Photo.Shrink)
+	rubbed := whole.Sheet.InPhoto(pair[1].Centre).Mul(whole.Photo.Shrink)
 	d, base := openDesk(t, rubOut(t, demoPhoto, rubbed, 45))
 	b := browse(t, base)
 	b.step(" dots")
@@ -416,7 +416,7 @@ func TestDeskMendsMissingDot(t *testing.T) {
 	require.True(t, ok)
 	b.run(`document.querySelector('[data-pick=dots]').click()`)
 	for _, p := range pair {
-		q := at.Sheet.ToPhoto.Inverse().Apply(whole.Sheet.ToPhoto.Apply(p.Centre))
+		q := at.Sheet.FromPhoto(whole.Sheet.InPhoto(p.Centre))
 		b.click("before", q.X/float64(at.Sheet.Image.W), q.Y/float64(at.Sheet.Image.H))
 		b.settled()
 	}

@@ -1,0 +1,41 @@
+package pipeline
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"inkchannel/pipeline/specimen"
+)
+
+// A sheet whose edges lift off the table is laid flat: what is drawn on it comes
+// out where it was drawn, by the photographer's own account of bent paper.
+func TestBowedSheet(t *testing.T) {
+	for _, c := range []struct {
+		name       string
+		curl, tilt float64
+		bowed      bool
+	}{
+		{"flat", 0, 12, false},
+		{"edges lifted 2 mm", 2, 4, true},
+		{"edges lifted 4 mm, tilted", 4, 12, true},
+		{"edges lifted 8 mm", 8, 8, true},
+		{"middle lifted 5 mm", -5, 8, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			v := specimen.PlainViews()[0]
+			v.Curl, v.Tilt, v.Azimuth, v.Width = c.curl, c.tilt, 70, 3000
+			p := photo(t, specimen.Demo(), specimen.White(), func(w *specimen.View) { *w = v })
+			r := mustRunTo(t, p.JPEG, Default(), StageCentreline)
+			assert.Equal(t, c.bowed, r.Sheet.Bowed)
+			s := p.Truth.Compare(flat(r.Centreline), r.Strokes.Topology(), r.Size)
+			assert.True(t, s.TopologyRight)
+			assert.Less(t, s.Median, 0.2)
+			assert.Less(t, s.P95, 0.5)
+			for i, q := range p.Truth.DotsPx { // to the photo and back
+				at := r.Sheet.FromPhoto(q)
+				assert.Less(t, r.Sheet.InPhoto(at).Dist(q), 0.05, i)
+			}
+		})
+	}
+}

@@ -1,0 +1,316 @@
+package vision
+
+import (
+	"image/color"
+	"math"
+	"slices"
+
+	"gocv.io/x/gocv"
+	"gonum.org/v1/gonum/mat"
+
+	"inkchannel/geom"
+)
+
+// A sheet that was folded or rolled does not lie flat: along one of its
+// directions it bows. Its edges then look bent in the photo, and tell how high
+// each part of it lies; what is drawn there is seen shifted away from the point
+// under the camera. A bow is that shape: over a picture of the sheet (px), the
+// height along x or y as a polynomial that is 0 at both ends.
+
+// bowTerms is the number of the polynomial's terms.
+const bowTerms = 3
+
+// bowWidth is the width, px, of the sheet's picture while a bow is fitted.
+const bowWidth = 1000
+
+// A bow maps the bowed sheet's picture to the photo.
+type bow struct {
+	cols   [4][3]float64 // images of the unit vectors along x, y and up, and of the corner: homogeneous px of the photo
+	alongY bool
+	length float64 // px of the picture along the direction that bows
+	height [bowTerms]float64
+}
+
+// newBow is a flat sheet of w by h px whose corners are seen at q, by a lens of
+// focal length f px in the middle of a photo of pw by ph px.
+func newBow(q [4]geom.Point, w, h, f float64, pw, ph int, alongY bool) bow {
+	m := fourPoint([4]geom.Point{{}, {X: w}, {X: w, Y: h}, {Y: h}}, q)
+	b := bow{alongY: alongY, length: w}
+	if alongY {
+		b.length = h
+	}
+	cx, cy := float64(pw)/2, float64(ph)/2
+	// The columns without the lens: directions in the camera's frame.
+	var d [3][3]float64
+	for k := range 3 {
+		d[k] = [3]float64{(m[k] - cx*m[6+k]) / f, (m[3+k] - cy*m[6+k]) / f, m[6+k]}
+		b.cols[[3]int{0, 1, 3}[k]] = [3]float64{m[k], m[3+k], m[6+k]}
+	}
+	n := [3]float64{d[0][1]*d[1][2] - d[0][2]*d[1][1], d[0][2]*d[1][0] - d[0][0]*d[1][2], d[0][0]*d[1][1] - d[0][1]*d[1][0]}
+	k := 1 / math.Sqrt(norm3(d[0])*norm3(d[1]))
+	b.cols[2] = [3]float64{k * (f*n[0] + cx*n[2]), k * (f*n[1] + cy*n[2]), k * n[2]}
+	return b
+}
+
+func norm3(v [3]float64) float64 { return math.Sqrt(v[0]*v[0] + v[1]*v[1] + v[2]*v[2]) }
+
+// lift is the height at p, px.
+func (b *bow) lift(p geom.Point) float64 {
+	t := p.X / b.length
+	if b.alongY {
+		t = p.Y / b.length
+	}
+	t = min(max(t, -0.1), 1.1)
+	sum, term := 0.0, 4*t*(1-t)
+	for _, a := range b.height {
+		sum += a * term
+		term *= 2*t - 1
+	}
+	return sum
+}
+
+// apply maps a place of the picture to the photo.
+func (b *bow) apply(p geom.Point) geom.Point {
+	z := b.lift(p)
+	at := func(k int) float64 {
+		return b.cols[0][k]*p.X + b.cols[1][k]*p.Y + b.cols[2][k]*z + b.cols[3][k]
+	}
+	w := at(2)
+	return geom.Pt(at(0)/w, at(1)/w)
+}
+
+// bowLeast is the sag of an edge, as a share of the photo's longer side, from
+// which on a sheet is taken for bowed: less is the lens's own, or the paper's
+// cut.
+const bowLeast = 0.0012
+
+// findBow fits a bowed sheet to the edges seen in the photo near the sides of
+// q. It returns the sheet's corners and shape and how far the edges stray from
+// it, px rms; ok is false if the sheet is as good as flat, or no bow explains
+// its edges.
+func findBow(photo *Colour, q [4]geom.Point, want Page) (corners [4]geom.Point, shape *bow, stray float64, ok bool) {
+	long := float64(max(photo.W, photo.H))
+	reach := 0.022 * long
+	var best *bowFit
+	for _, alongY := range []bool{false, true} {
+		fit := &bowFit{photo: photo, alongY: alongY, want: want}
+		for i, p := range q {
+			fit.v[2*i], fit.v[2*i+1] = p.X, p.Y
+		}
+		for _, r := range []float64{reach, reach, reach / 3, 6, 6} {
+			if !fit.improve(r) {
+				break
+			}
+		}
+		if best == nil || fit.rms < best.rms {
+			best = fit
+		}
+	}
+	b := best.shape()
+	sag := 0.0
+	for _, t := range []float64{0.25, 0.5, 0.75} {
+		for _, side := range [][2]geom.Point{{{}, {X: 1}}, {{X: 1}, {X: 1, Y: 1}}, {{Y: 1}, {X: 1, Y: 1}}, {{}, {Y: 1}}} {
+			on := func(u geom.Point) geom.Point { return b.apply(geom.Pt(u.X*best.w, u.Y*best.h)) }
+			a, c := on(side[0]), on(side[1])
+			mid := on(side[0].Lerp(side[1], t))
+			sag = max(sag, math.Abs(c.Sub(a).Unit().Cross(mid.Sub(a))))
+		}
+	}
+	if sag < bowLeast*long || best.rms > 0.25*sag {
+		return q, nil, 0, false
+	}
+	return best.corners(), b, best.rms, true
+}
+
+// A bowFit is a least squares fit of a bow: the corners' coordinates, then the
+// height's terms as shares of the sheet's length.
+type bowFit struct {
+	photo  *Colour
+	alongY bool
+	want   Page
+	v      [8 + bowTerms]float64
+	w, h   float64 // px of the picture
+	rms    float64
+}
+
+func (b *bowFit) corners() (q [4]geom.Point) {
+	for i := range q {
+		q[i] = geom.Pt(b.v[2*i], b.v[2*i+1])
+	}
+	return q
+}
+
+// shape is the bow that the values say.
+func (b *bowFit) shape() *bow {
+	q := b.corners()
+	out := newBow(q, b.w, b.h, focalOf(q, b.photo.W, b.photo.H), b.photo.W, b.photo.H, b.alongY)
+	for i := range out.height {
+		out.height[i] = b.v[8+i] * out.length
+	}
+	return &out
+}
+
+// edge is the place on the bow at share t along side i.
+func (b *bowFit) edge(s *bow, i int, t float64) geom.Point {
+	c := [4]geom.Point{{}, {X: b.w}, {X: b.w, Y: b.h}, {Y: b.h}}
+	return s.apply(c[i].Lerp(c[(i+1)%4], t))
+}
+
+// improve looks for edges within reach px of where the fit has them and moves
+// the fit to them, twice by Gauss and Newton's method with outliers weighed
+// down. It returns false where too little of an edge is seen.
+func (b *bowFit) improve(reach float64) bool {
+	_, aspect := pageOf(b.corners(), b.photo.W, b.photo.H, b.want)
+	b.w, b.h = bowWidth, bowWidth/aspect
+	s := b.shape()
+	type seen struct {
+		side  int
+		t     float64
+		at, n geom.Point // seen there; across the edge
+	}
+	var all []seen
+	for side := range 4 {
+		count := 0
+		for k := range 120 {
+			t := 0.03 + 0.94*(float64(k)+0.5)/120
+			p := b.edge(s, side, t)
+			n := b.edge(s, side, t+0.01).Sub(b.edge(s, side, t-0.01)).Unit().Perp()
+			if at, ok := edgeAcross(b.photo, p, n, reach); ok {
+				all = append(all, seen{side, t, at, n})
+				count++
+			}
+		}
+		if count < 40 {
+			return false
+		}
+	}
+	const terms = 8 + bowTerms
+	for range 3 {
+		s = b.shape()
+		off := make([]float64, len(all))
+		for i, e := range all {
+			off[i] = e.at.Sub(b.edge(s, e.side, e.t)).Dot(e.n)
+		}
+		sizes := make([]float64, len(off))
+		for i, o := range off {
+			sizes[i] = math.Abs(o)
+		}
+		slices.Sort(sizes)
+		scale := max(5*sizes[len(sizes)/2], 1.5)
+		var slopes [terms][]float64
+		for k := range terms {
+			moved := *b
+			step := 0.5
+			if k >= 8 {
+				step = 0.001
+			}
+			moved.v[k] += step
+			t := moved.shape()
+			slopes[k] = make([]float64, len(all))
+			for i, e := range all {
+				slopes[k][i] = b.edge(t, e.side, e.t).Sub(b.edge(s, e.side, e.t)).Dot(e.n) / step
+			}
+		}
+		normal, right := mat.NewSymDense(terms, nil), mat.NewVecDense(terms, nil)
+		sum, weights := 0.0, 0.0
+		for i := range all {
+			u := off[i] / scale
+			if math.Abs(u) >= 1 {
+				continue
+			}
+			w := (1 - u*u) * (1 - u*u)
+			sum, weights = sum+w*off[i]*off[i], weights+w
+			for k := range terms {
+				right.SetVec(k, right.AtVec(k)+w*slopes[k][i]*off[i])
+				for l := k; l < terms; l++ {
+					normal.SetSym(k, l, normal.At(k, l)+w*slopes[k][i]*slopes[l][i])
+				}
+			}
+		}
+		b.rms = math.Sqrt(sum / weights)
+		for k := range terms { // keeps what the edges say nothing of
+			normal.SetSym(k, k, normal.At(k, k)*(1+1e-6)+1e-9)
+		}
+		var chol mat.Cholesky
+		step := mat.NewVecDense(terms, nil)
+		if !chol.Factorize(normal) || chol.SolveVecTo(step, right) != nil {
+			return false
+		}
+		for k := range terms {
+			b.v[k] += step.AtVec(k)
+		}
+	}
+	return true
+}
+
+// edgeAcross finds the sharpest change along the unit vector n within reach of p.
+func edgeAcross(photo *Colour, p, n geom.Point, reach float64) (geom.Point, bool) {
+	half := int(reach) + 3
+	grey := make([]float64, 2*half+1)
+	for i := range grey {
+		v, in := sample(photo, p.Add(n.Mul(float64(i-half))))
+		if !in {
+			return geom.Point{}, false
+		}
+		grey[i] = v
+	}
+	best, top := -1, 30.0
+	slope := func(i int) float64 {
+		return math.Abs(2*grey[i+2] + grey[i+1] - grey[i-1] - 2*grey[i-2])
+	}
+	for i := 3; i+3 < len(grey); i++ {
+		if s := slope(i); s > top {
+			best, top = i, s
+		}
+	}
+	if best < 0 {
+		return geom.Point{}, false
+	}
+	at := float64(best - half)
+	if l, m, r := slope(best-1), top, slope(best+1); l-2*m+r < 0 {
+		at += 0.5 * (l - r) / (l - 2*m + r)
+	}
+	return p.Add(n.Mul(at)), true
+}
+
+// unbow samples the photo for a picture of w by h px of the bowed sheet.
+func unbow(photo *Colour, b *bow, w, h int) (*Colour, error) {
+	mx, my := gocv.NewMatWithSize(h, w, gocv.MatTypeCV32F), gocv.NewMatWithSize(h, w, gocv.MatTypeCV32F)
+	defer mx.Close()
+	defer my.Close()
+	px, err := mx.DataPtrFloat32()
+	if err != nil {
+		return nil, err
+	}
+	py, err := my.DataPtrFloat32()
+	if err != nil {
+		return nil, err
+	}
+	inBands(h, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			for x := range w {
+				p := b.apply(geom.Pt(float64(x)+0.5, float64(y)+0.5))
+				px[y*w+x], py[y*w+x] = float32(p.X-0.5), float32(p.Y-0.5)
+			}
+		}
+	})
+	src, dst := photo.mat(), gocv.NewMat()
+	defer src.Close()
+	defer dst.Close()
+	gocv.Remap(src, &dst, &mx, &my, gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{})
+	return colourOf(&dst)
+}
+
+// scaled is the bow of a picture k times as large.
+func (b bow) scaled(k float64) *bow {
+	for i := range 3 {
+		for c := range 3 {
+			b.cols[c][i] /= k
+		}
+	}
+	b.length *= k
+	for i := range b.height {
+		b.height[i] *= k
+	}
+	return &b
+}
