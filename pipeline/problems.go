@@ -24,6 +24,9 @@ type Problem struct {
 // Problems lists what the stages that ran found, stage by stage.
 func Problems(r *Result) []Problem {
 	var out []Problem
+	for _, d := range r.LineDoubts {
+		out = append(out, Problem{StageStrokes, fmt.Sprintf("at x %.1f, y %.1f mm %s", d.At.X, d.At.Y, d.Why), d.At, true, "drop-lines", false})
+	}
 	for _, t := range r.Tight {
 		if r.Spread == nil {
 			out = append(out, Problem{StageSpacing, tightText(t), t.At[0].Lerp(t.At[1], 0.5), true, "spread", true})

@@ -269,6 +269,10 @@ func drawStrokes(r *Result, text string) (*image.RGBA, error) {
 	}
 	drawKnots(c, r.Strokes.Knots, px)
 	drawHand(c, r.Settings.Trace, px)
+	for _, d := range r.LineDoubts {
+		c.ring(d.At, px, 18, 3, markOther)
+		c.label(d.At, px, "meant so?", markOther)
+	}
 	return c.img, nil
 }
 

@@ -31,8 +31,9 @@ type Result struct {
 	Dots       vision.Dots
 	Size       geom.Point // the sheet's width and height, mm, by the dots' scale
 	Skeleton   *vision.Bitmap
-	Strokes    geom.Network // mm
-	PenWidth   float64      // mm
+	Strokes    geom.Network   // mm
+	PenWidth   float64        // mm
+	LineDoubts []vision.Doubt // where the lines may be meant otherwise, mm
 	Pens       vision.Pens
 	Centreline geom.Centreline // as traced and smoothed
 	// Line is the centreline as far as it has been mended for strip and
@@ -64,7 +65,11 @@ type Step struct {
 	Stage string
 	Found string   // one line, in mm where it can
 	Notes []string // what the user should know
-	Took  time.Duration
+	// Sure is how sure the stage is of what it found, 0 to 1, and Why the
+	// reason.
+	Sure float64
+	Why  string
+	Took time.Duration
 }
 
 // A StageError is an error of one stage.
@@ -105,6 +110,7 @@ func (r *Result) run(ctx context.Context, data []byte, stages []Stage, until str
 		if err := r.stage(st.Name, data, &step); err != nil {
 			return &StageError{st.Name, err}
 		}
+		step.Sure, step.Why = r.sure(st.Name)
 		step.Took = time.Since(start)
 		r.Steps = append(r.Steps, step)
 		if done != nil {
@@ -225,6 +231,9 @@ func (r *Result) findInk(step *Step) (err error) {
 	px := r.Sheet.PxPerMm
 	step.Found = fmt.Sprintf("%d pieces, %.0f mm2, %.0f %% darker than the paper (cut at %.0f %%), %d speckles dropped",
 		r.Ink.Spots, float64(r.Ink.Mask.Count())/(px*px), 100*r.Ink.Darkness, 100*r.Ink.Cut, r.Ink.Dropped)
+	if n := r.Ink.AtEdge; n > 0 {
+		step.Notes = append(step.Notes, fmt.Sprintf("%d %s that %s off the sheet's edge %s dropped: tips of shadows, or the table", n, plural(n, "mark", "marks"), plural(n, "runs", "run"), plural(n, "was", "were")))
+	}
 	return nil
 }
 
@@ -293,6 +302,10 @@ func (r *Result) trace(step *Step) error {
 	}
 	k := 1 / r.Dots.PxPerMm
 	r.Strokes, r.PenWidth = t.Network.Scaled(k), t.PenWidth*k
+	r.LineDoubts = t.Doubts
+	for i := range r.LineDoubts {
+		r.LineDoubts[i].At = t.Doubts[i].At.Mul(k)
+	}
 	top := r.Strokes.Topology()
 	length := 0.0
 	for _, s := range r.Strokes.Strokes {

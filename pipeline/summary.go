@@ -160,6 +160,8 @@ type StepSummary struct {
 	Stage string   `json:"stage"`
 	Found string   `json:"found"`
 	Notes []string `json:"notes,omitempty"`
+	Sure  float64  `json:"sure"` // 0 to 1
+	Why   string   `json:"why"`
 }
 
 // A SheetSummary tells of the sheet and the scale.
@@ -203,7 +205,7 @@ func Summarise(r *Result) ([]byte, error) {
 	ran := map[string]bool{}
 	for _, st := range r.Steps {
 		ran[st.Stage] = true
-		s.Steps = append(s.Steps, StepSummary{st.Stage, st.Found, st.Notes})
+		s.Steps = append(s.Steps, StepSummary{st.Stage, st.Found, st.Notes, round(st.Sure), st.Why})
 	}
 	if ran[StagePhoto] {
 		s.Photo = &PhotoSummary{r.Source, hex.EncodeToString(r.Sum[:])}

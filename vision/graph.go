@@ -9,8 +9,10 @@ import (
 
 // A graph is a skeleton as nodes and links. All lengths are px.
 type graph struct {
-	nodes []node
-	links []link
+	nodes  []node
+	links  []link
+	mm     float64 // length of a px, for what is told of doubts
+	doubts []Doubt
 }
 
 // A node is an end, a junction, or the place where a closed line is cut open.
@@ -234,6 +236,7 @@ func (g *graph) prune(least float64) int {
 		type spur struct {
 			link, junction int
 			out            float64
+			doubtful       bool
 		}
 		var spurs []spur
 		for i, l := range g.links {
@@ -249,8 +252,9 @@ func (g *graph) prune(least float64) int {
 			}
 			length := l.pts.Length()
 			wide := length < 8*pen && g.narrow(i, pen)-max(pen-g.nodes[tip].r, 0) < 0.8*pen
-			if out := length + g.nodes[tip].r - g.nodes[j].r; out < least || wide || g.isCornerTip(i, at[j], j, pen) {
-				spurs = append(spurs, spur{i, j, out})
+			corner := g.isCornerTip(i, at[j], j, pen)
+			if out := length + g.nodes[tip].r - g.nodes[j].r; out < least || wide || corner {
+				spurs = append(spurs, spur{i, j, out, out > doubtSpur*least && !wide && !corner})
 			}
 		}
 		if len(spurs) == 0 {
@@ -263,6 +267,9 @@ func (g *graph) prune(least float64) int {
 				touched[s.junction] = true
 				g.links[s.link].dead = true
 				dropped++
+				if s.doubtful {
+					g.doubt(g.nodes[s.junction].at, 0.4, "an end that sticks out by %.1f mm was dropped; it may be a line", s.out*g.mm)
+				}
 			}
 		}
 		g.mergeThrough()
@@ -380,9 +387,21 @@ func (g *graph) contract() {
 			}
 		}
 		if best < 0 {
-			return
+			break
+		}
+		if least > doubtMerge {
+			g.doubt(g.nodes[g.links[best].a].at, 0.4, "two junctions %.1f mm apart were taken for one", g.links[best].pts.Length()*g.mm)
 		}
 		g.collapse(best)
+	}
+	at := g.branches()
+	for _, l := range g.links {
+		if l.dead || l.a == l.b || len(at[l.a]) < 3 || len(at[l.b]) < 3 {
+			continue
+		}
+		if over := (l.pts.Length() - 1) / (g.nodes[l.a].r + g.nodes[l.b].r); over < doubtApart {
+			g.doubt(g.nodes[l.a].at, 0.4, "two junctions only %.1f mm apart may be one", l.pts.Length()*g.mm)
+		}
 	}
 }
 

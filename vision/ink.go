@@ -50,6 +50,11 @@ type Ink struct {
 	Darkness, Cut float64
 	Spots         int // pieces of ink kept
 	Dropped       int // speckles dropped
+	AtEdge        int // marks dropped that run off the sheet
+	// Faint is how many pieces were dropped, or gaps within ink filled, that
+	// were nearly large enough to stay, and Slight how many stayed that are
+	// hardly larger.
+	Faint, Slight int
 }
 
 // inkEdge is the Level at which ink starts.
@@ -90,12 +95,20 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 		}
 	})
 	area := pxPerMm * pxPerMm
-	if ink.Spots, ink.Dropped, err = dropSmall(ink.Mask, 1, int(s.Speckle*area), 8); err != nil {
+	spots, err := dropSmall(ink.Mask, 1, int(s.Speckle*area), 8)
+	if err != nil {
 		return nil, err
 	}
-	if _, _, err = dropSmall(ink.Mask, 0, int(s.Hole*area), 4); err != nil {
+	ink.Spots, ink.Dropped = spots.kept, spots.dropped
+	if ink.AtEdge, err = dropAtEdge(ink.Mask, margin, int(s.Window*pxPerMm)); err != nil {
 		return nil, err
 	}
+	ink.Spots -= ink.AtEdge
+	holes, err := dropSmall(ink.Mask, 0, int(s.Hole*area), 4)
+	if err != nil {
+		return nil, err
+	}
+	ink.Faint, ink.Slight = spots.faint+holes.faint, spots.slight+holes.slight
 	n := ink.Mask.Count()
 	if n == 0 {
 		return nil, errors.New("no pen line seen; draw darker, or lower the ink offset")
@@ -281,10 +294,46 @@ func levelOf(even *Grey, pxPerMm, cut float64, s InkSettings) (*Grey, error) {
 	return out, nil
 }
 
+// dropAtEdge drops what touches the margin and stays within reach of it, and
+// returns how many pieces that were: the tip of a shadow that ends at the
+// sheet's edge is narrower than the window, and so darker than the paper it is
+// compared with; a table may show beside a sheet that is cut askew.
+func dropAtEdge(b *Bitmap, margin, reach int) (int, error) {
+	in, labels, stats, centroids := b.mat(), gocv.NewMat(), gocv.NewMat(), gocv.NewMat()
+	defer in.Close()
+	defer labels.Close()
+	defer stats.Close()
+	defer centroids.Close()
+	n := gocv.ConnectedComponentsWithStatsWithParams(in, &labels, &stats, &centroids, 8, gocv.MatTypeCV32S, gocv.CCL_DEFAULT)
+	lab, err := int32s(&labels)
+	if err != nil {
+		return 0, err
+	}
+	dropped := 0
+	for i := 1; i < n; i++ {
+		at := func(k gocv.ConnectedComponentsTypes) int { return int(stats.GetIntAt(i, int(k))) }
+		x0, y0 := at(gocv.CC_STAT_LEFT), at(gocv.CC_STAT_TOP)
+		x1, y1 := x0+at(gocv.CC_STAT_WIDTH), y0+at(gocv.CC_STAT_HEIGHT)
+		low, right, bottom := margin+reach, b.W-margin-reach, b.H-margin-reach
+		off := x0 <= margin && x1 < low || y0 <= margin && y1 < low || x1 >= b.W-margin && x0 > right || y1 >= b.H-margin && y0 > bottom
+		if !off {
+			continue
+		}
+		dropped++
+		for y := y0; y < y1; y++ {
+			for x := x0; x < x1; x++ {
+				if lab[y*b.W+x] == int32(i) {
+					b.Pix[y*b.W+x] = 0
+				}
+			}
+		}
+	}
+	return dropped, nil
+}
+
 // dropSmall flips the connected pieces of value v (with 4 or 8 neighbours)
-// that have fewer than least pixels. It returns how many pieces it kept and
-// flipped.
-func dropSmall(b *Bitmap, v uint8, least, neighbours int) (kept, dropped int, err error) {
+// that have fewer than least pixels.
+func dropSmall(b *Bitmap, v uint8, least, neighbours int) (out sifted, err error) {
 	in := b.mat()
 	defer in.Close()
 	src := in
@@ -301,19 +350,27 @@ func dropSmall(b *Bitmap, v uint8, least, neighbours int) (kept, dropped int, er
 	flip := make([]bool, n)
 	some := false
 	for i := 1; i < n; i++ {
-		if int(stats.GetIntAt(i, int(gocv.CC_STAT_AREA))) < least {
+		area := int(stats.GetIntAt(i, int(gocv.CC_STAT_AREA)))
+		switch {
+		case area < least:
 			flip[i], some = true, true
-			dropped++
-		} else {
-			kept++
+			out.dropped++
+			if 2*area > least {
+				out.faint++
+			}
+		default:
+			out.kept++
+			if 2*area < 3*least {
+				out.slight++
+			}
 		}
 	}
 	if !some {
-		return kept, dropped, nil
+		return out, nil
 	}
 	lab, err := int32s(&labels)
 	if err != nil {
-		return 0, 0, err
+		return out, err
 	}
 	inBands(b.H, func(y0, y1 int) {
 		for i := y0 * b.W; i < y1*b.W; i++ {
@@ -322,5 +379,10 @@ func dropSmall(b *Bitmap, v uint8, least, neighbours int) (kept, dropped int, er
 			}
 		}
 	})
-	return kept, dropped, nil
+	return out, nil
 }
+
+// A sifted tells what dropSmall did: pieces kept and dropped; faint is how many
+// of the dropped have more than half of what is wanted, slight how many of the
+// kept hardly more than it.
+type sifted struct{ kept, dropped, faint, slight int }

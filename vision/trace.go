@@ -36,7 +36,20 @@ type Tracing struct {
 	PenWidth float64 // px, median over the drawing
 	Spurs    int     // dead ends dropped
 	Short    int     // separate strokes dropped for being too short
+	Doubts   []Doubt // where the drawing may be meant otherwise
 }
+
+// A Doubt is a place where the lines were read one way and could be read
+// another. At is px of the sheet's picture.
+type Doubt struct {
+	At   geom.Point
+	Sure float64 // 0 to 1
+	Why  string
+}
+
+// noiseSpur is the length, px, up to which a dead end may be the noise on a
+// thin line's edge.
+const noiseSpur = 4.5
 
 // Trace follows the skeleton's lines and turns them into pen strokes: spurs
 // dropped, junctions made one point each, lines joined straight through where
@@ -53,6 +66,10 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	closeDist()
 	pen := g.penRadius()
 	least := s.Spur * 2 * pen
+	if s.Spur > 0 {
+		least = max(least, noiseSpur)
+	}
+	g.mm = 1 / pxPerMm
 	t := Tracing{Spurs: g.prune(least)}
 	g.contract()
 	t.Spurs += g.prune(least)
@@ -71,6 +88,11 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 		return t, err
 	}
 	through, tees := g.rebuild(said)
+	g.doubtEnds(least)
+	g.doubtGaps()
+	g.doubtWidths()
+	g.doubtPale(ink.Level)
+	t.Doubts = g.doubts
 	g.centre(edges, through, tees)
 	t.Network = g.strokes(through)
 	t.PenWidth = 2 * g.penRadiusNow()

@@ -100,6 +100,7 @@ const (
 	flagStrips   = "strips"
 	flagPort     = "port"
 	flagPhoto    = "photo"
+	flagStrict   = "strict"
 )
 
 func runFlags() []cli.Flag {
@@ -108,6 +109,7 @@ func runFlags() []cli.Flag {
 		&cli.StringFlag{Name: flagUntil, Usage: "stop after this stage: " + strings.Join(stageNames(), ", "), Category: "run"},
 		settingsFlag(),
 		&cli.BoolFlag{Name: flagQuiet, Usage: "print nothing but errors", Category: "run"},
+		&cli.BoolFlag{Name: flagStrict, Usage: "exit with 3 if a step is not sure of what it found; the files are written all the same", Category: "run"},
 	}
 	return append(flags, knobFlags()...)
 }
@@ -178,7 +180,7 @@ func flagsFirst(args []string) []string {
 
 // takesValue tells whether a flag, written without =, is followed by a value.
 func takesValue(name string) bool {
-	return !strings.Contains(name, "=") && name != flagQuiet && name != "help" && name != "h"
+	return !strings.Contains(name, "=") && name != flagQuiet && name != flagStrict && name != "help" && name != "h"
 }
 
 // readPhoto reads a file of at most limit bytes.

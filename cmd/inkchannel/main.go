@@ -24,7 +24,8 @@ func main() {
 }
 
 // run is the whole command. It returns the exit code: 0, 1 for a photo or a
-// folder it cannot work with, 2 for a command line it does not understand.
+// folder it cannot work with, 2 for a command line it does not understand, 3 for
+// a result that is in doubt where --strict asks for none.
 func run(ctx context.Context, args []string, out, errOut io.Writer) int {
 	err := newApp(out, errOut).RunContext(ctx, flagsFirst(args))
 	if err == nil {
@@ -37,6 +38,10 @@ func run(ctx context.Context, args []string, out, errOut io.Writer) int {
 	var u usageError
 	if errors.As(err, &u) {
 		return 2
+	}
+	var d doubtError
+	if errors.As(err, &d) {
+		return 3
 	}
 	return 1
 }

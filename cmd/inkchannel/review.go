@@ -385,9 +385,9 @@ type (
 		Handles                                     []geom.Point // shares of the picture
 	}
 	deskStage struct {
-		Name, Does, Found string
-		Ran, OnSheet      bool
-		Notes             []string
+		Name, Does, Found, Sure string
+		Ran, OnSheet, Unsure    bool
+		Notes                   []string
 	}
 	deskKnob struct {
 		Flag, Unit, Help, Value, Default string
@@ -416,6 +416,7 @@ func (d *desk) state(w http.ResponseWriter) {
 		if r, ok := d.session.At(st.Name); ok {
 			last := r.Steps[len(r.Steps)-1]
 			ds.Ran, ds.Found, ds.Notes = true, last.Found, last.Notes
+			ds.Sure, ds.Unsure = fmt.Sprintf("Sure: %.2f of 1, %s.", last.Sure, last.Why), last.Sure < pipeline.Unsure
 		}
 		s.Stages = append(s.Stages, ds)
 	}

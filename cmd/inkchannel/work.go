@@ -77,7 +77,24 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 		return err
 	}
 	show.line("wrote %d files to %s in %s", len(files), dir, seconds(time.Since(start)))
+	if doubts := r.Doubts(); len(doubts) > 0 && c.Bool(flagStrict) {
+		return doubtError{doubts, dir}
+	}
 	return nil
+}
+
+// A doubtError says which stages are not sure, where that is asked for.
+type doubtError struct {
+	doubts []pipeline.Doubt
+	dir    string
+}
+
+func (e doubtError) Error() string {
+	var list []string
+	for _, d := range e.doubts {
+		list = append(list, fmt.Sprintf("%s (%.2f of 1: %s)", d.Stage, d.Sure, d.Why))
+	}
+	return fmt.Sprintf("not sure of %s; look at %s, then tune, or leave out --%s", strings.Join(list, "; "), filepath.Join(e.dir, pipeline.FilePage), flagStrict)
 }
 
 // writePaper writes the paper to draw on.
@@ -213,6 +230,9 @@ func (p *progress) step(s pipeline.Step) {
 	p.line("%-10s %s  (%s)", s.Stage, s.Found, seconds(s.Took))
 	for _, n := range s.Notes {
 		p.line("%-10s note: %s", "", n)
+	}
+	if s.Sure < pipeline.Unsure {
+		p.line("%-10s not sure (%.2f of 1): %s", "", s.Sure, s.Why)
 	}
 	if p.bar == nil {
 		return

@@ -111,7 +111,7 @@ func (g *inkGraph) add(pl geom.Polyline) {
 // a pen's width.
 func (g *inkGraph) contract(pen float64) {
 	for again := true; again; {
-		again = false
+		again = g.straighten()
 		deg := make([]int, len(g.at))
 		for _, e := range g.edges {
 			deg[e.a]++
@@ -141,6 +141,31 @@ func (g *inkGraph) contract(pen float64) {
 			break
 		}
 	}
+}
+
+// straighten makes one edge of two that meet where nothing else does.
+func (g *inkGraph) straighten() bool {
+	at := make([][]int, len(g.at))
+	for i, e := range g.edges {
+		at[e.a] = append(at[e.a], i)
+		at[e.b] = append(at[e.b], i)
+	}
+	for n, es := range at {
+		if len(es) != 2 || es[0] == es[1] {
+			continue
+		}
+		i, j := min(es[0], es[1]), max(es[0], es[1])
+		far := func(e inkEdge) int {
+			if e.a == n {
+				return e.b
+			}
+			return e.a
+		}
+		g.edges[i] = inkEdge{far(g.edges[i]), far(g.edges[j]), g.edges[i].len + g.edges[j].len}
+		g.edges = append(g.edges[:j:j], g.edges[j+1:]...)
+		return true
+	}
+	return false
 }
 
 func (g *inkGraph) network() geom.Network {

@@ -62,8 +62,13 @@ func (w *WideSet) Drawing(i int) (Drawing, error) {
 		for _, c := range line.Curves {
 			strokes = append(strokes, c.Flatten(0.002))
 		}
-		d, _ := hand("icon "+strings.TrimSuffix(filepath.Base(w.icons[i]), ".svg"), strokes, false, i)
-		return d, nil
+		// A hand that slips so that the icon could mean two things draws again.
+		for try := 0; ; try++ {
+			d, clear := hand("icon "+strings.TrimSuffix(filepath.Base(w.icons[i]), ".svg"), strokes, false, i+1000*try)
+			if clear || try == 5 {
+				return d, nil
+			}
+		}
 	}
 	rng := rand.New(rand.NewSource(int64(i)))
 	font := w.fonts[i%len(w.fonts)]

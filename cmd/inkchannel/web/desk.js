@@ -49,6 +49,8 @@ async function show(s) {
   const now = look ? null : s.Stages[at];
   byId('title').textContent = look ? `The sign: ${look.label}` : `${at + 1} ${now.Name}: ${now.Does}`;
   byId('found').textContent = now ? now.Found : '';
+  byId('sure').textContent = now && now.Ran ? now.Sure : '';
+  byId('sure').classList.toggle('unsure', Boolean(now && now.Unsure));
   byId('problem').textContent = s.Problem;
   byId('told').textContent = s.Told;
   const listed = (s.Marks || []).map((m) => m.Text);
@@ -75,6 +77,8 @@ function showSteps(s) {
   const entry = (name, label, title) => {
     const li = el('li');
     const b = el('button', label, { title });
+    const st = s.Stages.find((x) => x.Name === name);
+    if (st && st.Unsure) { b.append(' (not sure)'); }
     if (name === s.View) b.setAttribute('aria-current', 'step');
     b.addEventListener('click', () => change('view', { Stage: name }));
     li.append(b);

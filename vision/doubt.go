@@ -1,0 +1,131 @@
+package vision
+
+import (
+	"fmt"
+	"math"
+
+	"inkchannel/geom"
+)
+
+// How near a choice must have been to its limit to be doubtful, as shares of
+// the limit. Found on the wide accuracy set: wrong readings lie within.
+const (
+	doubtSpur  = 0.6  // a dropped end that stuck out more
+	doubtKept  = 1.7  // a kept end that sticks out less
+	doubtMerge = 0.8  // junctions taken for one that lay farther apart
+	doubtApart = 1.35 // junctions kept two that lie nearer
+	doubtGap   = 1.0  // pen widths without ink between an end and another line,
+	doubtGapMM = 1.2  // or mm, if that is more
+	doubtDark  = 0.3  // of the usual contrast beyond what counts as ink
+	doubtWide  = 1.45 // times as broad as the pen's line
+)
+
+// doubt notes that the lines at a place may be meant otherwise.
+func (g *graph) doubt(at geom.Point, sure float64, why string, args ...any) {
+	g.doubts = append(g.doubts, Doubt{at, sure, fmt.Sprintf(why, args...)})
+}
+
+// doubtEnds notes dead ends that were kept but hardly stick out of the ink they
+// leave.
+func (g *graph) doubtEnds(least float64) {
+	at := g.branches()
+	for _, l := range g.links {
+		if l.dead || l.a == l.b {
+			continue
+		}
+		tip, j := l.a, l.b
+		if len(at[tip]) != 1 {
+			tip, j = j, tip
+		}
+		if len(at[tip]) != 1 || len(at[j]) < 3 {
+			continue
+		}
+		if out := l.pts.Length() + g.nodes[tip].r - g.nodes[j].r; out < doubtKept*least {
+			g.doubt(g.nodes[tip].at, 0.4, "an end sticks out by only %.1f mm; it may be a slip of the pen", out*g.mm)
+		}
+	}
+}
+
+// doubtGaps notes free ends that stop just short of other ink.
+func (g *graph) doubtGaps() {
+	pen := g.penRadius()
+	for n, bs := range g.branches() {
+		if len(bs) != 1 {
+			continue
+		}
+		p, mine := g.nodes[n].at, bs[0].link
+		best := math.Inf(1)
+		for i, l := range g.links {
+			if l.dead {
+				continue
+			}
+			pts := l.pts
+			if i == mine { // but for the line's own last stretch
+				pts, _ = g.away(bs[0])
+				pts = after(pts, 8*pen)
+			}
+			if len(pts) < 2 || g.far(bs[0]) == l.a && i != mine && l.pts.Length() < 3*pen {
+				continue
+			}
+			best = min(best, pts.DistanceTo(p)-l.r)
+		}
+		if gap := best - g.nodes[n].r; gap > 0 && gap < max(doubtGap*2*pen, doubtGapMM/g.mm) {
+			g.doubt(p, 0.4, "a line ends %.1f mm from another; they may be meant to meet", gap*g.mm)
+		}
+	}
+}
+
+// after is what of pl lies further than s along it.
+func after(pl geom.Polyline, s float64) geom.Polyline {
+	for i := 1; i < len(pl); i++ {
+		if s -= pl[i-1].Dist(pl[i]); s < 0 {
+			return pl[i:]
+		}
+	}
+	return nil
+}
+
+// doubtPale notes stretches where a line is hardly darker than what counts as
+// ink: level is that of the ink.
+func (g *graph) doubtPale(level *Grey) {
+	at := func(p geom.Point) float64 {
+		x, y := min(max(int(p.X), 0), level.W-1), min(max(int(p.Y), 0), level.H-1)
+		return float64(level.Pix[y*level.W+x]) - inkEdge
+	}
+	var all []float64
+	for _, l := range g.links {
+		if l.dead {
+			continue
+		}
+		for _, p := range l.pts {
+			all = append(all, at(p))
+		}
+	}
+	pale := doubtDark * median(all)
+	pen := g.penRadius()
+	for _, l := range g.links {
+		run := 0.0
+		for i := 1; i < len(l.pts) && !l.dead; i++ {
+			if at(l.pts[i]) > pale {
+				run = 0
+				continue
+			}
+			before := run
+			run += l.pts[i-1].Dist(l.pts[i])
+			if least := max(2*pen, noiseSpur); before < least && run >= least {
+				g.doubt(l.pts[i], 0.4, "a line is so pale that it may be none, or break")
+			}
+		}
+	}
+}
+
+// doubtWidths notes lines much broader than the pen: two that run side by side
+// share their ink.
+func (g *graph) doubtWidths() {
+	pen := g.penRadius()
+	for _, l := range g.links {
+		if !l.dead && l.r > doubtWide*pen && l.pts.Length() > 4*pen {
+			g.doubt(l.pts.At(l.pts.Length()/2), 0.4, "a line %.1f mm broad, the pen's being %.1f mm, may be two side by side", 2*l.r*g.mm, 2*pen*g.mm)
+		}
+	}
+}
