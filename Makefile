@@ -5,7 +5,7 @@ BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev
 TEST_PACKAGES := python3-skimage python3-opencv python3-shapely python3-networkx admesh hershey-fonts-data \
 	lib3mf1 libxml2-utils poppler-utils chromium
 
-.PHONY: build install demo test accuracy icons bench photos pictures web deps test-deps
+.PHONY: build install demo test accuracy accuracy-wide icons bench photos pictures web fuzz check deps test-deps
 
 build: deps
 	@mkdir -p bin
@@ -36,6 +36,29 @@ bench: build
 	@go test ./pipeline -run '^$$' -bench 'Stages|Decode' -benchtime 5x
 	@go test ./pipeline -run '^$$' -bench Strokes -benchtime 1x
 	@go run ./cmd/accuracy -memory bin/inkchannel
+
+# The wide set: icons and words under eight conditions, with the worst 20 and a
+# CSV in out/accuracy. All of it is 6,296 photos, about a second each on two
+# cores; EVERY=n takes every n-th drawing.
+EVERY ?= 1
+accuracy-wide: deps test-deps
+	@go run ./cmd/accuracy -wide $(EVERY)
+
+# Each fuzz target for FUZZTIME.
+FUZZTIME ?= 60s
+fuzz: deps
+	@go test ./vision -run '^$$' -fuzz '^FuzzLoad$$' -fuzztime $(FUZZTIME)
+	@go test ./vision -run '^$$' -fuzz '^FuzzTrace$$' -fuzztime $(FUZZTIME)
+	@go test ./geom -run '^$$' -fuzz '^FuzzChannel$$' -fuzztime $(FUZZTIME)
+	@go test ./pipeline -run '^$$' -fuzz '^FuzzReadSettings$$' -fuzztime $(FUZZTIME)
+	@go test ./pipeline/power -run '^$$' -fuzz '^FuzzReadStrips$$' -fuzztime $(FUZZTIME)
+
+# Static checks; the last asks a server for known faults, and is told apart when
+# that cannot be reached.
+check: deps
+	@go vet ./...
+	@go run honnef.co/go/tools/cmd/staticcheck@v0.8.2 ./...
+	@go run golang.org/x/vuln/cmd/govulncheck@v1.9.0 ./... || echo "govulncheck did not pass, or could not reach its database"
 
 # Make the bundled photo anew, after a change of the drawing or the camera.
 photos: deps

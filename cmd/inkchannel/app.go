@@ -70,6 +70,12 @@ func newApp(out, errOut io.Writer) *cli.App {
 				Action: reviewRun,
 			},
 			{
+				Name: "batch", Usage: "a sign of each photo of a folder, on all cores, with one table", ArgsUsage: "DIR",
+				Flags:        append(runFlags(), &cli.Float64Flag{Name: flagMemory, Usage: "work on as many photos at a time as this holds [MB]", Value: 2500, Category: "run"}),
+				OnUsageError: usage,
+				Action:       batch,
+			},
+			{
 				Name: "paper", Usage: "write a PDF to print and draw on, with dots, bed and spacing guides",
 				Flags: append(knobFlags(), &cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "write to this PDF file, which must be new", Category: "run"}, settingsFlag()), OnUsageError: usage,
 				Action: writePaper,
@@ -101,6 +107,7 @@ const (
 	flagPort     = "port"
 	flagPhoto    = "photo"
 	flagStrict   = "strict"
+	flagMemory   = "memory"
 )
 
 func runFlags() []cli.Flag {

@@ -39,7 +39,7 @@ func run(ctx context.Context, args []string, out, errOut io.Writer) int {
 	if errors.As(err, &u) {
 		return 2
 	}
-	var d doubtError
+	var d strictError
 	if errors.As(err, &d) {
 		return 3
 	}
@@ -48,3 +48,6 @@ func run(ctx context.Context, args []string, out, errOut io.Writer) int {
 
 // A usageError is a command line that is not understood.
 type usageError struct{ error }
+
+// A strictError is a result in doubt where --strict asks for none.
+type strictError struct{ error }

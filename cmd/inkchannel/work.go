@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -26,6 +27,21 @@ func photoLimit(s pipeline.Settings) int64 {
 	return int64(s.Load.MaxMegapixels*1e6*bytesPerPixel) + 1<<20
 }
 
+// within tells whether a path lies in a folder, or is it.
+func within(path, dir string) bool {
+	real := func(p string) string {
+		if a, err := filepath.Abs(p); err == nil {
+			p = a
+		}
+		if e, err := filepath.EvalSymlinks(p); err == nil {
+			p = e
+		}
+		return p
+	}
+	rel, err := filepath.Rel(real(dir), real(path))
+	return err == nil && rel != ".." && !strings.HasPrefix(rel, ".."+string(filepath.Separator))
+}
+
 // demoName is what the photo that comes with the program is called.
 const demoName = "the demo photo"
 
@@ -46,55 +62,69 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if err := pipeline.CheckOutput(dir); err != nil {
 		return err
 	}
+	if within(name, dir) {
+		return fmt.Errorf("%s lies in %s, which the output would replace; give another folder by -o", name, dir)
+	}
 	data, err := read(photoLimit(s))
 	if err != nil {
 		return err
 	}
 	start := time.Now()
 	show := newProgress(c, until)
-	rev := pipeline.NewReviewer()
-	r, err := pipeline.Run(c.Context, data, s, until, func(r *pipeline.Result, st pipeline.Step) {
-		show.step(st)
-		rev.Draw(r, st)
-	})
+	r, n, err := makeSign(c.Context, sign{name, data, s, until, dir}, show.step)
 	show.close()
 	if err != nil {
-		var se *pipeline.StageError
-		if errors.As(err, &se) {
-			return fmt.Errorf("%s: %w", name, err)
-		}
 		return err
 	}
-	r.Source = filepath.Base(name)
-	files, err := runFiles(r, rev)
-	if err != nil {
-		return err
-	}
-	if err := c.Context.Err(); err != nil {
-		return err
-	}
-	if err := pipeline.WriteRun(dir, files); err != nil {
-		return err
-	}
-	show.line("wrote %d files to %s in %s", len(files), dir, seconds(time.Since(start)))
+	show.line("wrote %d files to %s in %s", n, dir, seconds(time.Since(start)))
 	if doubts := r.Doubts(); len(doubts) > 0 && c.Bool(flagStrict) {
-		return doubtError{doubts, dir}
+		return doubtful(doubts, dir)
 	}
 	return nil
 }
 
-// A doubtError says which stages are not sure, where that is asked for.
-type doubtError struct {
-	doubts []pipeline.Doubt
-	dir    string
+// A sign is one photo to make a sign of.
+type sign struct {
+	name     string // of the photo
+	data     []byte
+	settings pipeline.Settings
+	until    string
+	dir      string
 }
 
-func (e doubtError) Error() string {
+// makeSign runs the pipeline on a photo and writes its folder; it returns what
+// was found and how many files were written. step is told of each stage.
+func makeSign(ctx context.Context, s sign, step func(pipeline.Step)) (*pipeline.Result, int, error) {
+	rev := pipeline.NewReviewer()
+	r, err := pipeline.Run(ctx, s.data, s.settings, s.until, func(r *pipeline.Result, st pipeline.Step) {
+		step(st)
+		rev.Draw(r, st)
+	})
+	var se *pipeline.StageError
+	if errors.As(err, &se) {
+		return nil, 0, fmt.Errorf("%s: %w", s.name, err)
+	}
+	if err != nil {
+		return nil, 0, err
+	}
+	r.Source = filepath.Base(s.name)
+	files, err := runFiles(r, rev)
+	if err != nil {
+		return nil, 0, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, 0, err
+	}
+	return r, len(files), pipeline.WriteRun(s.dir, files)
+}
+
+// doubtful says which stages are not sure.
+func doubtful(doubts []pipeline.Doubt, dir string) error {
 	var list []string
-	for _, d := range e.doubts {
+	for _, d := range doubts {
 		list = append(list, fmt.Sprintf("%s (%.2f of 1: %s)", d.Stage, d.Sure, d.Why))
 	}
-	return fmt.Sprintf("not sure of %s; look at %s, then tune, or leave out --%s", strings.Join(list, "; "), filepath.Join(e.dir, pipeline.FilePage), flagStrict)
+	return strictError{fmt.Errorf("not sure of %s; look at %s, then tune, or leave out --%s", strings.Join(list, "; "), filepath.Join(dir, pipeline.FilePage), flagStrict)}
 }
 
 // writePaper writes the paper to draw on.

@@ -1,0 +1,238 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"text/tabwriter"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"inkchannel/pipeline"
+)
+
+// batchTable is the file with the table of a batch.
+const batchTable = "batch.csv"
+
+// What a run takes of memory, MB, as measured on photos of 12 and 48 megapixels
+// (make bench): so much anyway, and so much for each megapixel it works on.
+const (
+	memoryAnyway = 150
+	memoryEach   = 45
+)
+
+// An entry is one photo of a batch and what came of it.
+type entry struct {
+	photo, dir string
+	made       *pipeline.Result
+	err        error
+	took       time.Duration
+}
+
+// batch makes a sign of each photo of a folder.
+func batch(c *cli.Context) error {
+	if c.NArg() != 1 {
+		return usageError{fmt.Errorf("batch takes one folder of photos, %d given: inkchannel batch DIR -o OUT", c.NArg())}
+	}
+	in, out := c.Args().First(), c.String(flagOut)
+	if out == "" {
+		return usageError{errors.New("no output folder given; name one by -o OUT")}
+	}
+	s, err := settingsOf(c)
+	if err != nil {
+		return err
+	}
+	until := c.String(flagUntil)
+	if until != "" && !slices.Contains(stageNames(), until) {
+		return usageError{fmt.Errorf("--until: there is no stage %q; the stages are %s", until, strings.Join(stageNames(), ", "))}
+	}
+	list, err := batchList(in, out)
+	if err != nil {
+		return err
+	}
+	workers := batchWorkers(runtime.NumCPU(), c.Float64(flagMemory), s.Load.WorkMegapixels)
+	show := newProgress(c, pipeline.StagePhoto)
+	show.close()
+	if show.bar != nil {
+		show.bar = nil
+	}
+	batchRun(c.Context, list, s, until, workers, func(e *entry) {
+		word := "made"
+		if e.err != nil {
+			word = "failed"
+		}
+		show.line("%s %s (%s)", word, e.photo, seconds(e.took))
+	})
+	if err := c.Context.Err(); err != nil {
+		return errors.New("stopped; what was made so far is kept")
+	}
+	if err := writeTable(filepath.Join(out, batchTable), list); err != nil {
+		return err
+	}
+	show.line("")
+	printBatch(show, list)
+	return batchError(list, c.Bool(flagStrict))
+}
+
+// batchList finds the photos of a folder and where each is written to. It
+// returns an error for a folder without photos, and one that would take in or
+// overwrite its own output.
+func batchList(in, out string) ([]*entry, error) {
+	files, err := os.ReadDir(in)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %v; give a folder of photos", in, plain(err))
+	}
+	if within(out, in) {
+		return nil, fmt.Errorf("the output %s lies in the folder of photos %s; give a folder outside it by -o", out, in)
+	}
+	taken := map[string]bool{}
+	var list []*entry
+	for _, f := range files {
+		ext := strings.ToLower(filepath.Ext(f.Name()))
+		if f.IsDir() || !slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"}, ext) {
+			continue
+		}
+		dir := strings.TrimSuffix(f.Name(), filepath.Ext(f.Name()))
+		if dir == "" || taken[dir] { // a.jpg and a.png
+			dir = f.Name()
+		}
+		taken[dir] = true
+		e := &entry{photo: filepath.Join(in, f.Name()), dir: filepath.Join(out, dir)}
+		if err := pipeline.CheckOutput(e.dir); err != nil {
+			return nil, err
+		}
+		list = append(list, e)
+	}
+	if len(list) == 0 {
+		return nil, fmt.Errorf("%s holds no photo (JPEG, PNG, WebP, TIFF or HEIC); give a folder of photos", in)
+	}
+	return list, nil
+}
+
+// batchWorkers is how many photos are worked on at a time: as many as there are
+// cores, and as the memory (MB) holds.
+func batchWorkers(cores int, memory, megapixels float64) int {
+	return max(min(cores, int(memory/(memoryAnyway+memoryEach*megapixels))), 1)
+}
+
+// batchRun makes the signs, workers at a time, and tells of each.
+func batchRun(ctx context.Context, list []*entry, s pipeline.Settings, until string, workers int, done func(*entry)) {
+	var wg sync.WaitGroup
+	var mu sync.Mutex
+	slots := make(chan struct{}, workers)
+	for _, e := range list {
+		slots <- struct{}{}
+		wg.Go(func() {
+			defer func() { <-slots }()
+			if e.err = ctx.Err(); e.err != nil {
+				return
+			}
+			start := time.Now()
+			var data []byte
+			if data, e.err = readPhoto(e.photo, photoLimit(s)); e.err == nil {
+				var r *pipeline.Result
+				if r, _, e.err = makeSign(ctx, sign{e.photo, data, s, until, e.dir}, func(pipeline.Step) {}); e.err == nil {
+					e.made = batchKeep(r)
+				}
+			}
+			e.took = time.Since(start)
+			mu.Lock()
+			defer mu.Unlock()
+			done(e)
+		})
+	}
+	wg.Wait()
+}
+
+// batchKeep is what the table needs of a result, without its pictures and
+// meshes, so that memory does not grow with the number of photos.
+func batchKeep(r *pipeline.Result) *pipeline.Result {
+	return &pipeline.Result{Steps: r.Steps, Strokes: r.Strokes, Strips: r.Strips, Feeding: r.Feeding, Tight: r.Tight, Spread: r.Spread, Bends: r.Bends, Junctions: r.Junctions}
+}
+
+// row is the entry's line of the table.
+func (e *entry) row() []string {
+	name := filepath.Base(e.photo)
+	if e.err != nil {
+		return []string{name, "failed", "", "", "", "", seconds(e.took), e.err.Error()}
+	}
+	state, note := "sure", ""
+	if d := e.made.Doubts(); len(d) > 0 {
+		state, note = "not sure", d[0].Stage+": "+d[0].Why
+	} else if rules := pipeline.FailedRules(e.made); len(rules) > 0 {
+		note = rules[0]
+	}
+	strip := 0.0
+	for _, c := range e.made.Strips.Chains {
+		strip += c.Strip
+	}
+	return []string{name, state, fmt.Sprint(len(e.made.Strokes.Strokes)), fmt.Sprint(len(e.made.Strips.Pieces)), fmt.Sprintf("%.2f", strip/1000), fmt.Sprintf("%.1f", e.made.Feeding.Watts), seconds(e.took), note}
+}
+
+func batchHead() []string {
+	return []string{"photo", "state", "strokes", "strip pieces", "strip m", "watts", "time", "note"}
+}
+
+func printBatch(show *progress, list []*entry) {
+	var b bytes.Buffer
+	w := tabwriter.NewWriter(&b, 0, 4, 2, ' ', 0)
+	for _, r := range append([][]string{batchHead()}, rows(list)...) {
+		fmt.Fprintln(w, strings.Join(r, "\t"))
+	}
+	_ = w.Flush() // to memory
+	show.line("%s", strings.TrimRight(b.String(), "\n"))
+}
+
+func rows(list []*entry) [][]string {
+	var out [][]string
+	for _, e := range list {
+		out = append(out, e.row())
+	}
+	return out
+}
+
+// writeTable writes the table as CSV, in one go.
+func writeTable(name string, list []*entry) error {
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	if err := w.WriteAll(append([][]string{batchHead()}, rows(list)...)); err != nil {
+		return err
+	}
+	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
+		return fmt.Errorf("cannot make %s: %v", filepath.Dir(name), plain(err))
+	}
+	tmp := name + ".new"
+	if err := os.WriteFile(tmp, b.Bytes(), 0o644); err != nil {
+		return fmt.Errorf("cannot write %s: %v", name, errors.Join(plain(err), os.Remove(tmp)))
+	}
+	return os.Rename(tmp, name)
+}
+
+// batchError tells in one line how many photos failed or, where that is asked
+// for, are in doubt.
+func batchError(list []*entry, strict bool) error {
+	failed, unsure := 0, 0
+	for _, e := range list {
+		if e.err != nil {
+			failed++
+		} else if len(e.made.Doubts()) > 0 {
+			unsure++
+		}
+	}
+	if failed > 0 {
+		return fmt.Errorf("%d of %d photos failed; the table and %s say why", failed, len(list), batchTable)
+	}
+	if strict && unsure > 0 {
+		return strictError{fmt.Errorf("%d of %d photos are in doubt; the table and %s say why", unsure, len(list), batchTable)}
+	}
+	return nil
+}

@@ -1,0 +1,178 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestBatch(t *testing.T) {
+	in, out := t.TempDir(), filepath.Join(t.TempDir(), "signs")
+	small, err := os.ReadFile("../../testdata/photos/teapot.jpg")
+	require.NoError(t, err)
+	for name, data := range map[string][]byte{"a.jpg": demoPhoto, "b.JPG": small, "b.png": []byte("no photo"), "notes.txt": []byte("x")} {
+		require.NoError(t, os.WriteFile(filepath.Join(in, name), data, 0o600))
+	}
+	code, said, errOut := try(context.Background(), "batch", in, "-o", out, "--until", "strokes")
+	assert.Equal(t, 1, code)
+	assert.Equal(t, "inkchannel: 1 of 3 photos failed; the table and batch.csv say why\n", errOut)
+	assert.Contains(t, said, "strip pieces")
+	f, err := os.Open(filepath.Join(out, batchTable))
+	require.NoError(t, err)
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	require.Len(t, rows, 4)
+	assert.Equal(t, []string{"a.jpg", "sure", "7"}, rows[1][:3])
+	assert.Equal(t, []string{"b.JPG", "not sure"}, rows[2][:2])
+	assert.Equal(t, []string{"b.png", "failed"}, rows[3][:2])
+	assert.Contains(t, rows[3][7], "not a photo")
+	// The same as a run of its own.
+	one := filepath.Join(t.TempDir(), "a")
+	code, _, errOut = try(context.Background(), "make", filepath.Join(in, "a.jpg"), "-o", one, "--until", "strokes", "--quiet")
+	require.Equal(t, 0, code, errOut)
+	same(t, one, filepath.Join(out, "a"))
+	require.NoError(t, os.Remove(filepath.Join(in, "b.png")))
+	code, _, errOut = try(context.Background(), "batch", in, "-o", out, "--until", "strokes", "--quiet", "--strict")
+	assert.Equal(t, 3, code)
+	assert.Contains(t, errOut, "1 of 2 photos are in doubt")
+}
+
+// same wants two folders to hold the same files, byte for byte.
+func same(t *testing.T, want, got string) {
+	t.Helper()
+	list, err := os.ReadDir(want)
+	require.NoError(t, err)
+	others, err := os.ReadDir(got)
+	require.NoError(t, err)
+	require.Equal(t, len(list), len(others))
+	for _, e := range list {
+		a, err := os.ReadFile(filepath.Join(want, e.Name()))
+		require.NoError(t, err)
+		b, err := os.ReadFile(filepath.Join(got, e.Name()))
+		require.NoError(t, err)
+		assert.True(t, bytes.Equal(a, b), e.Name())
+	}
+}
+
+func TestBatchRefuses(t *testing.T) {
+	in := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(in, "a.jpg"), demoPhoto, 0o600))
+	full := t.TempDir()
+	require.NoError(t, os.MkdirAll(filepath.Join(full, "a"), 0o755))
+	require.NoError(t, os.WriteFile(filepath.Join(full, "a", "letter.txt"), []byte("mine"), 0o600))
+	for _, c := range []struct {
+		name string
+		code int
+		args []string
+		want string
+	}{
+		{"no folder", 2, []string{"batch", "-o", full}, "takes one folder"},
+		{"no output", 2, []string{"batch", in}, "no output folder"},
+		{"not there", 1, []string{"batch", in + "x", "-o", full}, "give a folder of photos"},
+		{"a photo", 1, []string{"batch", filepath.Join(in, "a.jpg"), "-o", full}, "give a folder of photos"},
+		{"nothing in it", 1, []string{"batch", t.TempDir(), "-o", filepath.Join(t.TempDir(), "x")}, "holds no photo"},
+		{"output inside", 1, []string{"batch", in, "-o", filepath.Join(in, "out")}, "lies in the folder of photos"},
+		{"output is input", 1, []string{"batch", in, "-o", in}, "lies in the folder of photos"},
+		{"somebody's files", 1, []string{"batch", in, "-o", full}, "holds letter.txt"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			code, _, errOut := try(context.Background(), c.args...)
+			assert.Equal(t, c.code, code)
+			assert.Contains(t, errOut, c.want)
+			assert.Equal(t, 1, strings.Count(errOut, "\n"))
+		})
+	}
+}
+
+func TestBatchWorkers(t *testing.T) {
+	for _, c := range []struct {
+		name       string
+		cores      int
+		memory, mp float64
+		want       int
+	}{
+		{"cores bound it", 2, 8000, 12, 2},
+		{"memory bounds it", 16, 2500, 24, 2},
+		{"one at least", 4, 100, 24, 1},
+	} {
+		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, batchWorkers(c.cores, c.memory, c.mp)) })
+	}
+}
+
+// A photo that the output would replace is refused.
+func TestOutputOverPhoto(t *testing.T) {
+	dir := t.TempDir()
+	photo := filepath.Join(dir, "01-photo.jpg") // the name of a file of a run
+	require.NoError(t, os.WriteFile(photo, demoPhoto, 0o600))
+	code, _, errOut := try(context.Background(), "make", photo, "-o", dir)
+	assert.Equal(t, 1, code)
+	assert.Contains(t, errOut, "the output would replace")
+	got, err := os.ReadFile(photo)
+	require.NoError(t, err)
+	assert.True(t, bytes.Equal(demoPhoto, got))
+}
+
+func TestStrict(t *testing.T) {
+	out := filepath.Join(t.TempDir(), "sign")
+	code, _, errOut := try(context.Background(), "make", "../../testdata/photos/teapot.jpg", "-o", out, "--until", "strokes", "--quiet", "--strict")
+	assert.Equal(t, 3, code)
+	assert.Contains(t, errOut, "not sure of photo (0.40 of 1: the photo has only")
+	assert.Equal(t, 1, strings.Count(errOut, "\n"))
+	assert.FileExists(t, filepath.Join(out, "06-strokes.jpg"), "to look at")
+	code, _, errOut = try(context.Background(), "demo", "-o", out, "--until", "bends", "--quiet", "--strict")
+	assert.Equal(t, 0, code, errOut)
+}
+
+// However and whenever it is stopped, the folder holds a whole run: the one
+// before, or the new one.
+func TestKilledAnyTime(t *testing.T) {
+	dir := t.TempDir()
+	program := filepath.Join(dir, "inkchannel")
+	text, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
+	require.NoError(t, err, string(text))
+	photo := filepath.Join(dir, "photo.jpg")
+	small, err := os.ReadFile("../../testdata/photos/teapot.jpg")
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(photo, small, 0o600))
+	run := func(out, spur string) *exec.Cmd {
+		return exec.Command(program, "make", photo, "-o", filepath.Join(dir, out), "--until", "centreline", "--quiet", "--spur", spur)
+	}
+	require.NoError(t, run("old", "0.5").Run())
+	start := time.Now()
+	require.NoError(t, run("new", "0.6").Run())
+	took := time.Since(start)
+	require.NoError(t, run("out", "0.5").Run())
+	whole := func() string {
+		for _, name := range []string{"old", "new"} {
+			want, err := os.ReadFile(filepath.Join(dir, name, "run.yaml"))
+			require.NoError(t, err)
+			got, err := os.ReadFile(filepath.Join(dir, "out", "run.yaml"))
+			require.NoError(t, err)
+			if bytes.Equal(want, got) {
+				same(t, filepath.Join(dir, name), filepath.Join(dir, "out"))
+				return name
+			}
+		}
+		return ""
+	}
+	const tries = 24
+	for i := range tries {
+		cmd := run("out", []string{"0.6", "0.5"}[i%2])
+		require.NoError(t, cmd.Start())
+		time.Sleep(took * time.Duration(i) / (tries * 4 / 5))
+		_ = cmd.Process.Signal([]os.Signal{os.Interrupt, syscall.SIGKILL, syscall.SIGTERM}[i%3]) // it may be done
+		_ = cmd.Wait()
+		assert.NotEmpty(t, whole(), "after try %d", i)
+	}
+}
