@@ -33,10 +33,10 @@ func (p Point) Dot(q Point) float64 { return p.X*q.X + p.Y*q.Y }
 func (p Point) Cross(q Point) float64 { return p.X*q.Y - p.Y*q.X }
 
 // Norm returns the length of p.
-func (p Point) Norm() float64 { return math.Hypot(p.X, p.Y) }
+func (p Point) Norm() float64 { return math.Sqrt(p.X*p.X + p.Y*p.Y) }
 
 // Dist returns the distance between p and q.
-func (p Point) Dist(q Point) float64 { return math.Hypot(p.X-q.X, p.Y-q.Y) }
+func (p Point) Dist(q Point) float64 { return p.Sub(q).Norm() }
 
 // Unit returns p scaled to length 1, or the zero vector if p has no length.
 func (p Point) Unit() Point {

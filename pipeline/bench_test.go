@@ -92,3 +92,22 @@ func BenchmarkStrokes(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkToChannel times a 12-megapixel photo up to the channel's solid and
+// its STL, without pictures.
+func BenchmarkToChannel(b *testing.B) {
+	p, err := specimen.Take(specimen.Demo(), specimen.White(), specimen.DemoView())
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ResetTimer()
+	for range b.N {
+		r, err := Run(context.Background(), p.JPEG, Default(), StageChannel, nil)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if _, err := STL(r.Channel.Solid, "channel"); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -294,11 +294,9 @@ func unbow(photo *Colour, b *bow, w, h int) (*Colour, error) {
 			}
 		}
 	})
-	src, dst := photo.mat(), gocv.NewMat()
-	defer src.Close()
-	defer dst.Close()
-	gocv.Remap(src, &dst, &mx, &my, gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{})
-	return colourOf(&dst)
+	return photo.into(w, h, func(src gocv.Mat, dst *gocv.Mat) {
+		gocv.Remap(src, dst, &mx, &my, gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{})
+	})
 }
 
 // scaled is the bow of a picture k times as large.

@@ -1,7 +1,9 @@
 package vision
 
 import (
+	"bytes"
 	"math"
+	"slices"
 
 	"inkchannel/geom"
 )
@@ -25,7 +27,26 @@ type edgePoint = geom.Point
 // inkEdgePoints finds, between each ink pixel and each neighbour without ink,
 // the place where the level passes the threshold.
 func inkEdgePoints(ink *Ink) []edgePoint {
+	rows := make([][]edgePoint, ink.Mask.H-1)
+	inBands(len(rows), func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			rows[y] = rowEdges(ink, y)
+		}
+	})
+	return slices.Concat(rows...)
+}
+
+// rowEdges finds the edge points between the pixels of row y and from them to
+// those below.
+func rowEdges(ink *Ink, y int) []edgePoint {
 	m, lv, w := ink.Mask.Pix, ink.Level.Pix, ink.Mask.W
+	// Where there is no ink in both rows there is no edge.
+	lo, hi := w, -1
+	for _, row := range [][]uint8{m[y*w : (y+1)*w], m[(y+1)*w : (y+2)*w]} {
+		if i := bytes.IndexByte(row, 1); i >= 0 {
+			lo, hi = min(lo, i-1), max(hi, bytes.LastIndexByte(row, 1)+1)
+		}
+	}
 	var out []edgePoint
 	add := func(i, j int, dx, dy float64) {
 		a, b := float64(lv[i])-(inkEdge-0.5), float64(lv[j])-(inkEdge-0.5)
@@ -35,15 +56,13 @@ func inkEdgePoints(ink *Ink) []edgePoint {
 		t := a / (a - b)
 		out = append(out, geom.Pt(float64(i%w)+0.5+t*dx, float64(i/w)+0.5+t*dy))
 	}
-	for y := range ink.Mask.H - 1 {
-		for x := range w - 1 {
-			i := y*w + x
-			if m[i] != m[i+1] {
-				add(i, i+1, 1, 0)
-			}
-			if m[i] != m[i+w] {
-				add(i, i+w, 0, 1)
-			}
+	for x := max(lo, 0); x <= min(hi, w-2); x++ {
+		i := y*w + x
+		if m[i] != m[i+1] {
+			add(i, i+1, 1, 0)
+		}
+		if m[i] != m[i+w] {
+			add(i, i+w, 0, 1)
 		}
 	}
 	return out

@@ -5,8 +5,6 @@ import (
 	"math"
 	"sort"
 
-	"gocv.io/x/gocv"
-
 	"inkchannel/geom"
 )
 
@@ -30,7 +28,7 @@ type Spot struct {
 	Centre geom.Point // px in the sheet's picture
 	Size   float64    // px, diameter of the disc of the same area
 	Round  float64    // share of the circumscribed circle that is filled
-	label  int32
+	piece  int        // of the ink, counted from 1; 0 for a place given by hand
 }
 
 // A Dots is the pair of reference dots and the scale they give.
@@ -66,12 +64,8 @@ const pageFit, pageMiss = 0.03, 0.12
 // It returns a *DotError when there are too few candidates or when it cannot
 // tell which two are meant.
 func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error) {
-	labels := gocv.NewMat()
-	defer labels.Close()
-	spots, lab, err := roundSpots(ink.Mask, &labels, pxPerMm, page, s)
-	if err != nil {
-		return Dots{}, err
-	}
+	all := piecesOf(ink.Mask, 1, true)
+	spots := roundSpots(all, ink.Mask, pxPerMm, page, s)
 	d := Dots{Candidates: spots}
 	if len(s.Places) == 2 {
 		for i, p := range s.Places {
@@ -80,8 +74,11 @@ func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error)
 		if d.Pair[0].Centre.Dist(d.Pair[1].Centre) < 2*pxPerMm {
 			return d, &DotError{"the two dots given by hand are in the same place", spots}
 		}
-	} else if d.Pair, err = choosePair(spots, page, pxPerMm, s.Distance); err != nil {
-		return d, err
+	} else {
+		var err error
+		if d.Pair, err = choosePair(spots, page, pxPerMm, s.Distance); err != nil {
+			return d, err
+		}
 	}
 	if d.Pair[0].Centre.X > d.Pair[1].Centre.X {
 		d.Pair[0], d.Pair[1] = d.Pair[1], d.Pair[0]
@@ -91,28 +88,14 @@ func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error)
 	d.Page, d.PageOff = bestPage(page, pxPerMm, apart, s.Distance)
 	rest := *ink
 	rest.Mask = &Bitmap{ink.Mask.W, ink.Mask.H, append([]uint8(nil), ink.Mask.Pix...)}
-	for i, l := range lab {
-		if l != 0 && (l == d.Pair[0].label || l == d.Pair[1].label) {
-			rest.Mask.Pix[i] = 0
-		}
-	}
+	all.set(rest.Mask, 0, func(k int) bool { return k+1 == d.Pair[0].piece || k+1 == d.Pair[1].piece })
 	d.Rest = &rest
 	return d, nil
 }
 
 // roundSpots lists the round, filled, isolated pieces of ink, from left to
-// right, and returns the label of each pixel's piece.
-func roundSpots(mask *Bitmap, labels *gocv.Mat, pxPerMm float64, page Page, s DotSettings) ([]Spot, []int32, error) {
-	src := mask.mat()
-	defer src.Close()
-	stats, centroids := gocv.NewMat(), gocv.NewMat()
-	defer stats.Close()
-	defer centroids.Close()
-	n := gocv.ConnectedComponentsWithStatsWithParams(src, labels, &stats, &centroids, 8, gocv.MatTypeCV32S, gocv.CCL_DEFAULT)
-	lab, err := int32s(labels)
-	if err != nil {
-		return nil, nil, err
-	}
+// right.
+func roundSpots(all *pieces, mask *Bitmap, pxPerMm float64, page Page, s DotSettings) []Spot {
 	// The page's size may be off by the step from one A size to the next, a
 	// sheet that was not found by more.
 	slack := 1.5
@@ -120,44 +103,38 @@ func roundSpots(mask *Bitmap, labels *gocv.Mat, pxPerMm float64, page Page, s Do
 		slack = 2.5
 	}
 	var spots []Spot
-	for i := 1; i < n; i++ {
-		area := float64(stats.GetIntAt(i, int(gocv.CC_STAT_AREA)))
+	for i, q := range all.list {
+		area := float64(q.area)
 		size := 2 * math.Sqrt(area/math.Pi)
 		if size < s.Smallest*pxPerMm/slack || size > s.Largest*pxPerMm*slack {
 			continue
 		}
-		sp := Spot{
-			Centre: geom.Pt(centroids.GetDoubleAt(i, 0)+0.5, centroids.GetDoubleAt(i, 1)+0.5),
-			Size:   size, label: int32(i),
-		}
-		box := [4]int{}
-		for k := range box {
-			box[k] = int(stats.GetIntAt(i, k)) // left, top, width, height
-		}
-		if float64(max(box[2], box[3])) > 1.6*float64(min(box[2], box[3])) {
+		sp := Spot{Centre: geom.Pt(q.sumX/area, q.sumY/area), Size: size, piece: i + 1}
+		w, h := q.x1-q.x0, q.y1-q.y0
+		if float64(max(w, h)) > 1.6*float64(min(w, h)) {
 			continue
 		}
-		if sp.Round = roundness(lab, mask.W, box, sp); sp.Round < s.Round {
+		if sp.Round = roundness(all, q, sp); sp.Round < s.Round {
 			continue
 		}
-		if !isolated(mask, lab, sp, s.Clear*pxPerMm/slack) {
+		if !isolated(all, mask, sp, s.Clear*pxPerMm/slack) {
 			continue
 		}
 		spots = append(spots, sp)
 	}
 	sort.Slice(spots, func(i, j int) bool { return spots[i].Centre.X < spots[j].Centre.X })
-	return spots, lab, nil
+	return spots
 }
 
 // roundness is the spot's share of its circumscribed circle about its centre,
 // 0 if it is hollow.
-func roundness(lab []int32, w int, box [4]int, sp Spot) float64 {
+func roundness(all *pieces, q piece, sp Spot) float64 {
 	far, hollow := 0.0, 0
-	for y := box[1]; y < box[1]+box[3]; y++ {
-		for x := box[0]; x < box[0]+box[2]; x++ {
+	for y := q.y0; y < q.y1; y++ {
+		for x := q.x0; x < q.x1; x++ {
 			d := sp.Centre.Dist(geom.Pt(float64(x)+0.5, float64(y)+0.5))
 			switch {
-			case lab[y*w+x] == sp.label:
+			case all.at(x, y) == sp.piece-1:
 				far = max(far, d)
 			case d < 0.35*sp.Size:
 				hollow++
@@ -172,12 +149,12 @@ func roundness(lab []int32, w int, box [4]int, sp Spot) float64 {
 }
 
 // isolated tells whether no other ink lies within clear px of the spot.
-func isolated(mask *Bitmap, lab []int32, sp Spot, clear float64) bool {
+func isolated(all *pieces, mask *Bitmap, sp Spot, clear float64) bool {
 	r := int(sp.Size/2 + clear)
 	cx, cy := int(sp.Centre.X), int(sp.Centre.Y)
 	for y := max(cy-r, 0); y <= min(cy+r, mask.H-1); y++ {
 		for x := max(cx-r, 0); x <= min(cx+r, mask.W-1); x++ {
-			if l := lab[y*mask.W+x]; l != 0 && l != sp.label && (x-cx)*(x-cx)+(y-cy)*(y-cy) <= r*r {
+			if mask.Pix[y*mask.W+x] != 0 && (x-cx)*(x-cx)+(y-cy)*(y-cy) <= r*r && all.at(x, y) != sp.piece-1 {
 				return false
 			}
 		}

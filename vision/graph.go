@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"bytes"
 	"math"
 	"sort"
 
@@ -30,18 +31,20 @@ type link struct {
 	dead bool
 }
 
-// skeletonGraph follows the skeleton's lines. dist holds, for each pixel, the
-// distance to the nearest pixel without ink.
+// skeletonGraph follows the lines of mask's skeleton.
 //
 // Two skeleton pixels that touch by a corner count as neighbours only where no
 // third one touches both by an edge, so that a corner is no junction.
-func skeletonGraph(skel *Bitmap, dist []float32) *graph {
-	t := &tracer{Bitmap: skel, dist: dist, owner: map[int]int{}, used: map[int]bool{}, g: &graph{}}
+func skeletonGraph(skel *Bitmap, mask *Bitmap) *graph {
+	t := &tracer{Bitmap: skel, mask: mask, owner: map[int]int{}, used: map[int]bool{}, g: &graph{}}
 	var on []int
-	for i, v := range skel.Pix {
-		if v != 0 {
-			on = append(on, i)
+	for i := 0; ; i++ {
+		j := bytes.IndexByte(skel.Pix[i:], 1)
+		if j < 0 {
+			break
 		}
+		i += j
+		on = append(on, i)
 	}
 	for _, i := range on {
 		if _, taken := t.owner[i]; !taken && len(t.next(i)) != 2 {
@@ -68,7 +71,7 @@ func skeletonGraph(skel *Bitmap, dist []float32) *graph {
 
 type tracer struct {
 	*Bitmap
-	dist  []float32
+	mask  *Bitmap
 	owner map[int]int // node of a pixel that belongs to one
 	used  map[int]bool
 	g     *graph
@@ -94,7 +97,7 @@ func (t *tracer) centre(i int) geom.Point {
 
 // radius is the distance from the pixel's centre to the ink's edge, which lies
 // half a pixel before the centre of the first pixel without ink.
-func (t *tracer) radius(i int) float64 { return max(float64(t.dist[i])-0.5, 0.5) }
+func (t *tracer) radius(i int) float64 { return max(inkRadius(t.mask, i%t.W, i/t.W)-0.5, 0.5) }
 
 // addNode makes a node of pixel i and, if it is a junction, of the junction
 // pixels that touch it.

@@ -27,10 +27,26 @@ type Colour struct {
 
 // Resized returns the image at w by h px, averaging where it shrinks.
 func (c *Colour) Resized(w, h int) (*Colour, error) {
-	src, dst := c.mat(), gocv.NewMat()
+	return c.into(w, h, func(src gocv.Mat, dst *gocv.Mat) {
+		gocv.Resize(src, dst, image.Pt(w, h), 0, 0, gocv.InterpolationArea)
+	})
+}
+
+// into makes an image of w by h px by a function of OpenCV, which writes right
+// into it; should it have taken other memory, that is copied.
+func (c *Colour) into(w, h int, f func(src gocv.Mat, dst *gocv.Mat)) (*Colour, error) {
+	out := NewColour(w, h)
+	src, dst := c.mat(), out.mat()
 	defer src.Close()
 	defer dst.Close()
-	gocv.Resize(src, &dst, image.Pt(w, h), 0, 0, gocv.InterpolationArea)
+	f(src, &dst)
+	pix, err := dst.DataPtrUint8()
+	if err != nil {
+		return nil, err
+	}
+	if unsafe.SliceData(pix) == unsafe.SliceData(out.Pix) {
+		return out, nil
+	}
 	return colourOf(&dst)
 }
 
@@ -100,18 +116,4 @@ func inBands(h int, f func(y0, y1 int)) {
 		wg.Go(func() { f(h*i/n, h*(i+1)/n) })
 	}
 	wg.Wait()
-}
-
-// int32s views an OpenCV matrix of 32-bit integers as a slice, which is valid
-// until the matrix is closed.
-func int32s(m *gocv.Mat) ([]int32, error) {
-	if m.Type() != gocv.MatTypeCV32S {
-		return nil, fmt.Errorf("vision: matrix of type %v, want 32-bit integers", m.Type())
-	}
-	// The binding has no view for this type; reinterpret the bytes.
-	pix, err := m.DataPtrUint8()
-	if err != nil {
-		return nil, err
-	}
-	return unsafe.Slice((*int32)(unsafe.Pointer(unsafe.SliceData(pix))), len(pix)/4), nil
 }

@@ -95,19 +95,9 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 		}
 	})
 	area := pxPerMm * pxPerMm
-	spots, err := dropSmall(ink.Mask, 1, int(s.Speckle*area), 8)
-	if err != nil {
-		return nil, err
-	}
-	ink.Spots, ink.Dropped = spots.kept, spots.dropped
-	if ink.AtEdge, err = dropAtEdge(ink.Mask, margin, int(s.Window*pxPerMm)); err != nil {
-		return nil, err
-	}
-	ink.Spots -= ink.AtEdge
-	holes, err := dropSmall(ink.Mask, 0, int(s.Hole*area), 4)
-	if err != nil {
-		return nil, err
-	}
+	spots := piecesOf(ink.Mask, 1, true).dropSmall(ink.Mask, 1, int(s.Speckle*area), func(q piece) bool { return offSheet(q, ink.Mask, margin, int(s.Window*pxPerMm)) })
+	holes := piecesOf(ink.Mask, 0, false).dropSmall(ink.Mask, 0, int(s.Hole*area), nil)
+	ink.Spots, ink.Dropped, ink.AtEdge = spots.kept, spots.dropped, spots.refused
 	ink.Faint, ink.Slight = spots.faint+holes.faint, spots.slight+holes.slight
 	n := ink.Mask.Count()
 	if n == 0 {
@@ -279,9 +269,12 @@ func levelOf(even *Grey, pxPerMm, cut float64, s InkSettings) (*Grey, error) {
 		for v := range table {
 			table[v] = uint8(min(max(inkEdge+math.Round(flat)-float64(v), 0), 255))
 		}
-		for i, v := range even.Pix {
-			out.Pix[i] = table[v]
-		}
+		inBands(even.H, func(y0, y1 int) {
+			to := out.Pix[y0*even.W : y1*even.W]
+			for i, v := range even.Pix[y0*even.W : y1*even.W] {
+				to[i] = table[v]
+			}
+		})
 		return out, nil
 	}
 	mean, err := m.DataPtrUint8()
@@ -294,95 +287,42 @@ func levelOf(even *Grey, pxPerMm, cut float64, s InkSettings) (*Grey, error) {
 	return out, nil
 }
 
-// dropAtEdge drops what touches the margin and stays within reach of it, and
-// returns how many pieces that were: the tip of a shadow that ends at the
-// sheet's edge is narrower than the window, and so darker than the paper it is
-// compared with; a table may show beside a sheet that is cut askew.
-func dropAtEdge(b *Bitmap, margin, reach int) (int, error) {
-	in, labels, stats, centroids := b.mat(), gocv.NewMat(), gocv.NewMat(), gocv.NewMat()
-	defer in.Close()
-	defer labels.Close()
-	defer stats.Close()
-	defer centroids.Close()
-	n := gocv.ConnectedComponentsWithStatsWithParams(in, &labels, &stats, &centroids, 8, gocv.MatTypeCV32S, gocv.CCL_DEFAULT)
-	lab, err := int32s(&labels)
-	if err != nil {
-		return 0, err
-	}
-	dropped := 0
-	for i := 1; i < n; i++ {
-		at := func(k gocv.ConnectedComponentsTypes) int { return int(stats.GetIntAt(i, int(k))) }
-		x0, y0 := at(gocv.CC_STAT_LEFT), at(gocv.CC_STAT_TOP)
-		x1, y1 := x0+at(gocv.CC_STAT_WIDTH), y0+at(gocv.CC_STAT_HEIGHT)
-		low, right, bottom := margin+reach, b.W-margin-reach, b.H-margin-reach
-		off := x0 <= margin && x1 < low || y0 <= margin && y1 < low || x1 >= b.W-margin && x0 > right || y1 >= b.H-margin && y0 > bottom
-		if !off {
-			continue
-		}
-		dropped++
-		for y := y0; y < y1; y++ {
-			for x := x0; x < x1; x++ {
-				if lab[y*b.W+x] == int32(i) {
-					b.Pix[y*b.W+x] = 0
-				}
-			}
-		}
-	}
-	return dropped, nil
+// offSheet tells what touches the margin and stays within reach of it: the tip
+// of a shadow that ends at the sheet's edge is narrower than the window, and so
+// darker than the paper it is compared with; a table may show beside a sheet
+// that is cut askew.
+func offSheet(q piece, b *Bitmap, margin, reach int) bool {
+	low, right, bottom := margin+reach, b.W-margin-reach, b.H-margin-reach
+	return q.x0 <= margin && q.x1 < low || q.y0 <= margin && q.y1 < low || q.x1 >= b.W-margin && q.x0 > right || q.y1 >= b.H-margin && q.y0 > bottom
 }
 
-// dropSmall flips the connected pieces of value v (with 4 or 8 neighbours)
-// that have fewer than least pixels.
-func dropSmall(b *Bitmap, v uint8, least, neighbours int) (out sifted, err error) {
-	in := b.mat()
-	defer in.Close()
-	src := in
-	if v == 0 {
-		src = gocv.NewMat()
-		defer src.Close()
-		gocv.Threshold(in, &src, 0, 1, gocv.ThresholdBinaryInv)
-	}
-	labels, stats, centroids := gocv.NewMat(), gocv.NewMat(), gocv.NewMat()
-	defer labels.Close()
-	defer stats.Close()
-	defer centroids.Close()
-	n := gocv.ConnectedComponentsWithStatsWithParams(src, &labels, &stats, &centroids, neighbours, gocv.MatTypeCV32S, gocv.CCL_DEFAULT)
-	flip := make([]bool, n)
-	some := false
-	for i := 1; i < n; i++ {
-		area := int(stats.GetIntAt(i, int(gocv.CC_STAT_AREA)))
+// dropSmall flips the pieces of value v that have fewer than least pixels, and
+// those that refuse names.
+func (p *pieces) dropSmall(b *Bitmap, v uint8, least int, refuse func(piece) bool) (out sifted) {
+	flip := make([]bool, len(p.list))
+	for i, q := range p.list {
 		switch {
-		case area < least:
-			flip[i], some = true, true
+		case q.area < least:
+			flip[i] = true
 			out.dropped++
-			if 2*area > least {
+			if 2*q.area > least {
 				out.faint++
 			}
+		case refuse != nil && refuse(q):
+			flip[i] = true
+			out.refused++
 		default:
 			out.kept++
-			if 2*area < 3*least {
+			if 2*q.area < 3*least {
 				out.slight++
 			}
 		}
 	}
-	if !some {
-		return out, nil
-	}
-	lab, err := int32s(&labels)
-	if err != nil {
-		return out, err
-	}
-	inBands(b.H, func(y0, y1 int) {
-		for i := y0 * b.W; i < y1*b.W; i++ {
-			if flip[lab[i]] {
-				b.Pix[i] = 1 - v
-			}
-		}
-	})
-	return out, nil
+	p.set(b, 1-v, func(i int) bool { return flip[i] })
+	return out
 }
 
-// A sifted tells what dropSmall did: pieces kept and dropped; faint is how many
-// of the dropped have more than half of what is wanted, slight how many of the
-// kept hardly more than it.
-type sifted struct{ kept, dropped, faint, slight int }
+// A sifted tells what dropSmall did: pieces kept, dropped and refused; faint is
+// how many of the dropped have more than half of what is wanted, slight how
+// many of the kept hardly more than it.
+type sifted struct{ kept, dropped, refused, faint, slight int }

@@ -189,10 +189,8 @@ func TestDropSmall(t *testing.T) {
 	fill(8, 8, 10, 10, 0) // with a small hole
 	fill(12, 8, 18, 14, 0)
 	fill(30, 30, 33, 33, 1) // a speckle
-	did, err := dropSmall(b, 1, 16, 8)
-	require.NoError(t, err)
+	did := piecesOf(b, 1, true).dropSmall(b, 1, 16, nil)
 	assert.Equal(t, sifted{kept: 1, dropped: 1, faint: 1}, did)
-	_, err = dropSmall(b, 0, 10, 4)
-	require.NoError(t, err)
+	piecesOf(b, 0, false).dropSmall(b, 0, 10, nil)
 	assert.Equal(t, 20*20-6*6, b.Count())
 }

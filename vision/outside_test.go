@@ -70,13 +70,13 @@ func TestThinAgainstReferences(t *testing.T) {
 			assert.Equal(t, file("guohall").Pix, p.unpack().Pix, "Guo-Hall pixel for pixel")
 
 			s := Thin(mask)
-			parts, holes := pieces(mask, 1, true), pieces(mask, 0, false)
-			assert.Equal(t, parts, pieces(s, 1, true), "components")
-			assert.Equal(t, holes, pieces(s, 0, false), "holes")
+			parts, holes := flood(mask, 1, true), flood(mask, 0, false)
+			assert.Equal(t, parts, flood(s, 1, true), "components")
+			assert.Equal(t, holes, flood(s, 0, false), "holes")
 
 			gh := file("guohall")
-			assert.Equal(t, parts, pieces(gh, 1, true), "components of scikit-image's")
-			assert.Equal(t, holes, pieces(gh, 0, false), "holes of scikit-image's")
+			assert.Equal(t, parts, flood(gh, 1, true), "components of scikit-image's")
+			assert.Equal(t, holes, flood(gh, 0, false), "holes of scikit-image's")
 			assert.Equal(t, 1.0, near(s, gh), "ours within 1 px of scikit-image's thin")
 			assert.Equal(t, 1.0, near(gh, s), "scikit-image's thin within 1 px of ours")
 

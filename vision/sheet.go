@@ -94,6 +94,10 @@ func (s *Sheet) FromPhoto(p geom.Point) geom.Point {
 	return q
 }
 
+// straight is how far, px rms, edges of a flat sheet stray from straight lines;
+// only beyond it a bow is looked for.
+const straight = 0.3
+
 // Rectify finds the paper in a photo and undoes the perspective. When it sees
 // no sheet it returns the photo unchanged, with Found false. It returns an
 // error only for corners given by hand that span no area.
@@ -112,8 +116,10 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 			return unrectified(photo, s)
 		}
 		flat, stray := refineQuad(photo, q)
-		if bowed, shape, rest, ok := findBow(photo, q, s.Page); ok {
-			flat, stray, sh.bow, sh.Bowed = bowed, rest, shape, true
+		if stray > straight {
+			if bowed, shape, rest, ok := findBow(photo, q, s.Page); ok {
+				flat, stray, sh.bow, sh.Bowed = bowed, rest, shape, true
+			}
 		}
 		q, sh.Stray = flat, stray
 	}
@@ -155,8 +161,6 @@ func unrectified(photo *Colour, s SheetSettings) (Sheet, error) {
 
 // warp samples the photo at toPhoto of each pixel of a picture of w by h px.
 func warp(photo *Colour, toPhoto Homography, w, h int) (*Colour, error) {
-	src := photo.mat()
-	defer src.Close()
 	m := gocv.NewMatWithSize(3, 3, gocv.MatTypeCV64F)
 	defer m.Close()
 	// OpenCV counts from pixel centres, we from corners: shift by half a pixel
@@ -166,11 +170,10 @@ func warp(photo *Colour, toPhoto Homography, w, h int) (*Colour, error) {
 	for i, v := range mul(back, mul(toPhoto, half)) {
 		m.SetDoubleAt(i/3, i%3, v)
 	}
-	dst := gocv.NewMat()
-	defer dst.Close()
-	gocv.WarpPerspectiveWithParams(src, &dst, m, image.Pt(w, h),
-		gocv.InterpolationLinear|gocv.WarpInverseMap, gocv.BorderReplicate, color.RGBA{})
-	return colourOf(&dst)
+	return photo.into(w, h, func(src gocv.Mat, dst *gocv.Mat) {
+		gocv.WarpPerspectiveWithParams(src, dst, m, image.Pt(w, h),
+			gocv.InterpolationLinear|gocv.WarpInverseMap, gocv.BorderReplicate, color.RGBA{})
+	})
 }
 
 // mul returns the map that applies b, then a.

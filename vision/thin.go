@@ -1,6 +1,9 @@
 package vision
 
-import "math/bits"
+import (
+	"bytes"
+	"math/bits"
+)
 
 // Thinning to a skeleton one pixel wide. The scheme is algorithm A1 of Z. Guo
 // and R. W. Hall, "Parallel thinning with two-subiteration algorithms",
@@ -39,8 +42,10 @@ func pack(b *Bitmap) *packed {
 	inBands(b.H, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			row := p.bits[(y+1)*p.stride+1:]
-			for x, v := range b.Pix[y*b.W : (y+1)*b.W] {
-				row[x>>6] |= uint64(v&1) << (x & 63)
+			for _, r := range runsOf(b.Pix[y*b.W:(y+1)*b.W], y, 1) {
+				for x := r.x0; x < r.x1; x++ {
+					row[x>>6] |= 1 << (x & 63)
+				}
 			}
 		}
 	})
@@ -162,10 +167,12 @@ func trimCorners(b *Bitmap) {
 		again = false
 		for y := range b.H {
 			row := b.Pix[y*b.W : (y+1)*b.W]
-			for x, v := range row {
-				if v == 0 {
-					continue
+			for x := 0; ; x++ { // drawings are sparse: go from pixel to pixel
+				i := bytes.IndexByte(row[x:], 1)
+				if i < 0 {
+					break
 				}
+				x += i
 				q := b.around(x, y)
 				n, ne, e, se, s, sw, w, nw := q[0], q[1], q[2], q[3], q[4], q[5], q[6], q[7]
 				if onePiece(n, ne, e, se, s, sw, w, nw)&1 == 0 {

@@ -9,9 +9,9 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// pieces counts connected sets of value v by flood fill, with 4 or 8
+// flood counts connected sets of value v by flood fill, with 4 or 8
 // neighbours; beyond the border all pixels are 0.
-func pieces(b *Bitmap, v uint8, eight bool) int {
+func flood(b *Bitmap, v uint8, eight bool) int {
 	w, h := b.W+2, b.H+2
 	seen := make([]bool, w*h)
 	at := func(x, y int) uint8 {
@@ -96,8 +96,8 @@ func bitmaps(n int) func(yield func(string, *Bitmap) bool) {
 func TestThinKeepsTopology(t *testing.T) {
 	for name, b := range bitmaps(10000) {
 		s := Thin(b)
-		require.Equal(t, pieces(b, 1, true), pieces(s, 1, true), "components of bitmap %s", name)
-		require.Equal(t, pieces(b, 0, false), pieces(s, 0, false), "holes of bitmap %s", name)
+		require.Equal(t, flood(b, 1, true), flood(s, 1, true), "components of bitmap %s", name)
+		require.Equal(t, flood(b, 0, false), flood(s, 0, false), "holes of bitmap %s", name)
 		for i, v := range s.Pix {
 			require.LessOrEqual(t, v, b.Pix[i], "skeleton of bitmap %s leaves the ink", name)
 		}

@@ -1,9 +1,9 @@
 package vision
 
 import (
+	"bytes"
 	"errors"
-
-	"gocv.io/x/gocv"
+	"math"
 
 	"inkchannel/geom"
 )
@@ -58,12 +58,7 @@ const noiseSpur = 4.5
 // It returns an error when there is nothing to trace, and for a place by hand
 // that lies at nothing it could mean.
 func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, error) {
-	dist, closeDist, err := distances(ink.Mask)
-	if err != nil {
-		return Tracing{}, err
-	}
-	g := skeletonGraph(skel, dist)
-	closeDist()
+	g := skeletonGraph(skel, ink.Mask)
 	pen := g.penRadius()
 	least := s.Spur * 2 * pen
 	if s.Spur > 0 {
@@ -102,20 +97,32 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	return t, nil
 }
 
-// distances returns each ink pixel's distance to the nearest pixel without
-// ink, and what frees it.
-func distances(mask *Bitmap) ([]float32, func(), error) {
-	src, labels := mask.mat(), gocv.NewMat()
-	defer src.Close()
-	defer labels.Close()
-	dst := gocv.NewMat()
-	gocv.DistanceTransform(src, &dst, &labels, gocv.DistL2, gocv.DistanceMask5, gocv.DistanceLabelCComp)
-	d, err := dst.DataPtrFloat32()
-	if err != nil {
-		dst.Close()
-		return nil, nil, err
+// inkRadius is the distance, px, from the centre of ink pixel (x, y) to that of
+// the nearest pixel without ink; beyond the border there is none. It looks along
+// rows, nearest first, until no row can hold a nearer one.
+func inkRadius(b *Bitmap, x, y int) float64 {
+	best := b.W*b.W + b.H*b.H // squared
+	for dy := 0; dy*dy < best; dy++ {
+		for _, v := range [2]int{y - dy, y + dy} {
+			if v < 0 || v >= b.H {
+				continue
+			}
+			row := b.Pix[v*b.W : (v+1)*b.W]
+			reach := int(math.Sqrt(float64(best-dy*dy))) + 1
+			if i := bytes.IndexByte(row[x:min(x+reach+1, b.W)], 0); i >= 0 {
+				best = min(best, i*i+dy*dy)
+			}
+			from := max(x-reach, 0)
+			if i := bytes.LastIndexByte(row[from:x+1], 0); i >= 0 {
+				i = x - from - i
+				best = min(best, i*i+dy*dy)
+			}
+		}
+		if y-dy < 0 && y+dy >= b.H { // no ink-free pixel at all
+			break
+		}
 	}
-	return d, func() { dst.Close() }, nil
+	return math.Sqrt(float64(best))
 }
 
 // dropShort drops lines with two free ends, and closed ones, shorter than
