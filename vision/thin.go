@@ -93,8 +93,11 @@ func (p *packed) thin() {
 		inBands(p.h, func(y0, y1 int) {
 			for y := y0 + 1; y <= y1; y++ {
 				if busy[y] {
-					for i := y * p.stride; i < (y+1)*p.stride; i++ {
-						p.bits[i] &^= del[i]
+					row := p.bits[y*p.stride : (y+1)*p.stride]
+					for i, d := range del[y*p.stride : (y+1)*p.stride] {
+						if d != 0 {
+							row[i] &^= d
+						}
 					}
 				}
 			}
