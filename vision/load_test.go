@@ -209,12 +209,32 @@ func TestLoadShrinks(t *testing.T) {
 	}
 }
 
+// A JPEG of printer's colours (four inks) looks as it should; of an animated PNG
+// the still picture is taken. Both are made by Pillow.
+func TestLoadOddKinds(t *testing.T) {
+	for _, name := range []string{"cmyk.jpg", "animated.png"} {
+		p, err := Load(mustRead(t, "../testdata/photos/"+name), DefaultLoad())
+		require.NoError(t, err, name)
+		require.Equal(t, [2]int{240, 220}, [2]int{p.W, p.H}, name)
+		at := func(x, y int) [3]int {
+			i := 3 * (y*p.W + x)
+			return [3]int{int(p.Pix[i]), int(p.Pix[i+1]), int(p.Pix[i+2])}
+		}
+		for i, want := range [3]int{30, 30, 200} { // a red square
+			assert.InDelta(t, want, at(60, 60)[i], 12, name)
+			assert.InDelta(t, 255, at(10, 200)[i], 6, name)
+		}
+	}
+}
+
 func TestLoadRefuses(t *testing.T) {
 	whole := mustRead(t, "../testdata/photos/teapot.jpg")
 	var p bytes.Buffer
 	require.NoError(t, png.Encode(&p, corners()))
 	var small bytes.Buffer
 	require.NoError(t, png.Encode(&small, image.NewGray(image.Rect(0, 0, 5000, 20))))
+	var narrow bytes.Buffer
+	require.NoError(t, png.Encode(&narrow, image.NewGray(image.Rect(0, 0, 1, 4000))))
 	huge := append([]byte(nil), p.Bytes()...)
 	binary.BigEndian.PutUint32(huge[16:], 100000) // a width of 100,000 px
 	binary.BigEndian.PutUint32(huge[20:], 100000)
@@ -236,6 +256,8 @@ func TestLoadRefuses(t *testing.T) {
 		{"PNG cut short", p.Bytes()[:60], "PNG"},
 		{"PNG of 10,000 megapixels", huge, "over the limit"},
 		{"HEIC cut short", mustRead(t, "../testdata/photos/teapot.heic")[:3000], "HEIC"},
+		{"animated WebP", mustRead(t, "../testdata/photos/animated.webp"), "animated"},
+		{"one pixel wide", narrow.Bytes(), "too small"},
 		{"WebP cut short", mustRead(t, "../testdata/photos/teapot.webp")[:300], "WebP"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
