@@ -134,13 +134,31 @@ func TestStrict(t *testing.T) {
 	assert.Equal(t, 0, code, errOut)
 }
 
+// built is the program, built anew.
+func built(t *testing.T) string {
+	t.Helper()
+	program := filepath.Join(t.TempDir(), "inkchannel")
+	text, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
+	require.NoError(t, err, string(text))
+	return program
+}
+
+// All files are the same, byte for byte, on one core and on all.
+func TestSameFilesOnOneCore(t *testing.T) {
+	program, dir := built(t), t.TempDir()
+	one, all := filepath.Join(dir, "one"), filepath.Join(dir, "all")
+	for _, c := range [][]string{{"taskset", "-c", "0", program, "demo", "-o", one, "--quiet"}, {program, "demo", "-o", all, "--quiet"}} {
+		text, err := exec.Command(c[0], c[1:]...).CombinedOutput()
+		require.NoError(t, err, string(text))
+	}
+	same(t, all, one)
+}
+
 // However and whenever it is stopped, the folder holds a whole run: the one
 // before, or the new one.
 func TestKilledAnyTime(t *testing.T) {
 	dir := t.TempDir()
-	program := filepath.Join(dir, "inkchannel")
-	text, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
-	require.NoError(t, err, string(text))
+	program := built(t)
 	photo := filepath.Join(dir, "photo.jpg")
 	small, err := os.ReadFile("../../testdata/photos/teapot.jpg")
 	require.NoError(t, err)

@@ -368,6 +368,10 @@ func TestDeskInBrowser(t *testing.T) {
 	assert.Equal(t, before, b.text("found"), "undone")
 	b.run(`const d = document.getElementById('divider'); d.value = 40; d.dispatchEvent(new Event('input', {bubbles: true}))`)
 	b.is(`document.getElementById('first').style.clipPath.includes('60%')`)
+	type box struct{ Left, Width, Y float64 }
+	where := valueOf[box](b, `(() => { const r = document.getElementById('compare').getBoundingClientRect(); return {Left: r.left, Width: r.width, Y: r.top + r.height / 2}; })()`)
+	b.do(chromedp.DragAndDropXY(where.Left+0.4*where.Width, where.Y, where.Left+0.7*where.Width, where.Y))
+	b.is(`Math.abs(document.getElementById('divider').value - 70) <= 1`)
 	b.shot("ink")
 	b.run(`const d = document.getElementById('how'); d.value = 'side'; d.dispatchEvent(new Event('change', {bubbles: true}))`)
 	b.is(`document.getElementById('second').getBoundingClientRect().left >= document.getElementById('first').getBoundingClientRect().right - 1`)

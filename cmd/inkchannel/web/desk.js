@@ -281,6 +281,7 @@ function startPicking(k) {
 function stopPicking() {
   picking = null;
   cross = null;
+  divide();
 }
 
 function told(n) {
@@ -335,6 +336,20 @@ function pickByKey(e) {
 function divide() {
   const share = byId('how').value === 'side' || byId('after').hidden ? 100 : Number(byId('divider').value);
   byId('first').style.clipPath = `inset(0 ${100 - share}% 0 0)`;
+  byId('bar').hidden = byId('slide').hidden || picking !== null;
+  byId('bar').style.left = `${share}%`;
+}
+
+// Dragging the line over the picture moves the divider.
+function dragBar() {
+  const bar = byId('bar');
+  bar.addEventListener('pointerdown', (e) => bar.setPointerCapture(e.pointerId));
+  bar.addEventListener('pointermove', (e) => {
+    if (!e.buttons) return;
+    const box = byId('compare').getBoundingClientRect();
+    byId('divider').value = 100 * (e.clientX - box.left) / box.width;
+    divide();
+  });
 }
 
 // The view in 3D.
@@ -411,6 +426,7 @@ document.addEventListener('DOMContentLoaded', () => {
     byId(name).addEventListener('input', () => { if (solid) solid.set({ [name]: Number(byId(name).value) }); });
   }
   dragging();
+  dragBar();
   window.addEventListener('resize', () => { if (solid) solid.draw(); });
   document.addEventListener('keydown', (e) => {
     if (e.key === 'Escape' && picking) { stopPicking(); told(0); byId('found').textContent = ''; }
