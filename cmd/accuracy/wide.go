@@ -15,6 +15,8 @@ import (
 	"strings"
 	"sync"
 
+	"github.com/schollz/progressbar/v3"
+
 	"inkchannel/geom"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/specimen"
@@ -65,10 +67,12 @@ func wide(words, step, first int, dir string) error {
 	errs := make([]error, len(todo))
 	var wg sync.WaitGroup
 	slots := make(chan struct{}, runtime.NumCPU())
+	bar := progressbar.Default(int64(len(todo)), "drawings")
 	for k, i := range todo {
 		slots <- struct{}{}
 		wg.Go(func() {
 			all[k], errs[k] = judge(set, i)
+			_ = bar.Add(1) // a bar that cannot be drawn is no reason to stop
 			<-slots
 		})
 	}
