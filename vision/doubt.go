@@ -10,14 +10,15 @@ import (
 // How near a choice must have been to its limit to be doubtful, as shares of
 // the limit. Found on the wide accuracy set: wrong readings lie within.
 const (
-	doubtSpur  = 0.6  // a dropped end that stuck out more
-	doubtKept  = 1.7  // a kept end that sticks out less
-	doubtMerge = 0.8  // junctions taken for one that lay farther apart
-	doubtApart = 1.35 // junctions kept two that lie nearer
-	doubtGap   = 1.0  // pen widths without ink between an end and another line,
-	doubtGapMM = 1.2  // or mm, if that is more
-	doubtDark  = 0.3  // of the usual contrast beyond what counts as ink
-	doubtWide  = 1.45 // times as broad as the pen's line
+	doubtSpur   = 0.6  // a dropped end that stuck out more
+	doubtKept   = 1.7  // a kept end that sticks out less
+	doubtMerge  = 0.8  // junctions taken for one that lay farther apart
+	doubtApart  = 1.35 // junctions kept two that lie nearer
+	doubtGap    = 1.0  // pen widths without ink between an end and another line,
+	doubtGapMM  = 1.2  // or mm, if that is more
+	doubtDark   = 0.3  // of the usual contrast beyond what counts as ink
+	doubtWide   = 1.45 // times as broad as the pen's line
+	doubtBeside = 50   // degrees between two arms that leave side by side
 )
 
 // doubt notes that the lines at a place may be meant otherwise.
@@ -126,6 +127,21 @@ func (g *graph) doubtWidths() {
 	for _, l := range g.links {
 		if !l.dead && l.r > doubtWide*pen && l.pts.Length() > 4*pen {
 			g.doubt(l.pts.At(l.pts.Length()/2), 0.4, "a line %.1f mm broad, the pen's being %.1f mm, may be two side by side", 2*l.r*g.mm, 2*pen*g.mm)
+		}
+	}
+}
+
+// doubtShared notes stretches that two lines which touch run along as one: at
+// both ends two arms leave side by side.
+func (g *graph) doubtShared() {
+	at := g.branches()
+	for i, l := range g.links {
+		if l.dead || l.a == l.b || len(at[l.a]) != 3 || len(at[l.b]) != 3 {
+			continue
+		}
+		p, q := g.arms(l.a, at[l.a], i), g.arms(l.b, at[l.b], i)
+		if len(p) == 2 && len(q) == 2 && p[0].dir.Angle(p[1].dir) < doubtBeside && q[0].dir.Angle(q[1].dir) < doubtBeside {
+			g.doubt(l.pts.At(l.pts.Length()/2), 0.4, "two lines run as one for %.1f mm; they may be meant to cross or to touch", l.pts.Length()*g.mm)
 		}
 	}
 }

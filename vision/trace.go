@@ -82,6 +82,7 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	if err != nil {
 		return t, err
 	}
+	g.doubtShared()
 	through, tees := g.rebuild(said)
 	g.doubtEnds(least)
 	g.doubtGaps()

@@ -1,11 +1,13 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
@@ -43,6 +45,7 @@ type verdict struct {
 	err       error    // the tool refused
 	doubts    []string // where it said that it was not sure
 	number    int      // of the drawing, to make it again
+	unclear   bool     // the drawing means two things
 }
 
 func (v verdict) wrong() bool {
@@ -87,7 +90,7 @@ func wide(words, step, first int, dir string) error {
 
 // judge photographs drawing i under all conditions.
 func judge(set *specimen.WideSet, i int) ([]verdict, error) {
-	d, err := set.Drawing(i)
+	d, clear, err := set.Drawing(i)
 	if err != nil {
 		return nil, err
 	}
@@ -98,7 +101,7 @@ func judge(set *specimen.WideSet, i int) ([]verdict, error) {
 		if err != nil {
 			return nil, err
 		}
-		v := verdict{drawing: d.Name, condition: c, number: i}
+		v := verdict{drawing: d.Name, condition: c, number: i, unclear: !clear}
 		r, err := pipeline.Run(context.Background(), p.JPEG, pipeline.Default(), pipeline.StageCentreline, nil)
 		v.err = err
 		if err == nil {
@@ -152,7 +155,7 @@ func printWide(w io.Writer, all []verdict) error {
 		t := &tally{}
 		n, right, dots, unsure, refused, wrong, quiet := 0, 0, 0, 0, 0, 0, 0
 		for _, v := range all {
-			if v.condition.Name != c.Name {
+			if v.condition.Name != c.Name || v.unclear {
 				continue
 			}
 			n++
@@ -188,10 +191,34 @@ func printWide(w io.Writer, all []verdict) error {
 			missed = errors.Join(missed, fmt.Errorf("goal missed, %s: %g %% of topologies right, median %g mm", c.Name, 100*least, most))
 		}
 	}
+	printUnclear(w, all)
 	if silent > 0 {
 		missed = errors.Join(missed, fmt.Errorf("goal missed: %d wrong results without a word of doubt, goal 0", silent))
 	}
 	return missed
+}
+
+// printUnclear tells of the drawings that the table leaves out.
+func printUnclear(w io.Writer, all []verdict) {
+	photos, other, quiet := 0, 0, 0
+	names := map[string]bool{}
+	for _, v := range all {
+		if !v.unclear {
+			continue
+		}
+		photos++
+		names[v.drawing] = true
+		if v.wrong() {
+			other++
+		}
+		if v.silent() {
+			quiet++
+		}
+	}
+	if photos > 0 {
+		list := slices.Sorted(maps.Keys(names))
+		fmt.Fprintf(w, "\nleft out as ambiguous with any pen: %s; of their %d photos %d are read otherwise than our count, %d without a doubt said\n", strings.Join(list, "; "), photos, other, quiet)
+	}
 }
 
 // mostWorst is how many of the worst are kept to look at.
@@ -237,7 +264,7 @@ func keepWorst(set *specimen.WideSet, all []verdict, dir string) error {
 		return v.score.P95
 	}
 	worst := slices.Clone(all)
-	slices.SortStableFunc(worst, func(a, b verdict) int { return -compare(rank(a), rank(b)) })
+	slices.SortStableFunc(worst, func(a, b verdict) int { return cmp.Compare(rank(b), rank(a)) })
 	for k, v := range worst[:min(len(worst), mostWorst)] {
 		if err := keep(set, v, filepath.Join(dir, fmt.Sprintf("%02d", k+1))); err != nil {
 			return err
@@ -246,19 +273,9 @@ func keepWorst(set *specimen.WideSet, all []verdict, dir string) error {
 	return nil
 }
 
-func compare(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
-}
-
 // keep makes a photo again and writes it beside the picture of its strokes.
 func keep(set *specimen.WideSet, v verdict, base string) error {
-	d, err := set.Drawing(v.number)
+	d, _, err := set.Drawing(v.number)
 	if err != nil {
 		return err
 	}

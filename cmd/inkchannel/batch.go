@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -60,10 +61,9 @@ func batch(c *cli.Context) error {
 		return err
 	}
 	workers := batchWorkers(runtime.NumCPU(), c.Float64(flagMemory), s.Load.WorkMegapixels)
-	show := newProgress(c, pipeline.StagePhoto)
-	show.close()
-	if show.bar != nil {
-		show.bar = nil
+	show := &progress{out: c.App.Writer}
+	if c.Bool(flagQuiet) {
+		show.out = io.Discard
 	}
 	batchRun(c.Context, list, s, until, workers, func(e *entry) {
 		word := "made"

@@ -51,36 +51,35 @@ func NewWideSet(npm string, words int) (*WideSet, error) {
 // Len is how many drawings the set has, icons first.
 func (w *WideSet) Len() int { return len(w.icons) + w.Words }
 
-// Drawing makes drawing i.
-func (w *WideSet) Drawing(i int) (Drawing, error) {
+// Drawing makes drawing i. clear is false for an icon that means two things with
+// any pen: lines that meet within less than the pen is wide, or lie on each
+// other.
+func (w *WideSet) Drawing(i int) (d Drawing, clear bool, err error) {
 	if i < len(w.icons) {
 		line, err := Icon(w.icons[i], 1)
 		if err != nil {
-			return Drawing{}, err
+			return d, false, err
 		}
 		var strokes []geom.Polyline
 		for _, c := range line.Curves {
 			strokes = append(strokes, c.Flatten(0.002))
 		}
 		// A hand that slips so that the icon could mean two things draws again.
-		for try := 0; ; try++ {
-			d, clear := hand("icon "+strings.TrimSuffix(filepath.Base(w.icons[i]), ".svg"), strokes, false, i+1000*try)
-			if clear || try == 5 {
-				return d, nil
-			}
+		for try := 0; try < 6 && !clear; try++ {
+			d, clear = hand("icon "+strings.TrimSuffix(filepath.Base(w.icons[i]), ".svg"), strokes, false, i+1000*try)
 		}
+		return d, clear, nil
 	}
 	rng := rand.New(rand.NewSource(int64(i)))
 	font := w.fonts[i%len(w.fonts)]
-	for {
+	for !clear {
 		text := ""
 		for range 2 + rng.Intn(3) {
 			text += string(rune([]int{'A', 'a'}[rng.Intn(2)] + rng.Intn(26)))
 		}
-		if d, clear := hand("word "+font.name+" "+text, font.Word(text, 4), true, i); clear {
-			return d, nil
-		}
+		d, clear = hand("word "+font.name+" "+text, font.Word(text, 4), true, i)
 	}
+	return d, true, nil
 }
 
 // hand draws strokes with the broadest pen that leaves no doubt what is meant,
@@ -146,7 +145,15 @@ func (d Drawing) clear() bool {
 	for _, s := range d.Strokes {
 		curves = append(curves, geom.Lines(s.Resampled(2)...)) // coarse enough, and quick to join
 	}
-	tight, err := fit.Spacing(geom.Join(curves, 0.6*d.PenWidth), fit.SpacingSettings{Least: 1.6*d.PenWidth + 0.5})
+	line := geom.Join(curves, 0.6*d.PenWidth)
+	stops := 0
+	for _, c := range line.Curves {
+		stops += len(c.Stops)
+	}
+	if stops > 6*len(line.Knots) { // strokes that lie on each other
+		return false
+	}
+	tight, err := fit.Spacing(line, fit.SpacingSettings{Least: 1.6*d.PenWidth + 0.5})
 	return err == nil && len(tight) == 0 && !d.hairpins()
 }
 
