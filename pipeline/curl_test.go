@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"inkchannel/pipeline/specimen"
 )
@@ -38,4 +39,24 @@ func TestBowedSheet(t *testing.T) {
 			}
 		})
 	}
+}
+
+// In dim light the first guess of a corner may be some 15 px off, beyond what the
+// lines through the edges look for; the sheet is found all the same.
+func TestDimSheet(t *testing.T) {
+	set, err := specimen.NewWideSet("../testdata/npm", 500)
+	require.NoError(t, err)
+	const number = 457
+	d, _, err := set.Drawing(number)
+	require.NoError(t, err)
+	c := specimen.Conditions(number)[5]
+	require.Equal(t, "dim, warm, noisy", c.Name)
+	p, err := specimen.Ink(d, number).Take(c.Paper, c.View)
+	require.NoError(t, err)
+	r := mustRunTo(t, p.JPEG, Default(), StageDots)
+	assert.False(t, r.Sheet.Bowed)
+	for i, q := range p.Truth.Corners {
+		assert.Less(t, r.Sheet.Corners[i].Dist(q), 1.5, i)
+	}
+	assert.Empty(t, r.Doubts())
 }

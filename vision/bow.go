@@ -84,11 +84,11 @@ func (b *bow) apply(p geom.Point) geom.Point {
 // cut.
 const bowLeast = 0.0012
 
-// findBow fits a bowed sheet to the edges seen in the photo near the sides of
-// q. It returns the sheet's corners and shape and how far the edges stray from
-// it, px rms; ok is false if the sheet is as good as flat, or no bow explains
-// its edges.
-func findBow(photo *Colour, q [4]geom.Point, want Page) (corners [4]geom.Point, shape *bow, stray float64, ok bool) {
+// findBow fits a sheet, bowed or flat, to the edges seen in the photo near the
+// sides of q, looking further than refineQuad, from whose lines they stray by
+// so many px rms. It returns the sheet's corners, its shape, nil if it is flat,
+// and how far the edges stray from that; ok is false if that is no better.
+func findBow(photo *Colour, q [4]geom.Point, before float64, want Page) (corners [4]geom.Point, shape *bow, stray float64, ok bool) {
 	long := float64(max(photo.W, photo.H))
 	reach := 0.022 * long
 	var best *bowFit
@@ -116,10 +116,13 @@ func findBow(photo *Colour, q [4]geom.Point, want Page) (corners [4]geom.Point, 
 			sag = max(sag, math.Abs(c.Sub(a).Unit().Cross(mid.Sub(a))))
 		}
 	}
-	if sag < bowLeast*long || best.rms > 0.25*sag {
-		return q, nil, 0, false
+	if sag < bowLeast*long {
+		flat := &bowFit{photo: photo, flat: true, want: want, rms: math.Inf(1)}
+		copy(flat.v[:8], best.v[:8])
+		seen := flat.improve(reach/3) && flat.improve(6) && flat.improve(6)
+		return flat.corners(), nil, flat.rms, seen && flat.rms < 0.6*before
 	}
-	return best.corners(), b, best.rms, true
+	return best.corners(), b, best.rms, best.rms < 0.25*sag
 }
 
 // A bowFit is a least squares fit of a bow: the corners' coordinates, then the
@@ -127,6 +130,7 @@ func findBow(photo *Colour, q [4]geom.Point, want Page) (corners [4]geom.Point, 
 type bowFit struct {
 	photo  *Colour
 	alongY bool
+	flat   bool // keep it flat
 	want   Page
 	v      [8 + bowTerms]float64
 	w, h   float64 // px of the picture
@@ -184,7 +188,10 @@ func (b *bowFit) improve(reach float64) bool {
 			return false
 		}
 	}
-	const terms = 8 + bowTerms
+	terms := 8 + bowTerms
+	if b.flat {
+		terms = 8
+	}
 	for range 3 {
 		s = b.shape()
 		off := make([]float64, len(all))
@@ -197,7 +204,7 @@ func (b *bowFit) improve(reach float64) bool {
 		}
 		slices.Sort(sizes)
 		scale := max(5*sizes[len(sizes)/2], 1.5)
-		var slopes [terms][]float64
+		slopes := make([][]float64, terms)
 		for k := range terms {
 			moved := *b
 			step := 0.5

@@ -117,8 +117,8 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 		}
 		flat, stray := refineQuad(photo, q)
 		if stray > straight {
-			if bowed, shape, rest, ok := findBow(photo, q, s.Page); ok {
-				flat, stray, sh.bow, sh.Bowed = bowed, rest, shape, true
+			if corners, shape, rest, ok := findBow(photo, q, stray, s.Page); ok {
+				flat, stray, sh.bow, sh.Bowed = corners, rest, shape, shape != nil
 			}
 		}
 		q, sh.Stray = flat, stray
