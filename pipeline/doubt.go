@@ -15,14 +15,14 @@ type Doubt struct {
 	Why   string
 }
 
-// Unsure is the confidence under which a stage is not sure.
-const Unsure = 0.5
+// leastSure is the confidence under which a stage is not sure.
+const leastSure = 0.5
 
 // Doubts lists the stages that are not sure of what they found.
 func (r *Result) Doubts() []Doubt {
 	var out []Doubt
 	for _, s := range r.Steps {
-		if s.Sure < Unsure {
+		if s.Unsure() {
 			out = append(out, Doubt{s.Stage, s.Sure, s.Why})
 		}
 	}

@@ -45,7 +45,7 @@ func Page(r *Result, images [][]byte) ([]byte, error) {
 	page.Alt = "What this step found"
 	for _, s := range r.Steps {
 		i := stageIndex(s.Stage)
-		p := pageStep{Number: i + 1, Name: s.Stage, Does: Stages()[i].Does, Found: s.Found, Notes: s.Notes, Sure: fmt.Sprintf("Sure: %.2f of 1, %s.", s.Sure, s.Why), Unsure: s.Sure < Unsure}
+		p := pageStep{Number: i + 1, Name: s.Stage, Does: Stages()[i].Does, Found: s.Found, Notes: s.Notes, Sure: s.Confidence(), Unsure: s.Unsure()}
 		if i < len(images) && len(images[i]) > 0 {
 			p.Image = dataURL(images[i])
 		}

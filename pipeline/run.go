@@ -72,6 +72,12 @@ type Step struct {
 	Took time.Duration
 }
 
+// Unsure tells that the stage is not sure of what it found.
+func (s Step) Unsure() bool { return s.Sure < leastSure }
+
+// Confidence is a sentence on how sure the stage is, and why.
+func (s Step) Confidence() string { return fmt.Sprintf("Sure: %.2f of 1, %s.", s.Sure, s.Why) }
+
 // A StageError is an error of one stage.
 type StageError struct {
 	Stage string

@@ -31,14 +31,8 @@ func (g *graph) doubt(at geom.Point, sure float64, why string, args ...any) {
 func (g *graph) doubtEnds(least float64) {
 	at := g.branches()
 	for _, l := range g.links {
-		if l.dead || l.a == l.b {
-			continue
-		}
-		tip, j := l.a, l.b
-		if len(at[tip]) != 1 {
-			tip, j = j, tip
-		}
-		if len(at[tip]) != 1 || len(at[j]) < 3 {
+		tip, j, ok := l.deadEnd(at)
+		if !ok {
 			continue
 		}
 		if out := l.pts.Length() + g.nodes[tip].r - g.nodes[j].r; out < doubtKept*least {

@@ -225,6 +225,24 @@ func median(v []float64) float64 {
 	return v[len(v)/2]
 }
 
+// deadEnd returns the free end and the junction of a link that has one of each.
+func (l link) deadEnd(at [][]branch) (tip, junction int, ok bool) {
+	tip, junction = l.a, l.b
+	if len(at[tip]) != 1 {
+		tip, junction = junction, tip
+	}
+	return tip, junction, !l.dead && l.a != l.b && len(at[tip]) == 1 && len(at[junction]) >= 3
+}
+
+// between tells how much longer a link between two junctions is than their discs
+// of ink reach, 1 if just as long; ok is false for any other link.
+func (g *graph) between(l link, at [][]branch) (over float64, ok bool) {
+	if l.dead || l.a == l.b || len(at[l.a]) < 3 || len(at[l.b]) < 3 {
+		return 0, false
+	}
+	return (l.pts.Length() - 1) / (g.nodes[l.a].r + g.nodes[l.b].r), true
+}
+
 // prune drops dead ends that are no pen lines of their own: those by which the
 // ink hardly sticks out of the junction (length + radius at the tip − radius
 // at the junction is how far it does), those that never narrow to the pen's
@@ -243,14 +261,8 @@ func (g *graph) prune(least float64) int {
 		}
 		var spurs []spur
 		for i, l := range g.links {
-			if l.dead || l.a == l.b {
-				continue
-			}
-			tip, j := l.a, l.b
-			if len(at[tip]) != 1 {
-				tip, j = j, tip
-			}
-			if len(at[tip]) != 1 || len(at[j]) < 3 {
+			tip, j, ok := l.deadEnd(at)
+			if !ok {
 				continue
 			}
 			length := l.pts.Length()
@@ -380,12 +392,8 @@ func (g *graph) contract() {
 		at := g.branches()
 		best, least := -1, 1.0
 		for i, l := range g.links {
-			if l.dead || l.a == l.b || len(at[l.a]) < 3 || len(at[l.b]) < 3 {
-				continue
-			}
-			// By how much the link is longer than the discs reach.
-			over := (l.pts.Length() - 1) / (g.nodes[l.a].r + g.nodes[l.b].r)
-			if over < least || over < 2.2 && best < 0 && g.crossesAlong(i, at) {
+			over, ok := g.between(l, at)
+			if ok && (over < least || over < 2.2 && best < 0 && g.crossesAlong(i, at)) {
 				best, least = i, min(over, least)
 			}
 		}
@@ -399,10 +407,7 @@ func (g *graph) contract() {
 	}
 	at := g.branches()
 	for _, l := range g.links {
-		if l.dead || l.a == l.b || len(at[l.a]) < 3 || len(at[l.b]) < 3 {
-			continue
-		}
-		if over := (l.pts.Length() - 1) / (g.nodes[l.a].r + g.nodes[l.b].r); over < doubtApart {
+		if over, ok := g.between(l, at); ok && over < doubtApart {
 			g.doubt(g.nodes[l.a].at, 0.4, "two junctions only %.1f mm apart may be one", l.pts.Length()*g.mm)
 		}
 	}

@@ -52,9 +52,9 @@ func batch(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	until := c.String(flagUntil)
-	if until != "" && !slices.Contains(stageNames(), until) {
-		return usageError{fmt.Errorf("--until: there is no stage %q; the stages are %s", until, strings.Join(stageNames(), ", "))}
+	until, err := untilOf(c)
+	if err != nil {
+		return err
 	}
 	list, err := batchList(in, out)
 	if err != nil {

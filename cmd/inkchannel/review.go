@@ -416,7 +416,7 @@ func (d *desk) state(w http.ResponseWriter) {
 		if r, ok := d.session.At(st.Name); ok {
 			last := r.Steps[len(r.Steps)-1]
 			ds.Ran, ds.Found, ds.Notes = true, last.Found, last.Notes
-			ds.Sure, ds.Unsure = fmt.Sprintf("Sure: %.2f of 1, %s.", last.Sure, last.Why), last.Sure < pipeline.Unsure
+			ds.Sure, ds.Unsure = last.Confidence(), last.Unsure()
 		}
 		s.Stages = append(s.Stages, ds)
 	}

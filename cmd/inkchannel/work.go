@@ -27,6 +27,15 @@ func photoLimit(s pipeline.Settings) int64 {
 	return int64(s.Load.MaxMegapixels*1e6*bytesPerPixel) + 1<<20
 }
 
+// untilOf is the stage to stop after, empty for none.
+func untilOf(c *cli.Context) (string, error) {
+	until := c.String(flagUntil)
+	if until != "" && !slices.Contains(stageNames(), until) {
+		return "", usageError{fmt.Errorf("--until: there is no stage %q; the stages are %s", until, strings.Join(stageNames(), ", "))}
+	}
+	return until, nil
+}
+
 // within tells whether a path lies in a folder, or is it.
 func within(path, dir string) bool {
 	real := func(p string) string {
@@ -51,9 +60,9 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if err != nil {
 		return err
 	}
-	until := c.String(flagUntil)
-	if until != "" && !slices.Contains(stageNames(), until) {
-		return usageError{fmt.Errorf("--until: there is no stage %q; the stages are %s", until, strings.Join(stageNames(), ", "))}
+	until, err := untilOf(c)
+	if err != nil {
+		return err
 	}
 	dir := c.String(flagOut)
 	if dir == "" {
@@ -261,7 +270,7 @@ func (p *progress) step(s pipeline.Step) {
 	for _, n := range s.Notes {
 		p.line("%-10s note: %s", "", n)
 	}
-	if s.Sure < pipeline.Unsure {
+	if s.Unsure() {
 		p.line("%-10s not sure (%.2f of 1): %s", "", s.Sure, s.Why)
 	}
 	if p.bar == nil {

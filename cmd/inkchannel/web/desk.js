@@ -10,6 +10,10 @@ let solid = null; // the view in 3D, and the state that it shows
 let solidVersion = -1;
 let focusFlag = null; // the setting to go to once its step is shown
 
+// Which way the arrow keys move what is picked or dragged.
+const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+const inside = (v) => Math.min(Math.max(v, 0), 1);
+
 // The looks at the whole sign, beside the steps.
 const looks = [{ name: 'lit', label: 'Lit, at night' }, { name: 'solid', label: 'In 3D' }];
 
@@ -175,7 +179,6 @@ function handle(i) {
   const b = el('button');
   b.setAttribute('aria-label', `Move place ${i + 1} by arrow keys`);
   const send = (drag) => change('move', { Index: i, X: Number(b.dataset.x), Y: Number(b.dataset.y), Drag: drag });
-  const inside = (v) => Math.min(Math.max(v, 0), 1);
   b.addEventListener('pointerdown', (e) => b.setPointerCapture(e.pointerId));
   b.addEventListener('pointermove', (e) => {
     if (!e.buttons) return;
@@ -186,7 +189,7 @@ function handle(i) {
   });
   b.addEventListener('pointerup', () => { if (b.dataset.moved) { delete b.dataset.moved; send(false); } });
   b.addEventListener('keydown', (e) => {
-    const move = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[e.key];
+    const move = arrows[e.key];
     if (!move) return;
     e.preventDefault();
     const step = e.shiftKey ? 0.02 : 0.001;
@@ -322,11 +325,11 @@ function pickAt(e) {
 
 function pickByKey(e) {
   const step = e.shiftKey ? 0.05 : 0.0025;
-  const move = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[e.key];
+  const move = arrows[e.key];
   if (!picking) return;
   if (e.key === 'Enter') pick(cross.x, cross.y);
   else if (move) {
-    cross = { x: Math.min(Math.max(cross.x + step * move[0], 0), 1), y: Math.min(Math.max(cross.y + step * move[1], 0), 1) };
+    cross = { x: inside(cross.x + step * move[0]), y: inside(cross.y + step * move[1]) };
     placeCross();
   } else return;
   e.preventDefault();
