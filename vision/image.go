@@ -23,6 +23,8 @@ import (
 type Colour struct {
 	W, H int
 	Pix  []uint8 // 3·W·H
+
+	glance *glance // nil if nobody had a look yet
 }
 
 // Resized returns the image at w by h px, averaging where it shrinks.
@@ -51,7 +53,7 @@ func (c *Colour) into(w, h int, f func(src gocv.Mat, dst *gocv.Mat)) (*Colour, e
 }
 
 // NewColour returns a black image of w by h pixels.
-func NewColour(w, h int) *Colour { return &Colour{w, h, make([]uint8, 3*w*h)} }
+func NewColour(w, h int) *Colour { return &Colour{W: w, H: h, Pix: make([]uint8, 3*w*h)} }
 
 // A Grey is an 8-bit image of one channel, row after row.
 type Grey struct {
@@ -99,7 +101,9 @@ func colourOf(m *gocv.Mat) (*Colour, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Colour{m.Cols(), m.Rows(), append([]uint8(nil), pix...)}, nil
+	out := NewColour(m.Cols(), m.Rows())
+	inBands(out.H, func(y0, y1 int) { copy(out.Pix[3*y0*out.W:3*y1*out.W], pix[3*y0*out.W:]) })
+	return out, nil
 }
 
 // inBands splits h rows into one band a core and runs f on all bands at once.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"slices"
 
 	"gocv.io/x/gocv"
 )
@@ -43,7 +44,8 @@ func DefaultInk() InkSettings {
 type Ink struct {
 	Mask *Bitmap // 1 where there is ink
 	// Level is the evened picture less its threshold: inkEdge at ink's edge,
-	// more inside. It places the edge between pixels.
+	// more inside. It places the edge between pixels. Far from anything dark it
+	// is 0.
 	Level *Grey
 	// Darkness is how much darker than the paper the ink is, and Cut how much
 	// darker a pixel must be to count, both 0 to 1.
@@ -71,29 +73,16 @@ const evenWhite = 200
 // It returns an error for a picture too dark to tell ink from paper, and when
 // nothing, or half the sheet, counts as ink.
 func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
-	even, err := evenLight(sheet, pxPerMm, s.Window)
+	even, err := evenLight(sheet, pxPerMm, s)
 	if err != nil {
 		return nil, err
 	}
 	ink := &Ink{}
 	margin := int(s.Margin*pxPerMm + 0.5)
 	ink.Darkness, ink.Cut = chooseCut(even, margin, s)
-	if ink.Level, err = levelOf(even, pxPerMm, ink.Cut, s); err != nil {
+	if err := ink.cut(even, margin, pxPerMm, s); err != nil {
 		return nil, err
 	}
-	ink.Mask = NewBitmap(even.W, even.H)
-	inBands(even.H, func(y0, y1 int) {
-		for y := y0; y < y1; y++ {
-			if y < margin || y >= even.H-margin {
-				continue
-			}
-			for x := margin; x < even.W-margin; x++ {
-				if ink.Level.Pix[y*even.W+x] >= inkEdge {
-					ink.Mask.Pix[y*even.W+x] = 1
-				}
-			}
-		}
-	})
 	area := pxPerMm * pxPerMm
 	spots := piecesOf(ink.Mask, 1, true).dropSmall(ink.Mask, 1, int(s.Speckle*area), func(q piece) bool { return offSheet(q, ink.Mask, margin, int(s.Window*pxPerMm)) })
 	holes := piecesOf(ink.Mask, 0, false).dropSmall(ink.Mask, 0, int(s.Hole*area), nil)
@@ -131,97 +120,15 @@ func checkLight(paper *Colour) error {
 	return nil
 }
 
-// evenLight divides each channel by the brightness of the paper around, and
-// keeps the darkest channel, evenWhite for blank paper.
-func evenLight(sheet *Colour, pxPerMm, window float64) (*Grey, error) {
-	paper, step, err := paperLight(sheet, pxPerMm, window)
-	if err != nil {
-		return nil, err
-	}
-	src, soft := sheet.mat(), gocv.NewMat()
-	defer src.Close()
-	defer soft.Close()
-	gocv.GaussianBlur(src, &soft, image.Pt(3, 3), 0, 0, gocv.BorderReplicate)
-	pix, err := soft.DataPtrUint8()
-	if err != nil {
-		return nil, err
-	}
-	if err := checkLight(paper); err != nil {
-		return nil, err
-	}
-	out := NewGrey(sheet.W, sheet.H)
-	inv := make([]float32, len(paper.Pix))
-	for i, v := range paper.Pix {
-		inv[i] = evenWhite / float32(max(v, 8))
-	}
-	xs := make([]lerp, sheet.W)
-	for x := range xs {
-		xs[x] = lerpAt(x, step, paper.W)
-	}
-	inBands(sheet.H, func(y0, y1 int) {
-		row := make([]float32, 3*paper.W)
-		for y := y0; y < y1; y++ {
-			l := lerpAt(y, step, paper.H)
-			a, b := inv[3*paper.W*l.i:], inv[3*paper.W*l.j:]
-			for i := range row {
-				row[i] = a[i] + (b[i]-a[i])*l.t
-			}
-			in := pix[3*y*sheet.W : 3*(y+1)*sheet.W]
-			to := out.Pix[y*sheet.W : (y+1)*sheet.W]
-			for x := range to {
-				q := xs[x]
-				i, j := 3*q.i, 3*q.j
-				v0 := float32(in[3*x]) * (row[i] + (row[j]-row[i])*q.t)
-				v1 := float32(in[3*x+1]) * (row[i+1] + (row[j+1]-row[i+1])*q.t)
-				v2 := float32(in[3*x+2]) * (row[i+2] + (row[j+2]-row[i+2])*q.t)
-				to[x] = uint8(min(v0, v1, v2, 255))
-			}
-		}
-	})
-	return out, nil
-}
-
-// A lerp is a place between samples i and j, t of the way.
-type lerp struct {
-	i, j int
-	t    float32
-}
-
-// lerpAt places pixel x on a grid of n samples that each cover step pixels.
-func lerpAt(x int, step float64, n int) lerp {
-	f := (float64(x)+0.5)/step - 0.5
-	i := int(math.Floor(f))
-	t := float32(f - float64(i))
-	return lerp{min(max(i, 0), n-1), min(max(i+1, 0), n-1), t}
-}
-
-// paperLight is the brightness of the bare paper, at some 4 samples a mm: a
-// closing (the least of the greatest) over the window, which lines thinner
-// than it do not survive but the edge of a shadow does.
-func paperLight(sheet *Colour, pxPerMm, window float64) (*Colour, float64, error) {
-	step := max(pxPerMm/4, 1)
-	w, h := max(int(float64(sheet.W)/step), 1), max(int(float64(sheet.H)/step), 1)
-	src, m := sheet.mat(), gocv.NewMat()
-	defer src.Close()
-	defer m.Close()
-	gocv.Resize(src, &m, image.Pt(w, h), 0, 0, gocv.InterpolationArea)
-	gocv.GaussianBlur(m, &m, image.Pt(3, 3), 0, 0, gocv.BorderReplicate)
-	size := max(int(window*pxPerMm/step)|1, 3)
-	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(size, size))
-	defer kernel.Close()
-	gocv.MorphologyExWithParams(m, &m, gocv.MorphClose, kernel, 1, gocv.BorderReplicate)
-	soft := 2*(size/4) + 1
-	gocv.Blur(m, &m, image.Pt(soft, soft))
-	c, err := colourOf(&m)
-	return c, float64(sheet.W) / float64(w), err
-}
-
 // chooseCut finds how dark the ink is and how dark a pixel must be to be ink.
-func chooseCut(even *Grey, margin int, s InkSettings) (darkness, cut float64) {
+func chooseCut(even *evened, margin int, s InkSettings) (darkness, cut float64) {
 	var hist [256]int
 	for y := margin; y < even.H-margin; y += 2 {
-		for x := margin; x < even.W-margin; x++ {
-			hist[even.Pix[y*even.W+x]]++
+		row := even.Pix[y*even.W : (y+1)*even.W]
+		for _, r := range even.marked(y) {
+			for x := max(r.x0, margin); x < min(r.x1, even.W-margin); x++ {
+				hist[row[x]]++
+			}
 		}
 	}
 	// Marks are a quarter darker than paper, which pale rules are not, or
@@ -247,44 +154,67 @@ func chooseCut(even *Grey, margin int, s InkSettings) (darkness, cut float64) {
 	return darkness, min(max(darkness/2, 0.18), 0.5)
 }
 
-// levelOf subtracts the threshold of the chosen method from the evened
-// picture.
-func levelOf(even *Grey, pxPerMm, cut float64, s InkSettings) (*Grey, error) {
+// cut subtracts the threshold of the chosen method from the evened picture, and
+// takes for ink what is over it, but for the margin.
+func (ink *Ink) cut(even *evened, margin int, pxPerMm float64, s InkSettings) error {
+	level, err := levelling(even, pxPerMm, ink.Cut, s)
+	if err != nil {
+		return err
+	}
+	w, h := even.W, even.H
+	ink.Level, ink.Mask = NewGrey(w, h), NewBitmap(w, h)
+	inBands(h, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			for _, r := range even.marked(y) {
+				from, to := y*w+r.x0, y*w+r.x1
+				level(ink.Level.Pix[from:to], from)
+				if y < margin || y >= h-margin {
+					continue
+				}
+				mask := ink.Mask.Pix[from:to]
+				for i, v := range ink.Level.Pix[from:to] {
+					if x := r.x0 + i; v >= inkEdge && x >= margin && x < w-margin {
+						mask[i] = 1
+					}
+				}
+			}
+		}
+	})
+	return nil
+}
+
+// levelling tells how to fill in the Level of neighbouring pixels, from pixel at on.
+func levelling(even *evened, pxPerMm, cut float64, s InkSettings) (func(to []uint8, at int), error) {
 	src, m := even.mat(), gocv.NewMat()
 	defer src.Close()
 	defer m.Close()
-	flat := -1.0
+	flat := evenWhite * (1 - cut)
 	switch s.Method {
 	case InkMean:
 		side := int(s.Window*pxPerMm) | 1
 		gocv.Blur(src, &m, image.Pt(side, side))
+		pix, err := m.DataPtrUint8()
+		if err != nil {
+			return nil, err
+		}
+		mean := slices.Clone(pix)
+		return func(to []uint8, at int) {
+			for i := range to {
+				to[i] = uint8(min(max(inkEdge+float64(mean[at+i])*(1-cut)-float64(even.Pix[at+i]), 0), 255))
+			}
+		}, nil
 	case InkOtsu:
 		flat = float64(gocv.Threshold(src, &m, 0, 255, gocv.ThresholdBinary|gocv.ThresholdOtsu))
-	default:
-		flat = evenWhite * (1 - cut)
 	}
-	out := NewGrey(even.W, even.H)
-	if flat >= 0 {
-		var table [256]uint8
-		for v := range table {
-			table[v] = uint8(min(max(inkEdge+math.Round(flat)-float64(v), 0), 255))
+	var table [256]uint8
+	for v := range table {
+		table[v] = uint8(min(max(inkEdge+math.Round(flat)-float64(v), 0), 255))
+	}
+	return func(to []uint8, at int) {
+		for i, v := range even.Pix[at : at+len(to)] {
+			to[i] = table[v]
 		}
-		inBands(even.H, func(y0, y1 int) {
-			to := out.Pix[y0*even.W : y1*even.W]
-			for i, v := range even.Pix[y0*even.W : y1*even.W] {
-				to[i] = table[v]
-			}
-		})
-		return out, nil
-	}
-	mean, err := m.DataPtrUint8()
-	if err != nil {
-		return nil, err
-	}
-	for i, v := range even.Pix {
-		out.Pix[i] = uint8(min(max(inkEdge+float64(mean[i])*(1-cut)-float64(v), 0), 255))
-	}
-	return out, nil
+	}, nil
 }
 
 // offSheet tells what touches the margin and stays within reach of it: the tip

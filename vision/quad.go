@@ -19,31 +19,51 @@ import (
 // quadSide is the longer side, in px, of the small copy that is searched.
 const quadSide = 900
 
+// A glance is a small copy of a photo, softened, and the quadrilaterals in it
+// that may be a sheet.
+type glance struct {
+	pic   *Colour
+	quads [][4]geom.Point // px of pic, clockwise from the top left
+}
+
+// glanceAt looks at a photo, or a copy of it at any size.
+func glanceAt(photo *Colour) (*glance, error) {
+	k := min(float64(quadSide)/float64(max(photo.W, photo.H)), 1)
+	w, h := int(float64(photo.W)*k), int(float64(photo.H)*k)
+	if min(w, h) < 40 {
+		return &glance{pic: photo}, nil
+	}
+	small, err := photo.Resized(w, h)
+	if err != nil {
+		return nil, err
+	}
+	pic, err := small.into(w, h, func(src gocv.Mat, dst *gocv.Mat) {
+		gocv.GaussianBlur(src, dst, image.Pt(5, 5), 0, 0, gocv.BorderReplicate)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return &glance{pic, candidateQuads(pic)}, nil
+}
+
 // findQuad returns the sheet's corners in px of the photo, clockwise from the
 // top left, and the share of its worst side along which an edge is seen.
 func findQuad(photo *Colour, support float64) ([4]geom.Point, float64, bool) {
-	k := min(float64(quadSide)/float64(max(photo.W, photo.H)), 1)
-	w, h := int(float64(photo.W)*k), int(float64(photo.H)*k)
-	if w < 40 || h < 40 {
-		return [4]geom.Point{}, 0, false
+	g := photo.glance
+	if g == nil {
+		var err error
+		if g, err = glanceAt(photo); err != nil {
+			return [4]geom.Point{}, 0, false
+		}
 	}
-	src := photo.mat()
-	defer src.Close()
-	small := gocv.NewMat()
-	defer small.Close()
-	gocv.Resize(src, &small, image.Pt(w, h), 0, 0, gocv.InterpolationArea)
-	gocv.GaussianBlur(small, &small, image.Pt(5, 5), 0, 0, gocv.BorderReplicate)
-	pic, err := colourOf(&small)
-	if err != nil {
-		return [4]geom.Point{}, 0, false
-	}
+	pic := g.pic
 	best, bestScore, bestSupport := [4]geom.Point{}, 0.0, 0.0
-	for _, q := range candidateQuads(pic) {
+	for _, q := range g.quads {
 		s := sideSupport(pic, q)
 		if s < support {
 			continue
 		}
-		if score := s * math.Pow(quadArea(q)/float64(w*h), 0.35); score > bestScore {
+		if score := s * math.Pow(quadArea(q)/float64(pic.W*pic.H), 0.35); score > bestScore {
 			best, bestScore, bestSupport = q, score, s
 		}
 	}
@@ -51,7 +71,7 @@ func findQuad(photo *Colour, support float64) ([4]geom.Point, float64, bool) {
 		return best, 0, false
 	}
 	for i := range best {
-		best[i] = best[i].Mul(1 / k)
+		best[i] = geom.Pt(best[i].X*float64(photo.W)/float64(pic.W), best[i].Y*float64(photo.H)/float64(pic.H))
 	}
 	return best, bestSupport, true
 }
@@ -69,16 +89,22 @@ func candidateQuads(pic *Colour) [][4]geom.Point {
 	}
 	var out [][4]geom.Point
 	for _, m := range maps {
-		for _, level := range levels(m) {
-			bin := gocv.NewMat()
-			src := m.mat()
-			gocv.Threshold(src, &bin, float32(level), 255, gocv.ThresholdBinary)
-			out = append(out, quadsIn(bin)...)
-			src.Close()
-			bin.Close()
-		}
+		out = append(out, cutQuads(m)...)
 	}
 	return append(out, edgeQuads(maps[0])...)
+}
+
+// cutQuads cuts m at several levels.
+func cutQuads(m *Grey) [][4]geom.Point {
+	src, bin := m.mat(), gocv.NewMat()
+	defer src.Close()
+	defer bin.Close()
+	var out [][4]geom.Point
+	for _, level := range levels(m) {
+		gocv.Threshold(src, &bin, float32(level), 255, gocv.ThresholdBinary)
+		out = append(out, quadsIn(bin)...)
+	}
+	return out
 }
 
 // levels are grey levels to cut m at: Otsu's, and steps between the darker and
