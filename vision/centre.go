@@ -2,6 +2,7 @@ package vision
 
 import (
 	"bytes"
+	"encoding/binary"
 	"math"
 	"slices"
 
@@ -18,8 +19,9 @@ import (
 // stiffness weighs second differences against edge points.
 const stiffness = 2.0
 
-// centreRounds is how many times edge points are matched anew.
-const centreRounds = 9
+// centreRounds is how many times the lines get vertices anew and edge points are
+// matched to them; rematches how many times after each the matches are mended.
+const centreRounds, rematches = 2, 2
 
 // An edgePoint is a place on the ink's edge.
 type edgePoint = geom.Point
@@ -58,6 +60,12 @@ func rowEdges(ink *Ink, y int) []edgePoint {
 	}
 	for x := max(lo, 0); x <= min(hi, w-2); x++ {
 		i := y*w + x
+		// Eight pixels like those to their right and below have no edge.
+		for ; x+9 < w; x, i = x+8, i+8 {
+			if v := binary.LittleEndian.Uint64(m[i:]); v != binary.LittleEndian.Uint64(m[i+1:]) || v != binary.LittleEndian.Uint64(m[i+w:]) {
+				break
+			}
+		}
 		if m[i] != m[i+1] {
 			add(i, i+1, 1, 0)
 		}
@@ -82,6 +90,9 @@ type centrer struct {
 	bends  [][3]int // vertices whose second difference is kept small
 	pen    float64
 	tees   []tee
+	sides  []side  // all chains', one after the other
+	every  []int32 // their indices
+	ms     []match
 }
 
 // bulges tells whether an edge point at distance over from the pen's edge
@@ -104,15 +115,19 @@ func (c *centrer) bulges(q geom.Point, over, r float64) bool {
 func (g *graph) centre(edges []edgePoint, through pairing, tees []tee) {
 	pen := g.penRadius()
 	step := min(max(0.5*pen, 3), 6)
-	for round := range centreRounds {
-		if round%3 == 0 {
-			for i := range g.links {
-				g.links[i].pts = g.links[i].pts.Resampled(step)
-			}
+	for range centreRounds {
+		for i := range g.links {
+			g.links[i].pts = g.links[i].pts.Resampled(step)
 		}
 		c := newCentrer(g, through, tees, pen)
-		c.solve(edges)
+		c.match(edges)
+		c.solve()
 		c.store()
+		for range rematches {
+			c.rematch()
+			c.solve()
+			c.store()
+		}
 	}
 }
 
@@ -159,50 +174,118 @@ func less(a, b branch) bool {
 
 // A match ties an edge point to the segment nearest to it.
 type match struct {
-	chain, seg int
+	side       int // index of the segment
+	chain, seg int // chain is −1 where there is none
 	t          float64
 	dist       float64
 	out        geom.Point // unit vector from the centreline to the edge point
 	q          geom.Point
 }
 
-// matches finds the nearest segment for each edge point, within reach.
-func (c *centrer) matches(edges []edgePoint) []match {
+// A side is a segment of a chain, ready to measure distances from.
+type side struct {
+	chain, seg int32
+	a, d       geom.Point // its start, and from there to its end
+	inv        float64    // one over its squared length, 0 if that is 0
+}
+
+// measureSides makes all chains' segments ready.
+func (c *centrer) measureSides() {
+	c.sides = c.sides[:0]
+	for i, ch := range c.chains {
+		for k := 1; k < len(ch.at); k++ {
+			s := side{chain: int32(i), seg: int32(k - 1), a: c.p[ch.at[k-1]]}
+			s.d = c.p[ch.at[k]].Sub(s.a)
+			if n := s.d.Dot(s.d); n > 0 {
+				s.inv = 1 / n
+			}
+			c.sides = append(c.sides, s)
+		}
+	}
+}
+
+// off is the way from the place on the side nearest to q, a share t along it, to
+// q.
+func (s *side) off(q geom.Point) (v geom.Point, t float64) {
+	v = q.Sub(s.a)
+	t = min(max(v.Dot(s.d)*s.inv, 0), 1)
+	return v.Sub(s.d.Mul(t)), t
+}
+
+// nearest matches q to the nearest of the sides named, nearer than reach.
+func (c *centrer) nearest(q geom.Point, reach float64, sides []int32) match {
+	m := match{chain: -1, q: q}
+	best, least := int32(-1), reach*reach
+	var way geom.Point
+	for _, k := range sides {
+		if v, t := c.sides[k].off(q); v.Dot(v) < least {
+			best, least, way, m.t = k, v.Dot(v), v, t
+		}
+	}
+	if best < 0 {
+		return m
+	}
+	m.side, m.dist = int(best), math.Sqrt(least)
+	if m.dist < 0.2 { // on the line itself: no direction
+		return m
+	}
+	m.chain, m.seg, m.out = int(c.sides[best].chain), int(c.sides[best].seg), way.Mul(1/m.dist)
+	return m
+}
+
+// match finds the nearest segment for each edge point, within reach.
+func (c *centrer) match(edges []edgePoint) {
+	c.measureSides()
+	c.every = make([]int32, len(c.sides))
+	for i := range c.every {
+		c.every[i] = int32(i)
+	}
 	reach := 2.4*c.pen + 3
 	grid := newSegmentGrid(c, reach)
-	out := make([]match, len(edges))
+	c.ms = make([]match, len(edges))
 	inBands(len(edges), func(i0, i1 int) {
 		for i := i0; i < i1; i++ {
-			q := edges[i]
-			best := match{chain: -1, dist: reach, q: q}
-			for _, s := range grid.near(q) {
-				at := c.chains[s[0]].at
-				f, t := geom.Foot(c.p[at[s[1]]], c.p[at[s[1]+1]], q)
-				if d := f.Dist(q); d < best.dist {
-					best = match{chain: int(s[0]), seg: int(s[1]), t: t, dist: d, out: q.Sub(f), q: q}
-				}
-			}
-			if best.dist < 0.2 { // on the line itself: no direction
-				best.chain = -1
-			} else {
-				best.out = best.out.Mul(1 / best.dist)
-			}
-			out[i] = best
+			c.ms[i] = c.nearest(edges[i], reach, grid.near(edges[i]))
 		}
 	})
-	return out
+}
+
+// rematch matches each edge point anew, to the same segment or one that is
+// hardly farther along its chain: lines have moved by little since.
+func (c *centrer) rematch() {
+	c.measureSides()
+	inBands(len(c.ms), func(i0, i1 int) {
+		for i := i0; i < i1; i++ {
+			if m := c.ms[i]; m.chain >= 0 {
+				c.ms[i] = c.nearest(m.q, math.Inf(1), c.beside(m.side))
+			}
+		}
+	})
+}
+
+// beside are the sides of the same chain about side k.
+func (c *centrer) beside(k int) []int32 {
+	const along = 2
+	lo, hi := max(k-along, 0), min(k+along, len(c.sides)-1)
+	for c.sides[lo].chain != c.sides[k].chain {
+		lo++
+	}
+	for c.sides[hi].chain != c.sides[k].chain {
+		hi--
+	}
+	return c.every[lo : hi+1]
 }
 
 // radii estimates the pen's radius along each chain from the matches, as it
 // changes with the hand's pressure.
-func (c *centrer) radii(ms []match) {
+func (c *centrer) radii() {
 	const half = 10 // vertices either way that are averaged
 	sum := make([][]float64, len(c.chains))
 	num := make([][]float64, len(c.chains))
 	for i, ch := range c.chains {
 		sum[i], num[i] = make([]float64, len(ch.at)+1), make([]float64, len(ch.at)+1)
 	}
-	for _, m := range ms {
+	for _, m := range c.ms {
 		if m.chain < 0 {
 			continue
 		}
@@ -221,6 +304,7 @@ func (c *centrer) radii(ms []match) {
 		r := c.g.links[i].r
 		for k := range ch.at {
 			a, b := max(k-half, 0), min(k+half, len(ch.at)-1)
+			ch.r[k] = r
 			if n := num[i][b] - num[i][a]; n >= 20 {
 				ch.r[k] = min(max((sum[i][b]-sum[i][a])/n, 0.85*r-0.3), 1.15*r+0.3)
 			}
@@ -258,9 +342,8 @@ type pairBlock struct {
 }
 
 // solve does one Gauss–Newton step.
-func (c *centrer) solve(edges []edgePoint) {
-	ms := c.matches(edges)
-	c.radii(ms)
+func (c *centrer) solve() {
+	c.radii()
 	s := &system{diag: make([]sym, len(c.p)), rhs: make([]geom.Point, len(c.p)), bends: c.bends, keep: 0.05}
 	first := make([]int, len(c.chains)) // index of each chain's first pair
 	for i, ch := range c.chains {
@@ -271,7 +354,7 @@ func (c *centrer) solve(edges []edgePoint) {
 	}
 	scale := 0.45*c.pen + 1.2
 	weights, used := 0.0, 0
-	for _, m := range ms {
+	for _, m := range c.ms {
 		if m.chain < 0 {
 			continue
 		}
@@ -305,9 +388,8 @@ func (c *centrer) solve(edges []edgePoint) {
 	s.conjugateGradients(c.p)
 }
 
-// apply returns the system's matrix times v.
-func (s *system) apply(v []geom.Point) []geom.Point {
-	out := make([]geom.Point, len(v))
+// apply puts the system's matrix times v into out.
+func (s *system) apply(v, out []geom.Point) {
 	for i, m := range s.diag {
 		out[i] = m.mul(v[i])
 	}
@@ -321,7 +403,6 @@ func (s *system) apply(v []geom.Point) []geom.Point {
 		out[b[1]] = out[b[1]].Sub(d.Mul(2))
 		out[b[2]] = out[b[2]].Add(d)
 	}
-	return out
 }
 
 // conjugateGradients improves x towards the solution (M. R. Hestenes and
@@ -347,22 +428,21 @@ func (s *system) conjugateGradients(x []geom.Point) {
 		}
 		return sum
 	}
-	scaled := func(r []geom.Point) []geom.Point {
-		z := make([]geom.Point, n)
-		for i := range r {
-			z[i] = geom.Pt(r[i].X*inv[i].X, r[i].Y*inv[i].Y)
+	r, z, ad := make([]geom.Point, n), make([]geom.Point, n), make([]geom.Point, n)
+	scale := func() {
+		for i, v := range r {
+			z[i] = geom.Pt(v.X*inv[i].X, v.Y*inv[i].Y)
 		}
-		return z
 	}
-	r := s.apply(x)
+	s.apply(x, r)
 	for i := range r {
 		r[i] = s.rhs[i].Sub(r[i])
 	}
-	z := scaled(r)
-	d := append([]geom.Point(nil), z...)
+	scale()
+	d := slices.Clone(z)
 	rz := dot(r, z)
-	for range 60 {
-		ad := s.apply(d)
+	for range 40 {
+		s.apply(d, ad)
 		q := dot(d, ad)
 		if q <= 0 || rz < 1e-9*float64(n) {
 			return
@@ -372,7 +452,7 @@ func (s *system) conjugateGradients(x []geom.Point) {
 			x[i] = x[i].Add(d[i].Mul(alpha))
 			r[i] = r[i].Sub(ad[i].Mul(alpha))
 		}
-		z = scaled(r)
+		scale()
 		next := dot(r, z)
 		for i := range d {
 			d[i] = z[i].Add(d[i].Mul(next / rz))
@@ -405,7 +485,8 @@ func (c *centrer) store() {
 type segmentGrid struct {
 	cell  float64
 	w, h  int
-	cells [][][2]int32 // chain and segment
+	first []int32 // cell k's are entries first[k] to first[k+1] of all
+	all   []int32 // indices of sides
 }
 
 // newSegmentGrid enters each segment in all cells within reach of it, so that
@@ -414,20 +495,33 @@ func newSegmentGrid(c *centrer, reach float64) *segmentGrid {
 	b := geom.Bounds(c.p)
 	cell := max(reach, 8)
 	g := &segmentGrid{cell: cell, w: int((b.Max.X+reach)/cell) + 2, h: int((b.Max.Y+reach)/cell) + 2}
-	g.cells = make([][][2]int32, g.w*g.h)
-	for i, ch := range c.chains {
-		for k := 1; k < len(ch.at); k++ {
-			s := geom.Bounds([]geom.Point{c.p[ch.at[k-1]], c.p[ch.at[k]]})
-			x0, x1 := g.clampX(s.Min.X-reach), g.clampX(s.Max.X+reach)
-			y0, y1 := g.clampY(s.Min.Y-reach), g.clampY(s.Max.Y+reach)
-			for y := y0; y <= y1; y++ {
-				for x := x0; x <= x1; x++ {
-					g.cells[y*g.w+x] = append(g.cells[y*g.w+x], [2]int32{int32(i), int32(k - 1)})
-				}
+	// Each cell's entries are counted, then put after one another.
+	g.first = make([]int32, g.w*g.h+1)
+	g.eachCell(c.sides, reach, func(cell int, _ int32) { g.first[cell+1]++ })
+	for k := 1; k < len(g.first); k++ {
+		g.first[k] += g.first[k-1]
+	}
+	g.all = make([]int32, g.first[len(g.first)-1])
+	next := slices.Clone(g.first)
+	g.eachCell(c.sides, reach, func(cell int, side int32) {
+		g.all[next[cell]] = side
+		next[cell]++
+	})
+	return g
+}
+
+// eachCell calls f for each side with each cell within reach of it.
+func (g *segmentGrid) eachCell(sides []side, reach float64, f func(cell int, side int32)) {
+	for i, s := range sides {
+		e := s.a.Add(s.d)
+		x0, x1 := g.clampX(min(s.a.X, e.X)-reach), g.clampX(max(s.a.X, e.X)+reach)
+		y0, y1 := g.clampY(min(s.a.Y, e.Y)-reach), g.clampY(max(s.a.Y, e.Y)+reach)
+		for y := y0; y <= y1; y++ {
+			for x := x0; x <= x1; x++ {
+				f(y*g.w+x, int32(i))
 			}
 		}
 	}
-	return g
 }
 
 func (g *segmentGrid) clampX(x float64) int { return clampCell(x/g.cell, g.w) }
@@ -440,6 +534,8 @@ func clampCell(v float64, n int) int {
 	return int(min(max(v, 0), float64(n-1)))
 }
 
-func (g *segmentGrid) near(q geom.Point) [][2]int32 {
-	return g.cells[g.clampY(q.Y)*g.w+g.clampX(q.X)]
+// near are the sides that may lie within reach of q.
+func (g *segmentGrid) near(q geom.Point) []int32 {
+	k := g.clampY(q.Y)*g.w + g.clampX(q.X)
+	return g.all[g.first[k]:g.first[k+1]]
 }
