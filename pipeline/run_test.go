@@ -150,7 +150,8 @@ func TestDotsAgainstPage(t *testing.T) {
 	r := mustRunTo(t, p.JPEG, Default(), StageDots)
 	assert.InEpsilon(t, 297/1.04, r.Size.X, 0.002)
 	note := strings.Join(r.Steps[3].Notes, " ")
-	assert.Contains(t, note, "-3.8 % off")
+	assert.InDelta(t, 1/1.04-1, r.Dots.PageOff, 0.001)
+	assert.Contains(t, note, "% off its true size")
 }
 
 // A stage's error names the stage, what was seen, where, and what to do.

@@ -13,6 +13,7 @@ const (
 	doubtSpur   = 0.6  // a dropped end that stuck out more
 	doubtKept   = 1.7  // a kept end that sticks out less
 	doubtMerge  = 0.8  // junctions taken for one that lay farther apart
+	doubtBend   = 15   // degrees by which lines turn that cross along a shared stretch
 	doubtApart  = 1.35 // junctions kept two that lie nearer
 	doubtGap    = 1.0  // pen widths without ink between an end and another line,
 	doubtGapMM  = 1.2  // or mm, if that is more

@@ -3,7 +3,9 @@ package vision
 import (
 	"bytes"
 	"math"
+	"runtime"
 	"sort"
+	"sync"
 
 	"inkchannel/geom"
 )
@@ -36,7 +38,7 @@ type link struct {
 // Two skeleton pixels that touch by a corner count as neighbours only where no
 // third one touches both by an edge, so that a corner is no junction.
 func skeletonGraph(skel *Bitmap, mask *Bitmap) *graph {
-	t := &tracer{Bitmap: skel, mask: mask, owner: map[int]int{}, used: map[int]bool{}, g: &graph{}}
+	t := &tracer{Bitmap: skel, mask: mask, owner: map[int]int{}, used: make([]bool, len(skel.Pix)), g: &graph{}}
 	var on []int
 	for i := 0; ; i++ {
 		j := bytes.IndexByte(skel.Pix[i:], 1)
@@ -66,14 +68,34 @@ func skeletonGraph(skel *Bitmap, mask *Bitmap) *graph {
 		t.addNode(i)
 		t.follow(t.owner[i], i, t.next(i)[0])
 	}
+	t.radii()
 	return t.g
+}
+
+// radii measures the ink along all links.
+func (t *tracer) radii() {
+	var wg sync.WaitGroup
+	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i := range t.g.links {
+		l := &t.g.links[i]
+		slots <- struct{}{}
+		wg.Go(func() {
+			l.rad = make([]float64, len(l.pts))
+			l.rad[0], l.rad[len(l.pts)-1] = t.g.nodes[l.a].r, t.g.nodes[l.b].r
+			for k, p := range l.pts[1 : len(l.pts)-1] {
+				l.rad[k+1] = t.radius(int(p.Y)*t.W + int(p.X))
+			}
+			<-slots
+		})
+	}
+	wg.Wait()
 }
 
 type tracer struct {
 	*Bitmap
 	mask  *Bitmap
 	owner map[int]int // node of a pixel that belongs to one
-	used  map[int]bool
+	used  []bool      // by pixel: lies on a line already followed
 	g     *graph
 }
 
@@ -131,7 +153,7 @@ func (t *tracer) follow(id, i, j int) {
 		return
 	}
 	first := i
-	l := link{a: id, pts: geom.Polyline{t.g.nodes[id].at}, rad: []float64{t.g.nodes[id].r}}
+	l := link{a: id, pts: geom.Polyline{t.g.nodes[id].at}}
 	for {
 		if to, ok := t.owner[j]; ok {
 			direct := len(l.pts) == 1
@@ -140,13 +162,11 @@ func (t *tracer) follow(id, i, j int) {
 			}
 			l.b = to
 			l.pts = append(l.pts, t.g.nodes[to].at)
-			l.rad = append(l.rad, t.g.nodes[to].r)
 			t.g.links = append(t.g.links, l)
 			return
 		}
 		t.used[j] = true
 		l.pts = append(l.pts, t.centre(j))
-		l.rad = append(l.rad, t.radius(j))
 		// Go on to the neighbour not come from; near a node both may be
 		// possible, so prefer the node's pixel.
 		step := -1
@@ -166,7 +186,6 @@ func (t *tracer) follow(id, i, j int) {
 			// A closed line ends next to the pixel it started from.
 			l.b = id
 			l.pts = append(l.pts, t.g.nodes[id].at)
-			l.rad = append(l.rad, t.g.nodes[id].r)
 			t.g.links = append(t.g.links, l)
 			return
 		}
@@ -316,10 +335,11 @@ func (g *graph) isCornerTip(i int, at []branch, j int, pen float64) bool {
 		return false
 	}
 	s := math.Sin(geom.Radians(max(ang, 6)) / 2)
-	x := pen * (1 - s) / (s * (1 + s))
+	r := max(pen, (legs[0].r+legs[1].r)/2)
+	x := r * (1 - s) / (s * (1 + s))
 	// Thinning forks a little farther out than the discs say, and the lens
 	// fills the inner vertex where it is narrower than a pixel or two.
-	return l.pts.Length() < 1.5*x+1.1*pen+2/s
+	return l.pts.Length() < 1.5*x+1.2*r+2.4/s
 }
 
 // narrow is how much of a link's length has the pen's own width.
@@ -390,17 +410,23 @@ func (g *graph) far(b branch) int {
 func (g *graph) contract() {
 	for {
 		at := g.branches()
-		best, least := -1, 1.0
+		best, least, doubtful := -1, 1.0, false
 		for i, l := range g.links {
 			over, ok := g.between(l, at)
-			if ok && (over < least || over < 2.2 && best < 0 && g.crossesAlong(i, at)) {
-				best, least = i, min(over, least)
+			switch {
+			case !ok:
+			case over < least:
+				best, least, doubtful = i, over, over > doubtMerge
+			case best < 0:
+				if bend, ok := g.crossesAlong(i, at); ok {
+					best, least, doubtful = i, 1, bend > doubtBend
+				}
 			}
 		}
 		if best < 0 {
 			break
 		}
-		if least > doubtMerge {
+		if doubtful {
 			g.doubt(g.nodes[g.links[best].a].at, 0.4, "two junctions %.1f mm apart were taken for one", g.links[best].pts.Length()*g.mm)
 		}
 		g.collapse(best)
@@ -415,19 +441,39 @@ func (g *graph) contract() {
 
 // crossesAlong tells whether two pen lines cross within link i: at each of
 // its junctions two more lines leave, and each goes straight on into one of
-// the other junction's.
-func (g *graph) crossesAlong(i int, at [][]branch) bool {
+// the other junction's, on the other side. The link is then no longer than two
+// lines that cross at their angle share ink. bend is how far the lines turn, at
+// most, in degrees.
+func (g *graph) crossesAlong(i int, at [][]branch) (bend float64, ok bool) {
 	l := g.links[i]
 	if len(at[l.a]) != 3 || len(at[l.b]) != 3 {
-		return false
+		return 0, false
 	}
 	p, q := g.arms(l.a, at[l.a], i), g.arms(l.b, at[l.b], i)
 	if len(p) != 2 || len(q) != 2 {
-		return false
+		return 0, false
 	}
 	const straight = 30 // degrees, entry and exit together
-	across := func(a, b int) bool { return turn(p[0], q[a]) < straight && turn(p[1], q[b]) < straight }
-	return across(0, 1) || across(1, 0)
+	one, other := math.Max(turn(p[0], q[0]), turn(p[1], q[1])), math.Max(turn(p[0], q[1]), turn(p[1], q[0]))
+	if bend = min(one, other); bend > straight {
+		return 0, false
+	}
+	const spare = 1.3 // arms are seen beyond where the lines bend
+	angle := min(p[0].dir.Angle(p[1].dir), q[0].dir.Angle(q[1].dir))
+	shared := 2 * l.r / math.Sin(geom.Radians(max(angle, 5))/2)
+	long := max(spare*shared, 2.2*(g.nodes[l.a].r+g.nodes[l.b].r))
+	return bend, l.pts.Length() < long && crosswise(p, q, one < other)
+}
+
+// crosswise tells whether lines that go on from p[0] to q[0] and from p[1] to
+// q[1], if straight, or else from p[0] to q[1] and from p[1] to q[0], change
+// sides on the way, rather than just touch.
+func crosswise(p, q []arm, straight bool) bool {
+	if !straight {
+		q = []arm{q[1], q[0]}
+	}
+	_, ok := crossing(bridge(p[0], q[0]).Flatten(geom.Polyline{p[0].at}, 0.05), bridge(p[1], q[1]).Flatten(geom.Polyline{p[1].at}, 0.05))
+	return ok
 }
 
 // collapse makes one node of a link's two.

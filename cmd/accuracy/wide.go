@@ -56,8 +56,8 @@ func (v verdict) wrong() bool {
 func (v verdict) silent() bool { return v.err == nil && v.wrong() && len(v.doubts) == 0 }
 
 // wide photographs every step'th drawing of the wide set under all conditions,
-// prints the table, and puts the worst into folder dir.
-func wide(words, step, first int, dir string) error {
+// or only the one named, prints the table, and puts the worst into folder dir.
+func wide(words, step, first int, under, dir string) error {
 	set, err := specimen.NewWideSet("testdata/npm", words)
 	if err != nil {
 		return err
@@ -74,7 +74,7 @@ func wide(words, step, first int, dir string) error {
 	for k, i := range todo {
 		slots <- struct{}{}
 		wg.Go(func() {
-			all[k], errs[k] = judge(set, i)
+			all[k], errs[k] = judge(set, i, under)
 			_ = bar.Add(1) // a bar that cannot be drawn is no reason to stop
 			<-slots
 		})
@@ -88,8 +88,8 @@ func wide(words, step, first int, dir string) error {
 	return errors.Join(keepWorst(set, flat, dir), missed)
 }
 
-// judge photographs drawing i under all conditions.
-func judge(set *specimen.WideSet, i int) ([]verdict, error) {
+// judge photographs drawing i under all conditions, or only the one named.
+func judge(set *specimen.WideSet, i int, under string) ([]verdict, error) {
 	d, clear, err := set.Drawing(i)
 	if err != nil {
 		return nil, err
@@ -97,6 +97,9 @@ func judge(set *specimen.WideSet, i int) ([]verdict, error) {
 	ink := specimen.Ink(d, int64(i))
 	var out []verdict
 	for _, c := range specimen.Conditions(int64(i)) {
+		if under != "" && c.Name != under {
+			continue
+		}
 		p, err := ink.Take(c.Paper, c.View)
 		if err != nil {
 			return nil, err

@@ -2,6 +2,7 @@ package specimen
 
 import (
 	"math"
+	"slices"
 
 	"github.com/twpayne/go-geos"
 
@@ -9,9 +10,16 @@ import (
 )
 
 // Inked returns the network that an eye sees in strokes drawn with a pen of
-// the given width (mm): strokes whose ends lie in another's ink meet it, and
-// what is shorter than the pen is wide is no stroke of its own.
+// the given width (mm): strokes whose ends lie in another's ink meet it, what is
+// shorter than the pen is wide is no stroke of its own, and a loop in which no
+// paper shows, or but a speck, is none.
 func Inked(strokes []geom.Polyline, pen float64) geom.Network {
+	return inked(strokes, pen, pen)
+}
+
+// inked is Inked with another width for what fills loops of several lines, 0 for
+// a pen that fills none.
+func inked(strokes []geom.Polyline, pen, fill float64) geom.Network {
 	snapped := snapEnds(strokes, 0.95*pen)
 	lines := make([]*geos.Geom, 0, len(snapped))
 	for _, s := range snapped {
@@ -23,15 +31,71 @@ func Inked(strokes []geom.Polyline, pen float64) geom.Network {
 	}
 	noded := geos.NewCollection(geos.TypeIDMultiLineString, lines).UnaryUnionPrec(0.001)
 	g := &inkGraph{}
-	for i := range noded.NumGeometries() {
+	parts := linesOf(noded.LineMerge())
+	if fill > 0 {
+		parts = opened(parts, fill)
+	}
+	for _, l := range parts {
 		var pl geom.Polyline
-		for _, c := range noded.Geometry(i).CoordSeq().ToCoords() {
+		for _, c := range l.CoordSeq().ToCoords() {
 			pl = append(pl, geom.Pt(c[0], c[1]))
 		}
 		g.add(pl)
 	}
 	g.contract(pen)
 	return g.network()
+}
+
+// linesOf are the lines of a collection.
+func linesOf(g *geos.Geom) []*geos.Geom {
+	out := make([]*geos.Geom, g.NumGeometries())
+	for i := range out {
+		out[i] = g.Geometry(i).Clone()
+	}
+	return out
+}
+
+// speck is the area, mm², up to which paper that shows within ink is a place the
+// pen missed, and no loop.
+const speck = 0.25
+
+// opened returns lines that meet at their ends less the longest side of each
+// loop that a pen of the given width (mm) fills with ink, but for a speck.
+func opened(lines []*geos.Geom, pen float64) []*geos.Geom {
+	for {
+		faces := geos.Polygonize(lines)
+		drop := -1
+		for i := range faces.NumGeometries() {
+			if face := faces.Geometry(i); face.Buffer(-pen/2, 8).Area() < speck {
+				drop = longestSide(face, lines)
+				break
+			}
+		}
+		if drop < 0 {
+			return lines
+		}
+		rest := slices.Delete(lines, drop, drop+1)
+		if len(rest) == 0 {
+			return nil
+		}
+		for i, l := range rest { // a collection takes its parts over
+			rest[i] = l.Clone()
+		}
+		lines = linesOf(geos.NewCollection(geos.TypeIDMultiLineString, rest).LineMerge())
+	}
+}
+
+// longestSide is the longest of the lines that a face's outline is made of, −1
+// if none is.
+func longestSide(face *geos.Geom, lines []*geos.Geom) int {
+	outline := face.ExteriorRing()
+	best := -1
+	for i, l := range lines {
+		if outline.Covers(l) && (best < 0 || l.Length() > lines[best].Length()) {
+			best = i
+		}
+	}
+	return best
 }
 
 // snapEnds moves each stroke end that lies within tol of another part of the

@@ -135,9 +135,9 @@ func moved(pl geom.Polyline, far float64) geom.Polyline {
 // clear tells whether the drawing means the same to an eye that takes the pen
 // for a little finer or broader, and has room between its lines.
 func (d Drawing) clear() bool {
-	want := Inked(d.Strokes, d.PenWidth).Topology()
+	want := inked(d.Strokes, d.PenWidth, 0).Topology()
 	for _, k := range []float64{0.7, 1.6} {
-		if Inked(d.Strokes, k*d.PenWidth).Topology() != want {
+		if inked(d.Strokes, k*d.PenWidth, 0).Topology() != want {
 			return false
 		}
 	}
