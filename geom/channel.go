@@ -61,7 +61,7 @@ type Channel struct {
 }
 
 // chord is how far the plan's straight sides stray from the true curve, mm.
-const chord = 0.01
+const chord = 0.02
 
 // BuildChannel widens the centrelines to a channel. sheetHeight (mm) turns the
 // sheet's y, which points down, upside up.
@@ -80,8 +80,8 @@ func BuildChannel(c Centreline, sheetHeight float64, s ChannelSettings) (ch Chan
 	if len(lines) == 0 {
 		return Channel{}, errors.New("there is no centreline to build a channel on")
 	}
-	body := Ribbon(lines, s.Slot()/2+s.Wall).OnGrid(s.Grid)
-	slot := Ribbon(lines, s.Slot()/2).OnGrid(s.Grid)
+	plans := Ribbons(lines, s.Slot()/2+s.Wall, s.Slot()/2)
+	body, slot := plans[0].OnGrid(s.Grid), plans[1].OnGrid(s.Grid)
 	solid := Solid{{0, s.Rear + s.Floor, body}, {s.Rear + s.Floor, s.Height(), body.Less(slot)}}
 	mesh, err := solid.Mesh(s.Grid)
 	if err != nil {

@@ -67,6 +67,26 @@ type lsqGroup struct {
 	conditions []int
 	shared     []int // local numbers
 	lambda     [][]float64
+	scratch    lsqScratch
+}
+
+// A lsqScratch is memory that each linearisation uses anew.
+type lsqScratch struct {
+	rows          []lsqRow
+	a             []float64 // all rows'
+	v, r0, lo, hi []float64
+	at            [][]int // each term's unknowns by their local numbers
+}
+
+// take returns n zeros of the memory for rows.
+func (s *lsqScratch) take(n int) []float64 {
+	if len(s.a)+n > cap(s.a) { // the rows so far keep what they have
+		s.a = make([]float64, 0, 2*cap(s.a)+n)
+	}
+	s.a = s.a[:len(s.a)+n]
+	out := s.a[len(s.a)-n:]
+	clear(out)
+	return out[:n:n]
 }
 
 func (p *Problem) groups() []*lsqGroup {
@@ -124,8 +144,15 @@ func (g *lsqGroup) solve(p *Problem) {
 	}
 	last := math.Inf(1)
 	for range rounds {
+		// The multipliers move the solution by about what the conditions are
+		// off, so more than a share of that is not worth a step; without any
+		// conditions, or in the last rounds, it is.
+		enough := max(1e-10, 0.01*min(last, 0.1))
+		if rounds == 1 {
+			enough = 1e-10
+		}
 		for range lsqSteps {
-			if g.step(p, mu) < 1e-10 {
+			if g.step(p, mu) < enough {
 				break
 			}
 		}
@@ -154,26 +181,39 @@ type lsqRow struct {
 }
 
 // rows linearises the group's terms about X, and its conditions with their
-// multipliers: √μ·(c + λ/μ).
+// multipliers: √μ·(c + λ/μ). The rows are good until it is called again.
 func (g *lsqGroup) rows(p *Problem, mu float64) []lsqRow {
-	var out []lsqRow
+	w := &g.scratch
+	w.rows, w.a = w.rows[:0], w.a[:0]
+	done := 0
 	add := func(t Term, weight float64, shift []float64) {
-		n := len(t.Vars)
-		v := make([]float64, n)
-		at := make([]int, n)
-		for i, k := range t.Vars {
-			v[i], at[i] = p.X[k], g.local[k]
+		if done == len(w.at) {
+			at := make([]int, len(t.Vars))
+			for i, k := range t.Vars {
+				at[i] = g.local[k]
+			}
+			w.at = append(w.at, at)
 		}
-		r0, lo, hi := make([]float64, t.N), make([]float64, t.N), make([]float64, t.N)
+		n, at := len(t.Vars), w.at[done]
+		done++
+		w.v = append(w.v[:0], make([]float64, n)...)
+		for _, b := range []*[]float64{&w.r0, &w.lo, &w.hi} {
+			*b = append((*b)[:0], make([]float64, t.N)...)
+		}
+		v, r0, lo, hi := w.v, w.r0, w.lo, w.hi
+		for i, k := range t.Vars {
+			v[i] = p.X[k]
+		}
 		t.Residuals(v, r0)
-		rows := make([]lsqRow, t.N)
-		for k := range rows {
+		first := len(w.rows)
+		for k := range t.N {
 			r := r0[k]
 			if shift != nil {
 				r += shift[k] / mu
 			}
-			rows[k] = lsqRow{at, make([]float64, n), weight * r}
+			w.rows = append(w.rows, lsqRow{at, w.take(n), weight * r})
 		}
+		rows := w.rows[first:]
 		for i, x := range v {
 			h := lsqNumerical * max(1, math.Abs(x))
 			v[i] = x - h
@@ -185,7 +225,6 @@ func (g *lsqGroup) rows(p *Problem, mu float64) []lsqRow {
 				rows[k].a[i] = weight * (hi[k] - lo[k]) / (2 * h)
 			}
 		}
-		out = append(out, rows...)
 	}
 	for _, i := range g.terms {
 		add(p.Terms[i], math.Sqrt(p.Terms[i].Weight), nil)
@@ -193,7 +232,7 @@ func (g *lsqGroup) rows(p *Problem, mu float64) []lsqRow {
 	for i, c := range g.conditions {
 		add(p.Conditions[c], math.Sqrt(mu), g.lambda[i])
 	}
-	return out
+	return w.rows
 }
 
 // step does one Gauss–Newton step and returns how far it moved X at most.

@@ -2,6 +2,7 @@ package geom
 
 import (
 	"math"
+	"sync"
 
 	"github.com/twpayne/go-geos"
 )
@@ -68,11 +69,33 @@ func Disc(c Point, r float64) Plan {
 
 // Ribbon returns the area within radius of the lines, with round ends and
 // joints.
-func Ribbon(lines []Polyline, radius float64) Plan {
+func Ribbon(lines []Polyline, radius float64) Plan { return Ribbons(lines, radius)[0] }
+
+// Ribbons returns the Ribbon of each radius, worked out at once on all cores.
+func Ribbons(lines []Polyline, radii ...float64) []Plan {
+	out := make([]Plan, len(radii))
 	if len(lines) == 0 {
-		return Plan{}
+		return out
 	}
-	return Plan{bufferLines(lines, radius, quarterCorners(radius)).TopologyPreserveSimplify(chord / 3)}
+	wkb := make([][]byte, len(radii))
+	errs := make([]error, len(radii))
+	var wg sync.WaitGroup
+	for i, r := range radii {
+		wg.Go(func() {
+			defer Guard("widening the centrelines", &errs[i])
+			wkb[i] = bufferLines(geos.NewContext(), lines, r, quarterCorners(r)).TopologyPreserveSimplify(chord / 3).ToWKB()
+		})
+	}
+	wg.Wait()
+	for i := range out {
+		if errs[i] == nil {
+			out[i].g, errs[i] = geos.NewGeomFromWKB(wkb[i])
+		}
+		if errs[i] != nil {
+			panic(errs[i]) // as the library's own methods do
+		}
+	}
+	return out
 }
 
 // quarterCorners is how many corners a quarter circle of radius r needs to

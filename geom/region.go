@@ -114,15 +114,15 @@ func regionOf(g *geos.Geom) Region {
 // joints. A full circle gets 4·quarter corners.
 func Buffer(lines []Polyline, radius float64, quarter int) (r Region, err error) {
 	defer Guard("widening the centrelines", &err)
-	return regionOf(bufferLines(lines, radius, quarter)), nil
+	return regionOf(bufferLines(geos.DefaultContext, lines, radius, quarter)), nil
 }
 
-func bufferLines(lines []Polyline, radius float64, quarter int) *geos.Geom {
+func bufferLines(ctx *geos.Context, lines []Polyline, radius float64, quarter int) *geos.Geom {
 	g := make([]*geos.Geom, 0, len(lines))
 	for _, l := range lines {
-		g = append(g, geos.NewLineString(coords(l, false)))
+		g = append(g, ctx.NewLineString(coords(l, false)))
 	}
-	return geos.NewCollection(geos.TypeIDMultiLineString, g).Buffer(radius, quarter)
+	return ctx.NewCollection(geos.TypeIDMultiLineString, g).Buffer(radius, quarter)
 }
 
 // onGrid puts polygons on a grid of the given step and mends what that leaves:

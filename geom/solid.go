@@ -183,11 +183,11 @@ func (s Solid) Mesh(grid float64) (m *Mesh, err error) {
 		if m, err = stack(layers, grid); err != nil {
 			return nil, err
 		}
-		crowded := m.crowded()
-		if len(crowded) == 0 {
-			return m, m.Check().Err()
+		check := m.Check()
+		if check.NonManifold == 0 {
+			return m, check.Err()
 		}
-		s = s.thickened(crowded, 20*grid)
+		s = s.thickened(m.crowded(), 20*grid)
 	}
 	return nil, m.Check().Err()
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/twpayne/go-geos"
 )
@@ -101,12 +102,6 @@ type stuckError struct {
 
 func (e *stuckError) Error() string { return e.err.Error() }
 
-// triangles is GEOS's triangulation of a polygon, or why it failed.
-func triangles(g *geos.Geom) (out *geos.Geom, err error) {
-	defer Guard("triangulating a face", &err)
-	return g.ConstrainedDelaunayTriangulation(), nil
-}
-
 func (a *arrangement) build(layers []layer, cuts []*geos.Geom, grid float64) error {
 	var lines []*geos.Geom
 	for _, c := range cuts {
@@ -133,6 +128,7 @@ func (a *arrangement) build(layers []layer, cuts []*geos.Geom, grid float64) err
 	for i, p := range plans {
 		prepared[i] = p.Prepare()
 	}
+	var cut []*geos.Geom // the faces
 	for i := range parts.NumGeometries() {
 		g := parts.Geometry(i)
 		in := g.PointOnSurface()
@@ -149,55 +145,55 @@ func (a *arrangement) build(layers []layer, cuts []*geos.Geom, grid float64) err
 		if !any {
 			continue
 		}
-		if err := a.triangulate(&f, g); err != nil {
-			return err
+		a.outline(&f, g)
+		a.faces, cut = append(a.faces, f), append(cut, g)
+	}
+	for i, t := range triangulated(cut) {
+		if err := a.fill(&a.faces[i], t); err != nil {
+			return &stuckError{Bounds(ringOf(cut[i].ExteriorRing())), err}
 		}
-		a.faces = append(a.faces, f)
 	}
 	return nil
 }
 
-// triangulate fills in the face's rings and triangles.
-func (a *arrangement) triangulate(f *face, g *geos.Geom) error {
+// outline gives the face the rings of polygon g.
+func (a *arrangement) outline(f *face, g *geos.Geom) {
 	ring := func(r Ring, anticlockwise bool) {
 		ids := make([]int32, len(r))
 		for i, p := range r {
 			ids[i] = a.vertex(p)
 		}
 		if (r.Area() > 0) != anticlockwise {
-			for i, j := 0, len(ids)-1; i < j; i, j = i+1, j-1 {
-				ids[i], ids[j] = ids[j], ids[i]
-			}
+			slices.Reverse(ids)
 		}
 		f.rings = append(f.rings, ids)
 	}
 	ring(ringOf(g.ExteriorRing()), true)
-	corners := len(f.rings[0])
 	for k := range g.NumInteriorRings() {
 		ring(ringOf(g.InteriorRing(k)), false)
-		corners += len(f.rings[k+1])
+	}
+}
+
+// fill gives the face its triangles. It returns an error if they do not make up
+// the face, or have corners of their own.
+func (a *arrangement) fill(f *face, t triangulation) error {
+	if t.err != nil {
+		return t.err
 	}
 	known := len(a.pts)
-	box := Bounds(ringOf(g.ExteriorRing()))
-	tris, err := triangles(g)
-	if err != nil {
-		return &stuckError{box, err}
-	}
-	for i := range tris.NumGeometries() {
-		r := ringOf(tris.Geometry(i).ExteriorRing())
-		if len(r) != 3 {
-			return fmt.Errorf("triangulation gave a polygon of %d corners near x %.2f, y %.2f mm", len(r), r[0].X, r[0].Y)
+	for _, c := range t.corners {
+		ids := [3]int32{a.vertex(c[0]), a.vertex(c[1]), a.vertex(c[2])}
+		if Ring(c[:]).Area() < 0 {
+			ids[1], ids[2] = ids[2], ids[1]
 		}
-		t := [3]int32{a.vertex(r[0]), a.vertex(r[1]), a.vertex(r[2])}
-		if r.Area() < 0 {
-			t[1], t[2] = t[2], t[1]
-		}
-		f.tris = append(f.tris, t)
+		f.tris = append(f.tris, ids)
 	}
 	// Euler: a polygon with h holes and n corners has n + 2h − 2 triangles, and
 	// two fewer for each corner where rings touch.
 	distinct := map[int32]bool{}
+	corners := 0
 	for _, r := range f.rings {
+		corners += len(r)
 		for _, p := range r {
 			distinct[p] = true
 		}
@@ -205,7 +201,7 @@ func (a *arrangement) triangulate(f *face, g *geos.Geom) error {
 	touches := corners - len(distinct)
 	if want := corners + 2*(len(f.rings)-1-touches) - 2; len(f.tris) != want || len(a.pts) != known {
 		p := a.pts[f.rings[0][0]]
-		return &stuckError{box, fmt.Errorf("triangulation near x %.2f, y %.2f mm gave %d triangles, want %d, and %d new corners", p.X, p.Y, len(f.tris), want, len(a.pts)-known)}
+		return fmt.Errorf("triangulation near x %.2f, y %.2f mm gave %d triangles, want %d, and %d new corners", p.X, p.Y, len(f.tris), want, len(a.pts)-known)
 	}
 	return nil
 }

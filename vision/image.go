@@ -9,8 +9,10 @@
 package vision
 
 import (
+	"encoding/binary"
 	"fmt"
 	"image"
+	"math/bits"
 	"runtime"
 	"sync"
 	"unsafe"
@@ -75,8 +77,11 @@ func NewBitmap(w, h int) *Bitmap { return &Bitmap{w, h, make([]uint8, w*h)} }
 
 // Count returns how many pixels are in the set.
 func (b *Bitmap) Count() int {
-	n := 0
-	for _, v := range b.Pix {
+	n, i := 0, 0
+	for ; i+8 <= len(b.Pix); i += 8 { // each byte is 0 or 1
+		n += bits.OnesCount64(binary.LittleEndian.Uint64(b.Pix[i:]))
+	}
+	for _, v := range b.Pix[i:] {
 		n += int(v)
 	}
 	return n

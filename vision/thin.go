@@ -70,6 +70,7 @@ func (p *packed) unpack() *Bitmap {
 // thin deletes pixels until neither half-step finds one.
 func (p *packed) thin() {
 	del := make([]uint64, len(p.bits))
+	full := p.fullWords()
 	// changed[k][y] tells whether half-step k last deleted something in row y.
 	changed := [2][]bool{make([]bool, p.h+2), make([]bool, p.h+2)}
 	for _, c := range changed {
@@ -86,18 +87,16 @@ func (p *packed) thin() {
 					near = near || c[y-1] || c[y] || c[y+1]
 				}
 				if near {
-					busy[y] = p.markRow(del, y, k == 1)
+					busy[y] = p.markRow(del, full[y], y, k == 1)
 				}
 			}
 		})
 		inBands(p.h, func(y0, y1 int) {
 			for y := y0 + 1; y <= y1; y++ {
 				if busy[y] {
-					row := p.bits[y*p.stride : (y+1)*p.stride]
-					for i, d := range del[y*p.stride : (y+1)*p.stride] {
-						if d != 0 {
-							row[i] &^= d
-						}
+					row, gone := p.bits[y*p.stride:(y+1)*p.stride], del[y*p.stride:]
+					for _, i := range full[y] {
+						row[i] &^= gone[i]
 					}
 				}
 			}
@@ -107,6 +106,22 @@ func (p *packed) thin() {
 			return
 		}
 	}
+}
+
+// fullWords lists, for each row, the words that hold a pixel. Thinning adds none,
+// and most of a drawing is empty.
+func (p *packed) fullWords() [][]int32 {
+	out := make([][]int32, p.h+2)
+	inBands(p.h, func(y0, y1 int) {
+		for y := y0 + 1; y <= y1; y++ {
+			for i, word := range p.bits[y*p.stride : (y+1)*p.stride] {
+				if word != 0 {
+					out[y] = append(out[y], int32(i))
+				}
+			}
+		}
+	})
+	return out
 }
 
 func some(s []bool) bool {
@@ -119,14 +134,14 @@ func some(s []bool) bool {
 }
 
 // markRow sets in del the pixels of row y that half-step first or second
-// deletes, and tells whether there are any.
-func (p *packed) markRow(del []uint64, y int, second bool) bool {
+// deletes, in the words that may hold any, and tells whether there are any.
+func (p *packed) markRow(del []uint64, words []int32, y int, second bool) bool {
 	found := uint64(0)
 	up, mid, down := p.bits[(y-1)*p.stride:], p.bits[y*p.stride:], p.bits[(y+1)*p.stride:]
-	for i := 1; i < p.stride-1; i++ {
+	for _, i := range words {
 		at := mid[i]
 		if at == 0 {
-			del[y*p.stride+i] = 0
+			del[y*p.stride+int(i)] = 0
 			continue
 		}
 		n, s := up[i], down[i]
@@ -139,7 +154,7 @@ func (p *packed) markRow(del []uint64, y int, second bool) bool {
 		} else {
 			d &^= (n | ne | ^se) & e
 		}
-		del[y*p.stride+i] = d
+		del[y*p.stride+int(i)] = d
 		found |= d
 	}
 	return found != 0

@@ -96,11 +96,17 @@ func judge(set *specimen.WideSet, i int, under string) ([]verdict, error) {
 	}
 	ink := specimen.Ink(d, int64(i))
 	var out []verdict
+	leaves := map[specimen.Paper]specimen.Leaf{}
 	for _, c := range specimen.Conditions(int64(i)) {
 		if under != "" && c.Name != under {
 			continue
 		}
-		p, err := ink.Take(c.Paper, c.View)
+		leaf, ok := leaves[c.Paper]
+		if !ok {
+			leaf = ink.On(c.Paper, c.View.Seed)
+			leaves[c.Paper] = leaf
+		}
+		p, err := leaf.Take(c.View)
 		if err != nil {
 			return nil, err
 		}

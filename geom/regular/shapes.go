@@ -279,7 +279,11 @@ func (w *work) divide(curve int, r *geom.Ruler, from, to float64, a, b int) {
 	for j := 1; j <= m; j++ {
 		best[j].cost = math.Inf(1)
 		for i := range j {
-			kind, cost := w.span(pts[i:j+1], length*float64(j-i)/float64(m), i == 0 && j == m)
+			spare := best[j].cost - 1e-9 - best[i].cost
+			if spare <= 1 { // even a line costs more
+				continue
+			}
+			kind, cost := w.span(pts[i:j+1], length*float64(j-i)/float64(m), i == 0 && j == m, spare)
 			if c := best[i].cost + cost; c < best[j].cost-1e-9 {
 				best[j] = step{c, i, kind}
 			}
@@ -306,8 +310,9 @@ func (w *work) divide(curve int, r *geom.Ruler, from, to float64, a, b int) {
 	}
 }
 
-// span is what points are best taken for, and its cost.
-func (w *work) span(pts geom.Polyline, length float64, whole bool) (Kind, float64) {
+// span is what points are best taken for, and its cost. An arc is not looked for
+// if it costs spare or more.
+func (w *work) span(pts geom.Polyline, length float64, whole bool, spare float64) (Kind, float64) {
 	kind, cost := Kind(""), drawnFix+drawnPer*length
 	tol := w.set.Tolerance
 	if !whole {
@@ -319,7 +324,7 @@ func (w *work) span(pts geom.Polyline, length float64, whole bool) (Kind, float6
 	if (whole || length >= leastLine) && lineStray(pts) <= tol && cost > 1 {
 		return Line, 1
 	}
-	if cost <= arcCost && !whole {
+	if cost <= arcCost && !whole || spare <= arcCost {
 		return kind, cost
 	}
 	f, ok := fitArc(pts)

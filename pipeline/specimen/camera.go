@@ -90,13 +90,25 @@ func Ink(d Drawing, seed int64) Inking {
 func Take(d Drawing, p Paper, v View) (Photo, error) { return Ink(d, v.Seed).Take(p, v) }
 
 // Take photographs the drawing on p as v sees it.
-func (d Inking) Take(p Paper, v View) (Photo, error) {
+func (d Inking) Take(p Paper, v View) (Photo, error) { return d.On(p, v.Seed).Take(v) }
+
+// A Leaf is a drawing on its paper.
+type Leaf struct {
+	Inking
+	seen bgr // square from above
+}
+
+// On lays the drawing on p, whose grain is of the seed.
+func (d Inking) On(p Paper, seed int64) Leaf { return Leaf{d, p.render(d, sheetRes, seed)} }
+
+// Take photographs the leaf as v sees it.
+func (d Leaf) Take(v View) (Photo, error) {
 	w, h := v.Width, v.Width*3/4
 	if d.Sheet.Y > d.Sheet.X {
 		w, h = h, w
 	}
 	cam := v.camera(d.Sheet, w, h)
-	img, err := v.expose(p.render(d, sheetRes, v.Seed), cam, d.Sheet, w, h)
+	img, err := v.expose(d.seen, cam, d.Sheet, w, h)
 	if err != nil {
 		return Photo{}, err
 	}
@@ -338,6 +350,10 @@ func (v View) projectBent(src, white gocv.Mat, dst, cover *gocv.Mat, cam camera,
 func (v View) light(pix, mask []uint8, w, h int) {
 	wood := normals(v.Seed + 7)
 	diag := math.Hypot(float64(w), float64(h)) / 2
+	wave := make([]float64, w) // of the grain, along a row
+	for x := range wave {
+		wave[x] = 3 * math.Sin((float64(x)-float64(w)/2)/900)
+	}
 	rows(h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for x := range w {
@@ -345,8 +361,7 @@ func (v View) light(pix, mask []uint8, w, h int) {
 				fx, fy := float64(x)-float64(w)/2, float64(y)-float64(h)/2
 				u := fx*0.8 + fy*0.6
 				l := v.Exposure * (1 - v.Gradient*(0.5+u/(2*diag)))
-				r := math.Hypot(fx, fy) / diag
-				l *= 1 - v.Vignette*r*r
+				l *= 1 - v.Vignette*(fx*fx+fy*fy)/(diag*diag)
 				if v.Shadow > 0 { // its edge runs askew across the sheet
 					edge := (fx*0.9 - fy*0.45 - 0.12*diag) / max(v.Penumbra, 1)
 					l *= 1 - v.Shadow/(1+math.Exp(-edge))
@@ -354,7 +369,7 @@ func (v View) light(pix, mask []uint8, w, h int) {
 				c := float64(mask[i]) / 255
 				var table [3]float64
 				if c < 1 {
-					grain := 12*math.Sin(fy/23+3*math.Sin(fx/900)+2*math.Sin(fx/310+fy/170)) + 5*float64(wood[(x/40*31+y*131)&0xffff])
+					grain := 12*math.Sin(fy/23+wave[x]+2*math.Sin(fx/310+fy/170)) + 5*float64(wood[(x/40*31+y*131)&0xffff])
 					table = [3]float64{78 + grain, 104 + grain, 138 + grain}
 				}
 				warm := [3]float64{1 - v.Warmth, 1 - v.Warmth*0.35, 1}

@@ -61,7 +61,7 @@ func (p Paper) render(d Inking, pxPerMm float64, seed int64) bgr {
 	ink, who := d.ink, d.who
 	grain := normals(seed)
 	img := bgr{w, h, make([]uint8, 3*w*h)}
-	half := 0.11 * pxPerMm // rules are 0.22 mm wide
+	on := p.rules(max(w, h), pxPerMm)
 	rows(h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			rng := uint32(seed)*2654435761 + uint32(y)*40503 + 1
@@ -69,7 +69,7 @@ func (p Paper) render(d Inking, pxPerMm float64, seed int64) bgr {
 				rng = rng*1664525 + 1013904223
 				g := p.Grain * float64(grain[rng>>16])
 				base := p.Colour
-				if p.Rule > 0 && p.ruled(float64(x), float64(y), pxPerMm, half) {
+				if p.Rule > 0 && (on[y] || p.Squared && on[x]) {
 					base = p.RuleInk
 				}
 				c := float64(ink[y*w+x]) / 255
@@ -87,12 +87,13 @@ func (p Paper) render(d Inking, pxPerMm float64, seed int64) bgr {
 	return img
 }
 
-func (p Paper) ruled(x, y, pxPerMm, half float64) bool {
-	on := func(v float64) bool {
-		m := math.Mod(v, p.Rule*pxPerMm)
-		return m < 2*half
+// rules tells which of n rows, or columns, a rule of 0.22 mm covers.
+func (p Paper) rules(n int, pxPerMm float64) []bool {
+	on := make([]bool, n)
+	for i := range on {
+		on[i] = math.Mod(float64(i), p.Rule*pxPerMm) < 0.22*pxPerMm
 	}
-	return on(y) || p.Squared && on(x)
+	return on
 }
 
 func mix(paper, pen uint8, c, g float64) uint8 {
