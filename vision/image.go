@@ -15,6 +15,7 @@ import (
 	"math/bits"
 	"runtime"
 	"sync"
+	"sync/atomic"
 	"unsafe"
 
 	"gocv.io/x/gocv"
@@ -77,14 +78,18 @@ func NewBitmap(w, h int) *Bitmap { return &Bitmap{w, h, make([]uint8, w*h)} }
 
 // Count returns how many pixels are in the set.
 func (b *Bitmap) Count() int {
-	n, i := 0, 0
-	for ; i+8 <= len(b.Pix); i += 8 { // each byte is 0 or 1
-		n += bits.OnesCount64(binary.LittleEndian.Uint64(b.Pix[i:]))
-	}
-	for _, v := range b.Pix[i:] {
-		n += int(v)
-	}
-	return n
+	var n atomic.Int64
+	inBands(b.H, func(y0, y1 int) {
+		pix, sum := b.Pix[y0*b.W:y1*b.W], 0
+		for ; len(pix) >= 8; pix = pix[8:] { // each byte is 0 or 1
+			sum += bits.OnesCount64(binary.LittleEndian.Uint64(pix))
+		}
+		for _, v := range pix {
+			sum += int(v)
+		}
+		n.Add(int64(sum))
+	})
+	return int(n.Load())
 }
 
 // mat views the image's pixels as an OpenCV matrix; they share memory.

@@ -154,15 +154,15 @@ func chooseCut(even *evened, margin int, s InkSettings) (darkness, cut float64) 
 	return darkness, min(max(darkness/2, 0.18), 0.5)
 }
 
-// cut subtracts the threshold of the chosen method from the evened picture, and
-// takes for ink what is over it, but for the margin.
+// cut subtracts the threshold of the chosen method from the evened picture, in
+// its own memory, and takes for ink what is over it, but for the margin.
 func (ink *Ink) cut(even *evened, margin int, pxPerMm float64, s InkSettings) error {
 	level, err := levelling(even, pxPerMm, ink.Cut, s)
 	if err != nil {
 		return err
 	}
 	w, h := even.W, even.H
-	ink.Level, ink.Mask = NewGrey(w, h), NewBitmap(w, h)
+	ink.Level, ink.Mask = even.Grey, NewBitmap(w, h)
 	inBands(h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for _, r := range even.marked(y) {

@@ -52,26 +52,27 @@ func FindPens(sheet *Colour, ink *Bitmap, n geom.Network, pxPerMm float64, s Pen
 	}
 	colours := make([]Lab, len(n.Strokes))
 	lengths := make([]float64, len(n.Strokes))
+	light := newLightTable()
 	for i, st := range n.Strokes {
-		colours[i] = strokeColour(sheet, ink, st, pxPerMm)
+		colours[i] = strokeColour(sheet, light, ink, st, pxPerMm)
 		lengths[i] = st.Length()
 	}
 	return gatherPens(colours, lengths, s.Apart), nil
 }
 
 // strokeColour is the median colour along a stroke.
-func strokeColour(sheet *Colour, ink *Bitmap, st geom.Stroke, pxPerMm float64) Lab {
+func strokeColour(sheet *Colour, light *lightTable, ink *Bitmap, st geom.Stroke, pxPerMm float64) Lab {
 	var r, g, b []float64
 	beside := st.Width/2 + 1.5 // mm, well clear of the ink's edge
 	for _, run := range st.Runs {
 		pts := run.Resampled(1)
 		for i := 1; i+1 < len(pts); i++ {
 			side := pts[i+1].Sub(pts[i-1]).Unit().Perp().Mul(beside)
-			paper, ok := paperAt(sheet, ink, pts[i], side, pxPerMm)
+			paper, ok := paperAt(sheet, light, ink, pts[i], side, pxPerMm)
 			if !ok {
 				continue
 			}
-			at, ok := linearAt(sheet, pts[i], pxPerMm)
+			at, ok := linearAt(sheet, light, pts[i], pxPerMm)
 			if !ok {
 				continue
 			}
@@ -91,13 +92,13 @@ func middle(v []float64) float64 {
 }
 
 // paperAt is the brighter of the paper on both sides of a stroke.
-func paperAt(sheet *Colour, ink *Bitmap, p, side geom.Point, pxPerMm float64) (best [3]float64, ok bool) {
+func paperAt(sheet *Colour, light *lightTable, ink *Bitmap, p, side geom.Point, pxPerMm float64) (best [3]float64, ok bool) {
 	for _, q := range []geom.Point{p.Add(side), p.Sub(side)} {
 		x, y := int(q.X*pxPerMm), int(q.Y*pxPerMm)
 		if x < 0 || y < 0 || x >= ink.W || y >= ink.H || ink.Pix[y*ink.W+x] != 0 {
 			continue
 		}
-		if c, in := linearAt(sheet, q, pxPerMm); in && c[0]+c[1]+c[2] > best[0]+best[1]+best[2] && min(c[0], c[1], c[2]) > 0.003 {
+		if c, in := linearAt(sheet, light, q, pxPerMm); in && c[0]+c[1]+c[2] > best[0]+best[1]+best[2] && min(c[0], c[1], c[2]) > 0.003 {
 			best, ok = c, true
 		}
 	}
@@ -106,7 +107,7 @@ func paperAt(sheet *Colour, ink *Bitmap, p, side geom.Point, pxPerMm float64) (b
 
 // linearAt is the mean of the 9 pixels about a place, in linear light, blue,
 // green, red, 0 to 1.
-func linearAt(sheet *Colour, p geom.Point, pxPerMm float64) (sum [3]float64, ok bool) {
+func linearAt(sheet *Colour, light *lightTable, p geom.Point, pxPerMm float64) (sum [3]float64, ok bool) {
 	x, y := int(p.X*pxPerMm), int(p.Y*pxPerMm)
 	if x < 1 || y < 1 || x >= sheet.W-1 || y >= sheet.H-1 {
 		return sum, false
@@ -115,11 +116,22 @@ func linearAt(sheet *Colour, p geom.Point, pxPerMm float64) (sum [3]float64, ok 
 		for dx := -1; dx <= 1; dx++ {
 			o := 3 * ((y+dy)*sheet.W + x + dx)
 			for k := range 3 {
-				sum[k] += linear(float64(sheet.Pix[o+k])/255) / 9
+				sum[k] += light[sheet.Pix[o+k]] / 9
 			}
 		}
 	}
 	return sum, true
+}
+
+// A lightTable is the linear light of each value of a channel.
+type lightTable [256]float64
+
+func newLightTable() *lightTable {
+	t := &lightTable{}
+	for v := range t {
+		t[v] = linear(float64(v) / 255)
+	}
+	return t
 }
 
 // linear undoes the sRGB transfer function (IEC 61966-2-1).

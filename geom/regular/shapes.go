@@ -9,6 +9,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"sync"
 
 	"inkchannel/geom"
 )
@@ -169,13 +170,13 @@ const corner = 15
 // findSections cuts the curves at knots and corners, and what lies between
 // into lines, arcs and stretches left as drawn.
 func (w *work) findSections() {
+	parts := w.divideAll()
 	for i, k := range w.c.Curves {
 		w.order = append(w.order, nil)
 		if s := w.wholeCircle(i, k); s != nil {
 			w.push(i, s)
 			continue
 		}
-		ruler := geom.NewRuler(k)
 		cuts, knots := hardPoints(k)
 		joints := make([]int, len(cuts))
 		for n, cut := range cuts {
@@ -188,10 +189,29 @@ func (w *work) findSections() {
 				joints[n] = w.jointAt(k.Pieces[cut-1][3], knots[n])
 			}
 		}
-		for n := range len(cuts) - 1 {
-			w.divide(i, ruler, ruler.Piece(cuts[n]), ruler.Piece(cuts[n+1]), joints[n], joints[n+1])
+		for n, d := range parts[i] {
+			w.addSections(i, d, joints[n], joints[n+1])
 		}
 	}
+}
+
+// divideAll divides what lies between the hard points of each curve, all at
+// once.
+func (w *work) divideAll() [][]division {
+	out := make([][]division, len(w.c.Curves))
+	var wg sync.WaitGroup
+	for i, k := range w.c.Curves {
+		wg.Go(func() {
+			ruler := geom.NewRuler(k)
+			cuts, _ := hardPoints(k)
+			out[i] = make([]division, len(cuts)-1)
+			for n := range out[i] {
+				out[i][n] = w.divide(ruler, ruler.Piece(cuts[n]), ruler.Piece(cuts[n+1]))
+			}
+		})
+	}
+	wg.Wait()
+	return out
 }
 
 func (w *work) push(curve int, s *section) {
@@ -262,8 +282,8 @@ const (
 )
 
 // divide cuts a stretch of a curve into sections of least cost, by dynamic
-// programming over places along it, and adds them with the joints between.
-func (w *work) divide(curve int, r *geom.Ruler, from, to float64, a, b int) {
+// programming over places along it.
+func (w *work) divide(r *geom.Ruler, from, to float64) division {
 	length := to - from
 	m := min(max(int(length/1.5), 6), 90)
 	pts := make(geom.Polyline, m+1)
@@ -294,14 +314,32 @@ func (w *work) divide(curve int, r *geom.Ruler, from, to float64, a, b int) {
 		cuts = append(cuts, j)
 	}
 	slices.Reverse(cuts)
+	d := division{r: r, from: from, to: to, pts: pts, cuts: cuts}
+	for _, j := range cuts {
+		d.kinds = append(d.kinds, best[j].kind)
+	}
+	return d
+}
+
+// A division is a stretch of a curve and how it is cut.
+type division struct {
+	r        *geom.Ruler
+	from, to float64       // along it, mm
+	pts      geom.Polyline // evenly spaced
+	cuts     []int         // of pts, where its sections end
+	kinds    []Kind        // of the sections
+}
+
+// addSections adds a division's sections, between joints a and b.
+func (w *work) addSections(curve int, d division, a, b int) {
+	along := func(i int) float64 { return d.from + (d.to-d.from)*float64(i)/float64(len(d.pts)-1) }
 	at, prev := 0, a
-	for n, j := range cuts {
+	for n, j := range d.cuts {
 		next := b
-		if n < len(cuts)-1 {
-			next = w.jointAt(pts[j], -1)
+		if n < len(d.cuts)-1 {
+			next = w.jointAt(d.pts[j], -1)
 		}
-		s0, s1 := from+length*float64(at)/float64(m), from+length*float64(j)/float64(m)
-		s := &section{pts: pts[at : j+1], pieces: r.Sub(s0, s1), kind: best[j].kind, a: prev, b: next}
+		s := &section{pts: d.pts[at : j+1], pieces: d.r.Sub(along(at), along(j)), kind: d.kinds[n], a: prev, b: next}
 		if len(s.pts) < 5 {
 			s.pts = s.pts.Resampled(s.pts.Length() / 5)
 		}
