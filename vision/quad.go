@@ -158,7 +158,7 @@ func quadsIn(bin gocv.Mat) [][4]geom.Point {
 		if gocv.ContourArea(c) < 0.08*frame {
 			continue
 		}
-		if q, ok := quadOf(c.ToPoints()); ok && quadArea(q) > 0.1*frame && !isFrame(q, bin.Cols(), bin.Rows()) {
+		if q, ok := quadOf(c); ok && quadArea(q) > 0.1*frame && !isFrame(q, bin.Cols(), bin.Rows()) {
 			out = append(out, q)
 		}
 	}
@@ -166,17 +166,11 @@ func quadsIn(bin gocv.Mat) [][4]geom.Point {
 }
 
 // quadOf simplifies a contour's hull to four corners, if it has that shape.
-func quadOf(contour []image.Point) ([4]geom.Point, bool) {
-	pv := gocv.NewPointVectorFromPoints(contour)
-	defer pv.Close()
-	idx := gocv.NewMat()
-	defer idx.Close()
-	gocv.ConvexHull(pv, &idx, true, false)
-	var hull []image.Point
-	for i := range idx.Rows() {
-		hull = append(hull, contour[idx.GetIntAt(i, 0)])
-	}
-	hv := gocv.NewPointVectorFromPoints(hull)
+func quadOf(contour gocv.PointVector) ([4]geom.Point, bool) {
+	m := gocv.NewMat()
+	defer m.Close()
+	gocv.ConvexHull(contour, &m, true, true)
+	hv := gocv.NewPointVectorFromMat(m)
 	defer hv.Close()
 	girth := gocv.ArcLength(hv, true)
 	for eps := 0.01; eps < 0.08; eps += 0.01 {
