@@ -33,7 +33,7 @@ accuracy: deps test-deps
 # Time and memory of each stage and of the JPEG decode alone, and how cost grows
 # with the number of strokes; some 5 minutes.
 bench: build
-	@go test ./pipeline -run '^$$' -bench 'Stages|Decode' -benchtime 5x
+	@go test ./pipeline -run '^$$' -bench 'Stages|Decode|ToChannel' -benchtime 10x
 	@go test ./pipeline -run '^$$' -bench Strokes -benchtime 1x
 	@go run ./cmd/accuracy -memory bin/inkchannel
 

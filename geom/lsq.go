@@ -35,7 +35,7 @@ const (
 	lsqRounds    = 14   // of multipliers
 	lsqSteps     = 40   // of Gauss and Newton in each
 	lsqStiff     = 1e3  // the conditions' first weight
-	lsqTight     = 1e-8 // a condition is met
+	lsqTight     = 1e-7 // a condition is met
 	lsqDense     = 500  // unknowns that a dense matrix is made for
 	lsqDamp      = 1e-9
 	lsqNumerical = 1e-6 // step of numerical derivatives
@@ -147,7 +147,7 @@ func (g *lsqGroup) solve(p *Problem) {
 		// The multipliers move the solution by about what the conditions are
 		// off, so more than a share of that is not worth a step; without any
 		// conditions, or in the last rounds, it is.
-		enough := max(1e-10, 0.01*min(last, 0.1))
+		enough := max(1e-9, 0.1*min(last, 0.01))
 		if rounds == 1 {
 			enough = 1e-10
 		}

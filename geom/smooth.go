@@ -3,6 +3,8 @@ package geom
 import (
 	"errors"
 	"math"
+	"slices"
+	"sync"
 )
 
 // SmoothSettings tune Smooth.
@@ -109,12 +111,14 @@ func Smooth(n Network, s SmoothSettings) (Centreline, error) {
 	if len(n.Strokes) == 0 {
 		return Centreline{}, errors.New("there are no strokes to smooth")
 	}
-	out := Centreline{Knots: n.Knots}
-	for _, st := range n.Strokes {
-		c, stray := smoothStroke(st, s)
-		out.Curves = append(out.Curves, c)
-		out.Stray = max(out.Stray, stray)
+	out := Centreline{Knots: n.Knots, Curves: make([]Curve, len(n.Strokes))}
+	stray := make([]float64, len(n.Strokes))
+	var wg sync.WaitGroup
+	for i, st := range n.Strokes {
+		wg.Go(func() { out.Curves[i], stray[i] = smoothStroke(st, s) })
 	}
+	wg.Wait()
+	out.Stray = slices.Max(stray)
 	return out, nil
 }
 

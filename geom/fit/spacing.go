@@ -134,6 +134,9 @@ func (m *spacer) pairs() []closePair {
 
 func (m *spacer) pair(a, b segment) (closePair, bool) {
 	ta, tb := &m.tracks[a.track], &m.tracks[b.track]
+	if a.track == b.track && tb.s[b.i+1]-ta.s[a.i] <= m.short() {
+		return closePair{}, false
+	}
 	p, q, u, v := nearestOfSegments(ta.p[a.i], ta.p[a.i+1], tb.p[b.i], tb.p[b.i+1])
 	d := p.Dist(q)
 	if d >= m.least {
@@ -155,15 +158,18 @@ func (m *spacer) pair(a, b segment) (closePair, bool) {
 	return c, true
 }
 
+// short is how far apart along a track places are that are near by nature: on a
+// half circle whose ends are at the least distance.
+func (m *spacer) short() float64 { return math.Pi / 2 * m.least }
+
 // oneBend tells whether the two places of a track are near by nature: the
 // track between them is short, or one bend of which they are the sides.
 func (m *spacer) oneBend(t *track, c *closePair) bool {
 	g := t.along(c.s, c.t)
-	short := math.Pi / 2 * m.least
-	if g <= short {
+	if g <= m.short() {
 		return true
 	}
-	c.border = min(c.border, g-short)
+	c.border = min(c.border, g-m.short())
 	if g > 2*partMost*m.least {
 		return false
 	}
