@@ -19,10 +19,10 @@ type evened struct {
 // marked are the stretches of row y where something dark may be.
 func (e *evened) marked(y int) []stretch { return e.marks[min(y/2, len(e.marks)-1)] }
 
-// blank is how much darker than the paper around, as a share, two by two pixels
-// may be on average and still be blank paper. A hair of faint ink one pixel wide
-// makes more.
-const blank = 0.06
+// blank is how much darker than the paper around, as a share of what counts as
+// ink, two by two pixels may be on average and still be blank paper. A hair of
+// faint ink one pixel wide makes more.
+const blank = 1.0 / 3
 
 // evenLight divides each channel by the brightness of the paper around, and
 // keeps the darkest channel. Most of a drawing is blank, so the full picture is
@@ -42,7 +42,7 @@ func evenLight(sheet *Colour, pxPerMm float64, s InkSettings) (*evened, error) {
 	}
 	out := &evened{Grey: NewGrey(sheet.W, sheet.H)}
 	if s.Method == InkPaper {
-		if out.marks, err = marksOf(half, paper, sheet.W); err != nil {
+		if out.marks, err = marksOf(half, paper, sheet.W, blank*leastDark(s)); err != nil {
 			return nil, err
 		}
 	} else {
@@ -99,14 +99,14 @@ func (c *Colour) softened(buf []uint16, y int, r stretch) []uint16 {
 	return out
 }
 
-// marksOf finds, in a copy of half the size, what is darker than blank paper,
-// and returns the stretches of it, a pixel wider all round, in px of the full
-// picture of w px across.
-func marksOf(half, paper *Colour, w int) ([][]stretch, error) {
-	dark := NewBitmap(half.W, half.H)
+// marksOf finds, in a copy of half the size, what is a share of dark darker than
+// the paper, and returns the stretches of it, a pixel wider all round, in px of
+// the full picture of w px across.
+func marksOf(half, paper *Colour, w int, dark float64) ([][]stretch, error) {
+	marked := NewBitmap(half.W, half.H)
 	least := make([]uint8, len(paper.Pix))
 	for i, v := range paper.Pix {
-		least[i] = uint8(math.Ceil((1 - blank) * float64(v)))
+		least[i] = uint8(math.Ceil((1 - dark) * float64(v)))
 	}
 	at := make([]int, half.W) // the paper's nearest sample; its light changes slowly
 	for x := range at {
@@ -114,7 +114,7 @@ func marksOf(half, paper *Colour, w int) ([][]stretch, error) {
 	}
 	inBands(half.H, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
-			in, to := half.Pix[3*y*half.W:3*(y+1)*half.W], dark.Pix[y*half.W:(y+1)*half.W]
+			in, to := half.Pix[3*y*half.W:3*(y+1)*half.W], marked.Pix[y*half.W:(y+1)*half.W]
 			row := least[3*paper.W*(y*paper.H/half.H):]
 			for x, i := range at {
 				p, q := in[3*x:3*x+3], row[i:i+3]
@@ -124,12 +124,12 @@ func marksOf(half, paper *Colour, w int) ([][]stretch, error) {
 			}
 		}
 	})
-	wide, m := dark.mat(), gocv.NewMat()
-	defer wide.Close()
+	src, m := marked.mat(), gocv.NewMat()
+	defer src.Close()
 	defer m.Close()
 	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(3, 3))
 	defer kernel.Close()
-	gocv.Dilate(wide, &m, kernel)
+	gocv.Dilate(src, &m, kernel)
 	pix, err := m.DataPtrUint8()
 	if err != nil {
 		return nil, err

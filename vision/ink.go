@@ -120,6 +120,19 @@ func checkLight(paper *Colour) error {
 	return nil
 }
 
+// leastCut is how much darker than the paper, as a share, a pixel must be at
+// least to be ink, if the offset does not say otherwise.
+const leastCut = 0.18
+
+// leastDark is how much darker than the paper, as a share, a pixel must be at
+// least to be ink by the settings.
+func leastDark(s InkSettings) float64 {
+	if s.Offset > 0 {
+		return s.Offset / 100
+	}
+	return leastCut
+}
+
 // chooseCut finds how dark the ink is and how dark a pixel must be to be ink.
 func chooseCut(even *evened, margin int, s InkSettings) (darkness, cut float64) {
 	var hist [256]int
@@ -146,12 +159,12 @@ func chooseCut(even *evened, margin int, s InkSettings) (darkness, cut float64) 
 	}
 	darkness = 1 - float64(level)/evenWhite
 	if s.Offset > 0 {
-		return darkness, s.Offset / 100
+		return darkness, leastDark(s)
 	}
 	if marks == 0 {
 		return 0, 0.3
 	}
-	return darkness, min(max(darkness/2, 0.18), 0.5)
+	return darkness, min(max(darkness/2, leastCut), 0.5)
 }
 
 // cut subtracts the threshold of the chosen method from the evened picture, in

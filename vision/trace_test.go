@@ -95,6 +95,7 @@ func TestTrace(t *testing.T) {
 		{"Y", []geom.Polyline{pl(450, 350, 450, 600), pl(450, 350, 230, 150), pl(450, 350, 670, 150)}, geom.Topology{Parts: 1, Ends: 3, Junctions: 1}, 2},
 		{"square crossing", []geom.Polyline{pl(150, 350, 750, 350), pl(450, 100, 450, 600)}, geom.Topology{Parts: 1, Ends: 4, Junctions: 1}, 2},
 		{"crossing at 35 degrees", []geom.Polyline{pl(150, 250, 750, 450), pl(150, 450, 750, 250)}, geom.Topology{Parts: 1, Ends: 4, Junctions: 1}, 2},
+		{"crossing at 22 degrees", []geom.Polyline{pl(50, 272, 850, 428), pl(50, 428, 850, 272)}, geom.Topology{Parts: 1, Ends: 4, Junctions: 1}, 2},
 		{"three lines through a point", []geom.Polyline{pl(450, 100, 450, 600), pl(230, 220, 670, 480), pl(230, 480, 670, 220)}, geom.Topology{Parts: 1, Ends: 6, Junctions: 1}, 3},
 		{"loop that crosses itself", []geom.Polyline{append(append(pl(375, 640), arcLine(450, 250, 130, 30, -210)...), pl(525, 640)...)}, geom.Topology{Parts: 1, Ends: 2, Junctions: 1, Loops: 1}, 0},
 	} {
