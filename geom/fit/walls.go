@@ -77,13 +77,19 @@ func Walls(part geom.Solid, set WallSettings) (weak []Weak, err error) {
 			r := over.Bounds()
 			near := below.And(geom.Box(r.Min.X-1, r.Min.Y-1, r.Max.X+1, r.Max.Y+1).GrowSquare(set.Bridge))
 			for _, p := range over.Less(near.Grow(set.Bridge / 2)).Parts() {
+				// Round corners of what is grown fall a little short.
 				at := p.Inside()
-				weak = append(weak, Weak{WeakCeiling, at, l.Z0, carried(below, at)})
+				if far := carried(below, at); far > set.Bridge/2+short {
+					weak = append(weak, Weak{WeakCeiling, at, l.Z0, far})
+				}
 			}
 		}
 	}
 	return weak, nil
 }
+
+// short is how far, mm, a grown plan's round corners may fall short.
+const short = 0.05
 
 // carried is how far a point is from a plan.
 func carried(below geom.Plan, at geom.Point) float64 {
