@@ -1,0 +1,49 @@
+package geom
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"github.com/twpayne/go-geos"
+)
+
+// Triangles make up the polygon: as many as Euler's formula says, of its area.
+func TestTriangulated(t *testing.T) {
+	holed := Region{{Outline: Ring{{0, 0}, {30, 0}, {30, 20}, {0, 20}}, Holes: []Ring{{{5, 5}, {5, 10}, {10, 10}, {10, 5}}, {{20, 5}, {20, 10}, {25, 10}}}}}
+	plans := []Plan{Box(0, 0, 10, 5), PlanOf(holed), Disc(Pt(3, 4), 20).Less(Box(0, 0, 1, 1))}
+	want := []int{2, 4 + 4 + 3 + 2*2 - 2, 0}
+	var polygons []*geos.Geom
+	for _, p := range plans {
+		polygons = append(polygons, p.g)
+	}
+	got := triangulated(polygons)
+	require.Len(t, got, len(plans))
+	for i, p := range plans {
+		require.NoError(t, got[i].err)
+		if want[i] > 0 {
+			assert.Len(t, got[i].corners, want[i])
+		}
+		sum := 0.0
+		for _, c := range got[i].corners {
+			sum += math.Abs(Ring(c[:]).Area())
+		}
+		assert.InDelta(t, p.Size(), sum, 1e-9)
+	}
+	_, err := triangles([]byte("no polygon"))
+	assert.Error(t, err)
+}
+
+// Ribbons worked out at once are those worked out one by one, and no smaller than
+// their corners' stray makes them.
+func TestRibbons(t *testing.T) {
+	lines := []Polyline{{{0, 0}, {50, 0}, {60, 30}}, {{20, -20}, {20, 40}}}
+	all := Ribbons(lines, 3.5, 2.5, 1)
+	require.Len(t, all, 3)
+	for i, r := range []float64{3.5, 2.5, 1} {
+		assert.Equal(t, Ribbon(lines, r).Region(), all[i].Region())
+	}
+	assert.InDelta(t, 50*2+math.Pi, Ribbon([]Polyline{{{0, 0}, {50, 0}}}, 1).Size(), 2*math.Pi*chord)
+	assert.True(t, Ribbons(nil, 2)[0].Empty())
+}
