@@ -20,6 +20,27 @@ func (r Ring) Area() float64 {
 	return sum / 2
 }
 
+// canonical is the same ring from its least point on, towards the lesser of that
+// point's neighbours.
+func (r Ring) canonical() Ring {
+	less := func(p, q Point) bool { return p.X < q.X || p.X == q.X && p.Y < q.Y }
+	first := 0
+	for i, p := range r {
+		if less(p, r[first]) {
+			first = i
+		}
+	}
+	out := make(Ring, len(r))
+	step := 1
+	if n := len(r); less(r[(first+n-1)%n], r[(first+1)%n]) {
+		step = n - 1
+	}
+	for i := range out {
+		out[i] = r[(first+i*step)%len(r)]
+	}
+	return out
+}
+
 // A Polygon is an outline less its holes.
 type Polygon struct {
 	Outline Ring
@@ -129,13 +150,17 @@ func bufferLines(ctx *geos.Context, lines []Polyline, radius float64, quarter in
 // a corner where an outline touches itself would become an edge shared by four
 // walls, so it is filled by a patch a few steps wide.
 func onGrid(g *geos.Geom, grid float64) (*geos.Geom, error) {
-	g = g.SetPrecision(grid, geos.PrecisionRuleNone)
+	r := regionOf(g)
+	if !r.onGrid(grid) {
+		g = g.SetPrecision(grid, geos.PrecisionRuleNone)
+		r = regionOf(g)
+	}
 	for range 8 {
-		pinches := pinched(regionOf(g))
+		pinches := pinched(r)
 		if len(pinches) == 0 {
 			return g, nil
 		}
-		patches := []*geos.Geom{g}
+		patches := []*geos.Geom{g.Clone()} // a collection takes its parts over
 		for _, p := range pinches {
 			d := 20 * grid
 			patches = append(patches, geos.NewPolygon([][][]float64{coords([]Point{
@@ -143,8 +168,33 @@ func onGrid(g *geos.Geom, grid float64) (*geos.Geom, error) {
 			}, true)}))
 		}
 		g = geos.NewCollection(geos.TypeIDGeometryCollection, patches).UnaryUnionPrec(grid)
+		r = regionOf(g)
 	}
 	return nil, fmt.Errorf("an outline touches itself in a way that cannot be mended at a grid of %g mm", grid)
+}
+
+// onGrid tells whether all corners lie on a grid of the given step.
+func (r Region) onGrid(grid float64) bool {
+	on := func(ring Ring) bool {
+		for _, p := range ring {
+			x, y := p.X/grid, p.Y/grid
+			if math.Abs(x-math.Round(x)) > 1e-6 || math.Abs(y-math.Round(y)) > 1e-6 {
+				return false
+			}
+		}
+		return true
+	}
+	for _, p := range r {
+		if !on(p.Outline) {
+			return false
+		}
+		for _, h := range p.Holes {
+			if !on(h) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // pinched lists the corners that rings of a region pass more than once.

@@ -1,6 +1,7 @@
 package geom
 
 import (
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"math"
@@ -119,9 +120,9 @@ func (a *arrangement) build(layers []layer, cuts []*geos.Geom, grid float64) err
 		if which[i] < 0 {
 			which[i] = len(plans)
 			plans = append(plans, l.plan)
-			lines = append(lines, l.plan.Boundary())
 		}
 	}
+	lines = append(lines, outlines(plans)...)
 	noded := geos.NewCollection(geos.TypeIDGeometryCollection, lines).UnaryUnionPrec(grid)
 	parts := geos.Polygonize([]*geos.Geom{noded})
 	prepared := make([]*geos.PrepGeom, len(plans))
@@ -154,6 +155,33 @@ func (a *arrangement) build(layers []layer, cuts []*geos.Geom, grid float64) err
 		}
 	}
 	return nil
+}
+
+// outlines are all rings of the plans, those that several have once.
+func outlines(plans []*geos.Geom) []*geos.Geom {
+	var out []*geos.Geom
+	seen := map[string]bool{}
+	add := func(r Ring) {
+		r = r.canonical()
+		key := make([]byte, 0, 16*len(r))
+		for _, p := range r {
+			key = binary.LittleEndian.AppendUint64(key, math.Float64bits(p.X))
+			key = binary.LittleEndian.AppendUint64(key, math.Float64bits(p.Y))
+		}
+		if !seen[string(key)] {
+			seen[string(key)] = true
+			out = append(out, geos.NewLineString(coords(r, true)))
+		}
+	}
+	for _, g := range plans {
+		for _, p := range regionOf(g) {
+			add(p.Outline)
+			for _, h := range p.Holes {
+				add(h)
+			}
+		}
+	}
+	return out
 }
 
 // outline gives the face the rings of polygon g.

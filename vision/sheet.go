@@ -49,7 +49,7 @@ type SheetSettings struct {
 
 // DefaultSheet returns the settings that suit a sheet on a table.
 func DefaultSheet() SheetSettings {
-	return SheetSettings{Page: PageAuto, Pixels: 3000, Support: 0.6}
+	return SheetSettings{Page: PageAuto, Pixels: 2600, Support: 0.6}
 }
 
 // A Sheet is the paper seen square from above.
