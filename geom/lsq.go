@@ -2,7 +2,9 @@ package geom
 
 import (
 	"math"
+	"runtime"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -12,7 +14,7 @@ import (
 type Term struct {
 	Vars []int
 	// Residuals puts the residuals at the unknowns v, in the order of Vars,
-	// into out, whose length is N.
+	// into out, whose length is N. It is called from several goroutines.
 	Residuals func(v, out []float64)
 	N         int
 	Weight    float64 // of the residuals; not used for conditions
@@ -43,19 +45,26 @@ const (
 
 // Solve improves X by Gauss–Newton steps; conditions are held by the method of
 // multipliers (M. J. D. Powell and M. R. Hestenes, both 1969, cited from
-// memory). Unknowns that no terms tie together are solved apart, so the work
-// grows with the number of independent groups only. It returns, for each
+// memory). Unknowns that no terms tie together are solved apart, on all cores, so
+// the work grows with the number of independent groups only. It returns, for each
 // condition, the largest of its residuals that is left.
 func (p *Problem) Solve() []float64 {
 	left := make([]float64, len(p.Conditions))
+	var wg sync.WaitGroup
+	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
 	for _, g := range p.groups() {
-		g.solve(p)
-		for _, c := range g.conditions {
-			for _, r := range p.eval(p.Conditions[c]) {
-				left[c] = max(left[c], math.Abs(r))
+		slots <- struct{}{}
+		wg.Go(func() {
+			g.solve(p)
+			for _, c := range g.conditions {
+				for _, r := range p.eval(p.Conditions[c]) {
+					left[c] = max(left[c], math.Abs(r))
+				}
 			}
-		}
+			<-slots
+		})
 	}
+	wg.Wait()
 	return left
 }
 

@@ -441,7 +441,7 @@ func (s *system) conjugateGradients(x []geom.Point) {
 	scale()
 	d := slices.Clone(z)
 	rz := dot(r, z)
-	for range 40 {
+	for range 30 {
 		s.apply(d, ad)
 		q := dot(d, ad)
 		if q <= 0 || rz < 1e-9*float64(n) {
