@@ -27,7 +27,7 @@ type Colour struct {
 	W, H int
 	Pix  []uint8 // 3·W·H
 
-	glance *glance // nil if nobody had a look yet
+	glance *glance // of these pixels, which stay as they are; nil if nobody had a look yet
 }
 
 // Resized returns the image at w by h px, averaging where it shrinks.

@@ -133,7 +133,8 @@ func moved(pl geom.Polyline, far float64) geom.Polyline {
 }
 
 // clear tells whether the drawing means the same to an eye that takes the pen
-// for a little finer or broader, and has room between its lines.
+// for a little finer or broader, and has room between its lines. Loops that the
+// ink fills do not count: they are seen as filled, whatever the pen.
 func (d Drawing) clear() bool {
 	want := inked(d.Strokes, d.PenWidth, 0).Topology()
 	for _, k := range []float64{0.7, 1.6} {
