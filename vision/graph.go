@@ -277,6 +277,7 @@ func (g *graph) prune(least float64) int {
 			link, junction int
 			out            float64
 			doubtful       bool
+			corner         bool
 		}
 		var spurs []spur
 		for i, l := range g.links {
@@ -288,7 +289,7 @@ func (g *graph) prune(least float64) int {
 			wide := length < 8*pen && g.narrow(i, pen)-max(pen-g.nodes[tip].r, 0) < 0.8*pen
 			corner := g.isCornerTip(i, at[j], j, pen)
 			if out := length + g.nodes[tip].r - g.nodes[j].r; out < least || wide || corner {
-				spurs = append(spurs, spur{i, j, out, out > doubtSpur*least && !wide && !corner})
+				spurs = append(spurs, spur{i, j, out, out > doubtSpur*least && !wide && !corner, corner})
 			}
 		}
 		if len(spurs) == 0 {
@@ -301,6 +302,10 @@ func (g *graph) prune(least float64) int {
 				touched[s.junction] = true
 				g.links[s.link].dead = true
 				dropped++
+				if s.corner { // the pen was at the tip
+					tip := g.links[s.link].a + g.links[s.link].b - s.junction
+					g.place(s.junction, g.nodes[tip].at)
+				}
 				if s.doubtful {
 					g.doubt(g.nodes[s.junction].at, 0.4, "an end that sticks out by %.1f mm was dropped; it may be a line", s.out*g.mm)
 				}
@@ -490,11 +495,20 @@ func (g *graph) collapse(i int) {
 		if m.b == l.b {
 			m.b = l.a
 		}
-		if m.a == l.a {
-			m.pts[0] = mid
+	}
+	g.place(l.a, mid)
+}
+
+// place moves node n, and the links' ends there.
+func (g *graph) place(n int, at geom.Point) {
+	g.nodes[n].at = at
+	for i := range g.links {
+		l := &g.links[i]
+		if l.a == n {
+			l.pts[0] = at
 		}
-		if m.b == l.a {
-			m.pts[len(m.pts)-1] = mid
+		if l.b == n {
+			l.pts[len(l.pts)-1] = at
 		}
 	}
 }
