@@ -38,8 +38,8 @@ bench: build
 	@go run ./cmd/accuracy -memory bin/inkchannel
 
 # The wide set: icons and words under eight conditions, with the worst 20 and a
-# CSV in out/accuracy. All of it is 6,296 photos, about a second each on two
-# cores; EVERY=n takes every n-th drawing.
+# CSV in out/accuracy. All of it is 6,296 photos, some 55 minutes on two cores;
+# EVERY=n takes every n-th drawing.
 EVERY ?= 1
 accuracy-wide: deps test-deps
 	@go run ./cmd/accuracy -wide $(EVERY)
