@@ -2,9 +2,7 @@ package geom
 
 import (
 	"math"
-	"runtime"
 	"slices"
-	"sync"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -50,21 +48,16 @@ const (
 // condition, the largest of its residuals that is left.
 func (p *Problem) Solve() []float64 {
 	left := make([]float64, len(p.Conditions))
-	var wg sync.WaitGroup
-	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for _, g := range p.groups() {
-		slots <- struct{}{}
-		wg.Go(func() {
-			g.solve(p)
-			for _, c := range g.conditions {
-				for _, r := range p.eval(p.Conditions[c]) {
-					left[c] = max(left[c], math.Abs(r))
-				}
+	groups := p.groups()
+	onCores(len(groups), func(i int) {
+		g := groups[i]
+		g.solve(p)
+		for _, c := range g.conditions {
+			for _, r := range p.eval(p.Conditions[c]) {
+				left[c] = max(left[c], math.Abs(r))
 			}
-			<-slots
-		})
-	}
-	wg.Wait()
+		}
+	})
 	return left
 }
 

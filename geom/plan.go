@@ -2,7 +2,6 @@ package geom
 
 import (
 	"math"
-	"sync"
 
 	"github.com/twpayne/go-geos"
 )
@@ -79,14 +78,11 @@ func Ribbons(lines []Polyline, radii ...float64) []Plan {
 	}
 	wkb := make([][]byte, len(radii))
 	errs := make([]error, len(radii))
-	var wg sync.WaitGroup
-	for i, r := range radii {
-		wg.Go(func() {
-			defer Guard("widening the centrelines", &errs[i])
-			wkb[i] = bufferLines(geos.NewContext(), lines, r, quarterCorners(r)).TopologyPreserveSimplify(chord / 3).ToWKB()
-		})
-	}
-	wg.Wait()
+	onCores(len(radii), func(i int) {
+		defer Guard("widening the centrelines", &errs[i])
+		r := radii[i]
+		wkb[i] = bufferLines(geos.NewContext(), lines, r, quarterCorners(r)).TopologyPreserveSimplify(chord / 3).ToWKB()
+	})
 	for i := range out {
 		if errs[i] == nil {
 			out[i].g, errs[i] = geos.NewGeomFromWKB(wkb[i])

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"math"
 	"slices"
-	"sync"
 )
 
 // SmoothSettings tune Smooth.
@@ -113,11 +112,7 @@ func Smooth(n Network, s SmoothSettings) (Centreline, error) {
 	}
 	out := Centreline{Knots: n.Knots, Curves: make([]Curve, len(n.Strokes))}
 	stray := make([]float64, len(n.Strokes))
-	var wg sync.WaitGroup
-	for i, st := range n.Strokes {
-		wg.Go(func() { out.Curves[i], stray[i] = smoothStroke(st, s) })
-	}
-	wg.Wait()
+	onCores(len(n.Strokes), func(i int) { out.Curves[i], stray[i] = smoothStroke(n.Strokes[i], s) })
 	out.Stray = slices.Max(stray)
 	return out, nil
 }

@@ -4,8 +4,6 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
-	"runtime"
-	"sync"
 
 	"github.com/twpayne/go-geos"
 )
@@ -19,17 +17,10 @@ type triangulation struct {
 // triangulated triangulates polygons by GEOS, on all cores.
 func triangulated(polygons []*geos.Geom) []triangulation {
 	out := make([]triangulation, len(polygons))
-	var wg sync.WaitGroup
-	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for i, g := range polygons {
-		wkb := g.ToWKB() // polygons of one context cannot be worked on at once
-		slots <- struct{}{}
-		wg.Go(func() {
-			out[i].corners, out[i].err = triangles(wkb)
-			<-slots
-		})
-	}
-	wg.Wait()
+	onCores(len(polygons), func(i int) {
+		// Polygons of one context cannot be worked on at once.
+		out[i].corners, out[i].err = triangles(polygons[i].ToWKB())
+	})
 	return out
 }
 

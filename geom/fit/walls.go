@@ -79,7 +79,7 @@ func Walls(part geom.Solid, set WallSettings) (weak []Weak, err error) {
 			for _, p := range over.Less(near.Grow(set.Bridge / 2)).Parts() {
 				// Round corners of what is grown fall a little short.
 				at := p.Inside()
-				if far := carried(below, at); far > set.Bridge/2+short {
+				if far := carried(below, at); far > set.Bridge/2+grownShort {
 					weak = append(weak, Weak{WeakCeiling, at, l.Z0, far})
 				}
 			}
@@ -88,8 +88,8 @@ func Walls(part geom.Solid, set WallSettings) (weak []Weak, err error) {
 	return weak, nil
 }
 
-// short is how far, mm, a grown plan's round corners may fall short.
-const short = 0.05
+// grownShort is how far, mm, a grown plan's round corners may fall short.
+const grownShort = 0.05
 
 // carried is how far a point is from a plan.
 func carried(below geom.Plan, at geom.Point) float64 {
