@@ -49,7 +49,7 @@ FUZZTIME ?= 60s
 fuzz: deps
 	@go test ./vision -run '^$$' -fuzz '^FuzzLoad$$' -fuzztime $(FUZZTIME)
 	@go test ./vision -run '^$$' -fuzz '^FuzzTrace$$' -fuzztime $(FUZZTIME)
-	@go test ./geom -run '^$$' -fuzz '^FuzzChannel$$' -fuzztime $(FUZZTIME)
+	@go test ./geom/solid -run '^$$$$' -fuzz '^FuzzChannel$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline -run '^$$' -fuzz '^FuzzReadSettings$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline/power -run '^$$' -fuzz '^FuzzReadStrips$$' -fuzztime $(FUZZTIME)
 

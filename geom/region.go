@@ -1,11 +1,6 @@
 package geom
 
-import (
-	"fmt"
-	"math"
-
-	"github.com/twpayne/go-geos"
-)
+import "math"
 
 // A Ring is a closed chain of points; the last joins the first and is not
 // repeated.
@@ -18,27 +13,6 @@ func (r Ring) Area() float64 {
 		sum += p.Cross(r[(i+1)%len(r)])
 	}
 	return sum / 2
-}
-
-// canonical is the same ring from its least point on, towards the lesser of that
-// point's neighbours.
-func (r Ring) canonical() Ring {
-	less := func(p, q Point) bool { return p.X < q.X || p.X == q.X && p.Y < q.Y }
-	first := 0
-	for i, p := range r {
-		if less(p, r[first]) {
-			first = i
-		}
-	}
-	out := make(Ring, len(r))
-	step := 1
-	if n := len(r); less(r[(first+n-1)%n], r[(first+1)%n]) {
-		step = n - 1
-	}
-	for i := range out {
-		out[i] = r[(first+i*step)%len(r)]
-	}
-	return out
 }
 
 // A Polygon is an outline less its holes.
@@ -78,141 +52,4 @@ func (r Region) Bounds() Rect {
 		all = append(all, p.Outline...)
 	}
 	return Bounds(all)
-}
-
-// panicError makes an error of a panic of the geometry library, its way to
-// report one.
-func panicError(doing string, r any) error {
-	if e, ok := r.(error); ok {
-		return fmt.Errorf("%s: %w", doing, e)
-	}
-	return fmt.Errorf("%s: %v", doing, r)
-}
-
-// coords of a chain, closed if ring is set.
-func coords(p []Point, ring bool) [][]float64 {
-	out := make([][]float64, 0, len(p)+1)
-	for _, q := range p {
-		out = append(out, []float64{q.X, q.Y})
-	}
-	if ring && len(p) > 0 {
-		out = append(out, []float64{p[0].X, p[0].Y})
-	}
-	return out
-}
-
-// ringOf reads a closed line.
-func ringOf(g *geos.Geom) Ring {
-	c := g.CoordSeq().ToCoords()
-	out := make(Ring, 0, len(c))
-	for _, q := range c[:len(c)-1] {
-		out = append(out, Pt(q[0], q[1]))
-	}
-	return out
-}
-
-// regionOf reads polygons.
-func regionOf(g *geos.Geom) Region {
-	var out Region
-	for i := range g.NumGeometries() {
-		p := g.Geometry(i)
-		if t := p.TypeID(); t == geos.TypeIDMultiPolygon || t == geos.TypeIDGeometryCollection {
-			out = append(out, regionOf(p)...)
-			continue
-		} else if t != geos.TypeIDPolygon || p.IsEmpty() {
-			continue
-		}
-		q := Polygon{Outline: ringOf(p.ExteriorRing())}
-		for k := range p.NumInteriorRings() {
-			q.Holes = append(q.Holes, ringOf(p.InteriorRing(k)))
-		}
-		out = append(out, q)
-	}
-	return out
-}
-
-// Buffer returns the points within radius of the lines, with round ends and
-// joints. A full circle gets 4·quarter corners.
-func Buffer(lines []Polyline, radius float64, quarter int) (r Region, err error) {
-	defer Guard("widening the centrelines", &err)
-	return regionOf(bufferLines(geos.DefaultContext, lines, radius, quarter)), nil
-}
-
-func bufferLines(ctx *geos.Context, lines []Polyline, radius float64, quarter int) *geos.Geom {
-	g := make([]*geos.Geom, 0, len(lines))
-	for _, l := range lines {
-		g = append(g, ctx.NewLineString(coords(l, false)))
-	}
-	return ctx.NewCollection(geos.TypeIDMultiLineString, g).Buffer(radius, quarter)
-}
-
-// onGrid puts polygons on a grid of the given step and mends what that leaves:
-// a corner where an outline touches itself would become an edge shared by four
-// walls, so it is filled by a patch a few steps wide.
-func onGrid(g *geos.Geom, grid float64) (*geos.Geom, error) {
-	r := regionOf(g)
-	if !r.onGrid(grid) {
-		g = g.SetPrecision(grid, geos.PrecisionRuleNone)
-		r = regionOf(g)
-	}
-	for range 8 {
-		pinches := pinched(r)
-		if len(pinches) == 0 {
-			return g, nil
-		}
-		patches := []*geos.Geom{g.Clone()} // a collection takes its parts over
-		for _, p := range pinches {
-			d := 20 * grid
-			patches = append(patches, geos.NewPolygon([][][]float64{coords([]Point{
-				{p.X - d, p.Y}, {p.X, p.Y - d}, {p.X + d, p.Y}, {p.X, p.Y + d},
-			}, true)}))
-		}
-		g = geos.NewCollection(geos.TypeIDGeometryCollection, patches).UnaryUnionPrec(grid)
-		r = regionOf(g)
-	}
-	return nil, fmt.Errorf("an outline touches itself in a way that cannot be mended at a grid of %g mm", grid)
-}
-
-// onGrid tells whether all corners lie on a grid of the given step.
-func (r Region) onGrid(grid float64) bool {
-	on := func(ring Ring) bool {
-		for _, p := range ring {
-			x, y := p.X/grid, p.Y/grid
-			if math.Abs(x-math.Round(x)) > 1e-6 || math.Abs(y-math.Round(y)) > 1e-6 {
-				return false
-			}
-		}
-		return true
-	}
-	for _, p := range r {
-		if !on(p.Outline) {
-			return false
-		}
-		for _, h := range p.Holes {
-			if !on(h) {
-				return false
-			}
-		}
-	}
-	return true
-}
-
-// pinched lists the corners that rings of a region pass more than once.
-func pinched(r Region) []Point {
-	seen := map[Point]int{}
-	var out []Point
-	count := func(ring Ring) {
-		for _, p := range ring {
-			if seen[p]++; seen[p] == 2 {
-				out = append(out, p)
-			}
-		}
-	}
-	for _, p := range r {
-		count(p.Outline)
-		for _, h := range p.Holes {
-			count(h)
-		}
-	}
-	return out
 }

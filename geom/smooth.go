@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 	"slices"
+
+	"inkchannel/geom/parallel"
 )
 
 // SmoothSettings tune Smooth.
@@ -112,7 +114,7 @@ func Smooth(n Network, s SmoothSettings) (Centreline, error) {
 	}
 	out := Centreline{Knots: n.Knots, Curves: make([]Curve, len(n.Strokes))}
 	stray := make([]float64, len(n.Strokes))
-	onCores(len(n.Strokes), func(i int) { out.Curves[i], stray[i] = smoothStroke(n.Strokes[i], s) })
+	parallel.Each(len(n.Strokes), func(i int) { out.Curves[i], stray[i] = smoothStroke(n.Strokes[i], s) })
 	out.Stray = slices.Max(stray)
 	return out, nil
 }

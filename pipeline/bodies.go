@@ -3,16 +3,16 @@ package pipeline
 import (
 	"math"
 
-	"inkchannel/geom"
 	"inkchannel/geom/parts"
+	"inkchannel/geom/solid"
 )
 
 // A Body is one part where it is on the finished sign.
 type Body struct {
 	Name, Colour string // the colour as #rrggbb
-	Mesh         *geom.Mesh
+	Mesh         *solid.Mesh
 	// Apart is how far the part is pulled off the sign to be seen by itself.
-	Apart   geom.Vertex
+	Apart   solid.Vertex
 	channel bool
 }
 
@@ -22,7 +22,7 @@ func Bodies(r *Result) []Body {
 	var out, extras []Body
 	hi := math.Inf(-1)
 	for i, p := range r.Sign.Parts {
-		b := Body{Name: p.Name, Colour: p.Colour, Mesh: posed(r.Poses[i], p.Pose, geom.Vertex{}), Apart: apart(p), channel: p.Channel && !p.Pose.Flip}
+		b := Body{Name: p.Name, Colour: p.Colour, Mesh: posed(r.Poses[i], p.Pose, solid.Vertex{}), Apart: apart(p), channel: p.Channel && !p.Pose.Flip}
 		if p.Extra {
 			b.Mesh = r.Poses[i]
 			extras = append(extras, b)
@@ -34,32 +34,32 @@ func Bodies(r *Result) []Body {
 	}
 	for _, b := range extras {
 		from, _ := b.Mesh.Bounds()
-		b.Mesh, b.Apart = posed(b.Mesh, parts.Pose{Move: geom.Vertex{X: hi + 20 - from.X, Y: -from.Y}}, geom.Vertex{}), geom.Vertex{}
+		b.Mesh, b.Apart = posed(b.Mesh, parts.Pose{Move: solid.Vertex{X: hi + 20 - from.X, Y: -from.Y}}, solid.Vertex{}), solid.Vertex{}
 		out = append(out, b)
 	}
 	return out
 }
 
 // apart is how far a part is pulled off the sign to be seen.
-func apart(p parts.Part) geom.Vertex {
+func apart(p parts.Part) solid.Vertex {
 	switch {
 	case p.Pose.Stand && p.Pose.Flip:
-		return geom.Vertex{Y: -14}
+		return solid.Vertex{Y: -14}
 	case p.Pose.Stand:
-		return geom.Vertex{Y: -34}
+		return solid.Vertex{Y: -34}
 	case p.Pose.Flip:
-		return geom.Vertex{Z: 30}
+		return solid.Vertex{Z: 30}
 	case !p.Channel:
-		return geom.Vertex{Z: -45}
+		return solid.Vertex{Z: -45}
 	}
-	return geom.Vertex{}
+	return solid.Vertex{}
 }
 
-func posed(m *geom.Mesh, p parts.Pose, shift geom.Vertex) *geom.Mesh {
-	out := &geom.Mesh{Triangles: m.Triangles, Vertices: make([]geom.Vertex, len(m.Vertices))}
+func posed(m *solid.Mesh, p parts.Pose, shift solid.Vertex) *solid.Mesh {
+	out := &solid.Mesh{Triangles: m.Triangles, Vertices: make([]solid.Vertex, len(m.Vertices))}
 	for i, v := range m.Vertices {
 		v = p.Apply(v)
-		out.Vertices[i] = geom.Vertex{X: v.X + shift.X, Y: v.Y + shift.Y, Z: v.Z + shift.Z}
+		out.Vertices[i] = solid.Vertex{X: v.X + shift.X, Y: v.Y + shift.Y, Z: v.Z + shift.Z}
 	}
 	return out
 }

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"inkchannel/geom/fit"
+	"inkchannel/geom/rules"
 	"inkchannel/vision"
 )
 
@@ -63,7 +63,7 @@ func (r *Result) sure(stage string) (float64, string) {
 		}
 	case StageWalls:
 		for _, w := range r.Weak {
-			if w.Kind == fit.WeakSliver {
+			if w.Kind == rules.WeakSliver {
 				return 0.6, "some plastic is thinner than a printed line"
 			}
 		}

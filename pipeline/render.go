@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // A view is the direction that a scene is seen from: turned about the vertical
@@ -21,7 +22,7 @@ var (
 
 // A thing is a part in a scene.
 type thing struct {
-	mesh   *geom.Mesh
+	mesh   *solid.Mesh
 	colour color.RGBA
 	// floor is the height of the slot's floor, which is drawn in amber, as the
 	// strip lies there; 0 for none. The walls' rims are pale then.
@@ -93,7 +94,7 @@ func newViewer(scene []thing, w, h int, v view) *viewer {
 }
 
 // project returns picture coordinates and the nearness to the viewer.
-func (t *viewer) project(v geom.Vertex) (x, y, near float64) {
+func (t *viewer) project(v solid.Vertex) (x, y, near float64) {
 	px, py, pz := v.X, v.Y, v.Z
 	px, pz = px*t.cosTurn+pz*t.sinTurn, -px*t.sinTurn+pz*t.cosTurn
 	py, pz = py*t.cosTip-pz*t.sinTip, py*t.sinTip+pz*t.cosTip
@@ -133,8 +134,8 @@ func (t *viewer) triangle(th thing, i int) {
 
 // shade lights a facet by its normal. In a channel the rims of the walls are
 // paler and the floor of the slot is amber.
-func (t *viewer) shade(th thing, n geom.Vertex, z float64) color.RGBA {
-	l := geom.Vertex{X: -0.42, Y: 0.62, Z: 0.66}
+func (t *viewer) shade(th thing, n solid.Vertex, z float64) color.RGBA {
+	l := solid.Vertex{X: -0.42, Y: 0.62, Z: 0.66}
 	d := 0.34 + 0.66*max(n.X*l.X+n.Y*l.Y+n.Z*l.Z, 0)
 	base := [3]float64{float64(th.colour.R), float64(th.colour.G), float64(th.colour.B)}
 	if th.floor > 0 && n.Z > 0.9 {

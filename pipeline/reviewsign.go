@@ -8,9 +8,10 @@ import (
 	"math"
 
 	"inkchannel/geom"
-	"inkchannel/geom/fit"
 	"inkchannel/geom/parts"
 	"inkchannel/geom/regular"
+	"inkchannel/geom/rules"
+	"inkchannel/geom/solid"
 )
 
 // curves draws lines given in mm, of a width in review px.
@@ -135,7 +136,7 @@ func drawJunctions(r *Result, text string) (*image.RGBA, error) {
 	c.curves(r.Line, px, r.Settings.Channel.Strip*px*c.k, color.NRGBA{0, 104, 173, 60})
 	c.curves(r.Line, px, 2, markMain)
 	const reach = 9.0 // mm of strip to either side
-	stretch := func(w fit.Way, width float64, col color.Color) {
+	stretch := func(w rules.Way, width float64, col color.Color) {
 		k := geom.NewRuler(r.Line.Curves[w.Curve])
 		var pts geom.Polyline
 		for s := -reach; s <= reach; s += 0.5 {
@@ -197,7 +198,7 @@ func drawWalls(r *Result, text string) (*image.RGBA, error) {
 	if err != nil {
 		return nil, err
 	}
-	fill := func(p geom.Plan, col color.Color) {
+	fill := func(p solid.Plan, col color.Color) {
 		c.SetColor(col)
 		c.SetFillRuleEvenOdd()
 		for _, a := range p.Region() {
@@ -287,7 +288,7 @@ func drawBeds(r *Result, text string) (*image.RGBA, error) {
 		at := r.Layout.Places[i]
 		col := strokeColours[i%len(strokeColours)]
 		c.SetFillRuleEvenOdd()
-		for _, l := range []geom.Plan{p.Solid.Shadow(), p.Solid[len(p.Solid)-1].Plan} {
+		for _, l := range []solid.Plan{p.Solid.Shadow(), p.Solid[len(p.Solid)-1].Plan} {
 			for _, a := range l.Moved(at.Turn, at.Move).Region() {
 				for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
 					pts := make([]geom.Point, len(ring))

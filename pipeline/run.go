@@ -12,9 +12,10 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/geom/bed"
-	"inkchannel/geom/fit"
 	"inkchannel/geom/parts"
 	"inkchannel/geom/regular"
+	"inkchannel/geom/rules"
+	"inkchannel/geom/solid"
 	"inkchannel/geom/strip"
 	"inkchannel/pipeline/power"
 	"inkchannel/vision"
@@ -41,13 +42,13 @@ type Result struct {
 	Line      geom.Centreline
 	Symmetry  regular.Symmetric
 	Shapes    regular.Regular
-	Tight     []fit.Tight // as measured, before any spreading
-	Spread    *fit.Spreading
-	Bends     []fit.Bend
-	Junctions []fit.Junction
-	Channel   geom.Channel
+	Tight     []rules.Tight // as measured, before any spreading
+	Spread    *rules.Spreading
+	Bends     []rules.Bend
+	Junctions []rules.Junction
+	Channel   solid.Channel
 	Sign      parts.Sign
-	Poses     []*geom.Mesh // the parts' meshes, as they are printed
+	Poses     []*solid.Mesh // the parts' meshes, as they are printed
 	Weak      []WeakPart
 	Prints    []Print
 	Cuts      []bed.Cut
@@ -57,7 +58,7 @@ type Result struct {
 	Feeding   power.Feeding
 	Steps     []Step
 
-	walls geom.ChannelSettings // as built: walls of whole printed lines
+	walls solid.ChannelSettings // as built: walls of whole printed lines
 }
 
 // A Step is the report of one stage.

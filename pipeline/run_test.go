@@ -20,7 +20,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
-	"inkchannel/geom/fit"
+	"inkchannel/geom/rules"
+	"inkchannel/geom/solid"
 	"inkchannel/pipeline/specimen"
 )
 
@@ -208,7 +209,7 @@ func TestNotMirrored(t *testing.T) {
 	}
 	p := photo(t, r, specimen.White(), nil)
 	set := Default() // lines left where they were drawn
-	set.Shapes.Tolerance, set.Bends.Corners = 0, fit.CornerJoin
+	set.Shapes.Tolerance, set.Bends.Corners = 0, rules.CornerJoin
 	res := mustRunTo(t, p.JPEG, set, StageChannel)
 	lowerRight := func(w, h float64, at func(yield func(x, y float64))) (right, left int) {
 		at(func(x, y float64) {
@@ -222,7 +223,7 @@ func TestNotMirrored(t *testing.T) {
 		return
 	}
 	size := res.Size
-	var lo, hi geom.Vertex
+	var lo, hi solid.Vertex
 	lo, hi = res.Channel.Solid.Bounds()
 	w, h := hi.X-lo.X, hi.Y-lo.Y
 	right, left := lowerRight(w, h, func(yield func(x, y float64)) {

@@ -12,9 +12,10 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/geom/bed"
-	"inkchannel/geom/fit"
 	"inkchannel/geom/parts"
 	"inkchannel/geom/regular"
+	"inkchannel/geom/rules"
+	"inkchannel/geom/solid"
 	"inkchannel/pipeline/power"
 	"inkchannel/vision"
 )
@@ -30,10 +31,10 @@ type Settings struct {
 	Smooth   geom.SmoothSettings
 	Symmetry regular.SymmetrySettings
 	Shapes   regular.ShapeSettings
-	Spacing  fit.SpacingSettings
-	Bends    fit.BendSettings
-	Walls    fit.WallSettings
-	Channel  geom.ChannelSettings
+	Spacing  rules.SpacingSettings
+	Bends    rules.BendSettings
+	Walls    rules.WallSettings
+	Channel  solid.ChannelSettings
 	Parts    parts.Settings // its Channel is not used: the settings' own is
 	Bed      bed.Settings
 	Print    bed.PrintSettings
@@ -47,8 +48,8 @@ func Default() Settings {
 	return Settings{
 		vision.DefaultLoad(), vision.DefaultSheet(), vision.DefaultInk(), vision.DefaultDots(),
 		vision.DefaultTrace(), vision.DefaultPens(), geom.DefaultSmooth(),
-		regular.DefaultSymmetry(), regular.DefaultShapes(), fit.DefaultSpacing(), fit.DefaultBends(), fit.DefaultWalls(),
-		geom.DefaultChannel(), parts.Default(), bed.Default(), bed.DefaultPrint(),
+		regular.DefaultSymmetry(), regular.DefaultShapes(), rules.DefaultSpacing(), rules.DefaultBends(), rules.DefaultWalls(),
+		solid.DefaultChannel(), parts.Default(), bed.Default(), bed.DefaultPrint(),
 		power.DefaultStrip(), 20, power.Default(),
 	}
 }
@@ -180,7 +181,7 @@ func Knobs() []Knob {
 		number(StageSpacing, "spacing", "mm", "least distance between centrelines", 1, 100, func(s *Settings) *float64 { return &s.Spacing.Least }),
 		number(StageSpacing, "spread", "mm", "move lines that are too near apart by at most this; 0 only measures", 0, 50, func(s *Settings) *float64 { return &s.Spacing.Spread }),
 		number(StageBends, "bend-radius", "mm", "tightest bend of the strip, sideways", 0.5, 200, func(s *Settings) *float64 { return &s.Bends.Radius }),
-		choice(StageBends, "tight-bends", "what to do where lines bend tighter: round them, or join (cut and join the strip there)", []fit.Corner{fit.CornerRound, fit.CornerJoin}, func(s *Settings) *fit.Corner { return &s.Bends.Corners }),
+		choice(StageBends, "tight-bends", "what to do where lines bend tighter: round them, or join (cut and join the strip there)", []rules.Corner{rules.CornerRound, rules.CornerJoin}, func(s *Settings) *rules.Corner { return &s.Bends.Corners }),
 		number(StageBends, "round-limit", "mm", "furthest that rounding may move a line; tighter bends are cut and joined", 0, 100, func(s *Settings) *float64 { return &s.Bends.Most }),
 		number(StageChannel, "strip-width", "mm", "width of the LED strip", 1, 50, func(s *Settings) *float64 { return &s.Channel.Strip }),
 		number(StageChannel, "strip-clearance", "mm", "room added to the strip's width; the test piece finds it", 0, 5, func(s *Settings) *float64 { return &s.Channel.Loose }),

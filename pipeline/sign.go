@@ -8,9 +8,10 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/geom/bed"
-	"inkchannel/geom/fit"
 	"inkchannel/geom/parts"
 	"inkchannel/geom/regular"
+	"inkchannel/geom/rules"
+	"inkchannel/geom/solid"
 )
 
 // A Print is one thing to print: a part, or a piece of a part that was cut to
@@ -18,8 +19,8 @@ import (
 type Print struct {
 	Name     string
 	Colour   string
-	Solid    geom.Solid
-	Mesh     *geom.Mesh
+	Solid    solid.Solid
+	Mesh     *solid.Mesh
 	Estimate bed.Estimate
 	Pose     parts.Pose
 	Extra    bool
@@ -28,7 +29,7 @@ type Print struct {
 // A WeakPart is a weak place of a part.
 type WeakPart struct {
 	Part string
-	fit.Weak
+	rules.Weak
 }
 
 func (r *Result) symmetrise(step *Step) (err error) {
@@ -80,7 +81,7 @@ func (r *Result) makeShapes(step *Step) (err error) {
 
 func (r *Result) measureSpacing(step *Step) (err error) {
 	set := r.Settings.Spacing
-	if r.Tight, err = fit.Spacing(r.Line, set); err != nil {
+	if r.Tight, err = rules.Spacing(r.Line, set); err != nil {
 		return err
 	}
 	step.Found = fmt.Sprintf("all lines at least %g mm apart", set.Least)
@@ -99,7 +100,7 @@ func (r *Result) measureSpacing(step *Step) (err error) {
 
 func (r *Result) spreadLines(step *Step) error {
 	set := r.Settings.Spacing
-	s, err := fit.Spread(r.Line, set)
+	s, err := rules.Spread(r.Line, set)
 	if err != nil {
 		return err
 	}
@@ -128,7 +129,7 @@ func more(n int) []string {
 	return []string{fmt.Sprintf("and %d more, see %s", n-mostNotes, FileSummary)}
 }
 
-func tightText(t fit.Tight) string {
+func tightText(t rules.Tight) string {
 	m := t.At[0].Lerp(t.At[1], 0.5)
 	who := fmt.Sprintf("strokes %d and %d are", t.Curves[0]+1, t.Curves[1]+1)
 	if t.Curves[0] == t.Curves[1] {
@@ -139,13 +140,13 @@ func tightText(t fit.Tight) string {
 
 func (r *Result) mendBends(step *Step) (err error) {
 	set := r.Settings.Bends
-	line, bends, err := fit.Bends(r.Line, set)
+	line, bends, err := rules.Bends(r.Line, set)
 	if err != nil {
 		return err
 	}
 	r.Line, r.Bends = line, bends
 	rounded, moved := 0, 0.0
-	var left []fit.Bend
+	var left []rules.Bend
 	for _, b := range bends {
 		if b.Rounded {
 			rounded++
@@ -169,7 +170,7 @@ func (r *Result) mendBends(step *Step) (err error) {
 	return nil
 }
 
-func bendText(b fit.Bend) string {
+func bendText(b rules.Bend) string {
 	what := fmt.Sprintf("turns by %.0f degrees at a radius of %.1f mm", b.Turn, b.Radius)
 	if b.Radius == 0 {
 		what = fmt.Sprintf("has a corner of %.0f degrees", b.Turn)
@@ -182,7 +183,7 @@ func bendText(b fit.Bend) string {
 }
 
 func (r *Result) decideJunctions(step *Step) (err error) {
-	if r.Junctions, err = fit.Junctions(r.Line, fit.JunctionSettings{Strip: r.Settings.Channel.Slot()}); err != nil {
+	if r.Junctions, err = rules.Junctions(r.Line, rules.JunctionSettings{Strip: r.Settings.Channel.Slot()}); err != nil {
 		return err
 	}
 	cramped := 0
@@ -203,12 +204,12 @@ func (r *Result) decideJunctions(step *Step) (err error) {
 func (r *Result) buildChannel(step *Step) (err error) {
 	s := r.Settings.Channel
 	if s.Wall > 0 && r.Settings.Walls.Line > 0 {
-		if s.Wall = fit.WholeWall(s.Wall, r.Settings.Walls.Line); math.Abs(s.Wall-r.Settings.Channel.Wall) > 1e-9 {
+		if s.Wall = rules.WholeWall(s.Wall, r.Settings.Walls.Line); math.Abs(s.Wall-r.Settings.Channel.Wall) > 1e-9 {
 			step.Notes = append(step.Notes, fmt.Sprintf("walls are made %g mm thick, a whole number of printed lines %g mm wide, not %g mm", s.Wall, r.Settings.Walls.Line, r.Settings.Channel.Wall))
 		}
 	}
 	r.walls = s
-	if r.Channel, err = geom.BuildChannel(r.Line, r.Size.Y, s); err != nil {
+	if r.Channel, err = solid.BuildChannel(r.Line, r.Size.Y, s); err != nil {
 		return err
 	}
 	lo, hi := r.Channel.Solid.Bounds()
@@ -223,7 +224,7 @@ func (r *Result) buildParts(step *Step) (err error) {
 	if r.Sign, err = parts.Build(r.Line.Upended(r.Size.Y), r.wirePlan(), s); err != nil {
 		return err
 	}
-	r.Poses = make([]*geom.Mesh, len(r.Sign.Parts))
+	r.Poses = make([]*solid.Mesh, len(r.Sign.Parts))
 	err = inParallel(len(r.Sign.Parts), func(i int) (err error) {
 		p := r.Sign.Parts[i]
 		if r.Poses[i], err = p.Solid.Mesh(s.Channel.Grid); err != nil {
@@ -287,15 +288,15 @@ func inParallel(n int, f func(i int) error) error {
 }
 
 func (r *Result) checkWalls(step *Step) error {
-	found := make([][]fit.Weak, len(r.Sign.Parts))
+	found := make([][]rules.Weak, len(r.Sign.Parts))
 	err := inParallel(len(found), func(i int) (err error) {
-		found[i], err = fit.Walls(r.Sign.Parts[i].Solid, r.Settings.Walls)
+		found[i], err = rules.Walls(r.Sign.Parts[i].Solid, r.Settings.Walls)
 		return err
 	})
 	if err != nil {
 		return err
 	}
-	count := map[fit.WeakKind]int{}
+	count := map[rules.WeakKind]int{}
 	for i, ws := range found {
 		for _, w := range ws {
 			r.Weak = append(r.Weak, WeakPart{r.Sign.Parts[i].Name, w})
@@ -306,13 +307,13 @@ func (r *Result) checkWalls(step *Step) error {
 		step.Notes = append(step.Notes, weakText(w, r.Settings.Walls))
 	}
 	step.Notes = append(step.Notes, more(len(r.Weak))...)
-	step.Found = fmt.Sprintf("%d slivers thinner than %g mm, %d ceilings wider than %g mm", count[fit.WeakSliver], r.Settings.Walls.Line, count[fit.WeakCeiling], r.Settings.Walls.Bridge)
+	step.Found = fmt.Sprintf("%d slivers thinner than %g mm, %d ceilings wider than %g mm", count[rules.WeakSliver], r.Settings.Walls.Line, count[rules.WeakCeiling], r.Settings.Walls.Bridge)
 	return nil
 }
 
-func weakText(w WeakPart, s fit.WallSettings) string {
+func weakText(w WeakPart, s rules.WallSettings) string {
 	at := fmt.Sprintf("%s at x %.1f, y %.1f, z %.1f mm", w.Part, w.At.X, w.At.Y, w.Z)
-	if w.Kind == fit.WeakSliver {
+	if w.Kind == rules.WeakSliver {
 		return fmt.Sprintf("%s: %.2f mm2 are thinner than a printed line of %g mm", at, w.Size, s.Line)
 	}
 	return fmt.Sprintf("%s: a ceiling is carried %.1f mm away only; print supports there", at, w.Size)
@@ -323,7 +324,7 @@ func (r *Result) layBeds(step *Step) (err error) {
 		return err
 	}
 	s := r.Settings.Bed
-	solids, names := make([]geom.Solid, len(r.Prints)), make([]string, len(r.Prints))
+	solids, names := make([]solid.Solid, len(r.Prints)), make([]string, len(r.Prints))
 	err = inParallel(len(r.Prints), func(i int) (err error) {
 		p := &r.Prints[i]
 		if p.Mesh == nil {
@@ -367,7 +368,7 @@ func (r *Result) divide() error {
 	for i, p := range r.Sign.Parts {
 		one := Print{Name: p.Name, Colour: p.Colour, Pose: p.Pose, Extra: p.Extra}
 		if !p.Channel {
-			pieces, err := []geom.Solid{p.Solid}, error(nil)
+			pieces, err := []solid.Solid{p.Solid}, error(nil)
 			if p.Flat {
 				if pieces, err = bed.DividePlate(p.Solid, r.Settings.Bed); err != nil {
 					return fmt.Errorf("%s: %w", p.Name, err)
@@ -394,7 +395,7 @@ func (r *Result) divide() error {
 }
 
 // addPrints adds a part's pieces; whole is the mesh of the part uncut.
-func (r *Result) addPrints(one Print, pieces []geom.Solid, whole *geom.Mesh) {
+func (r *Result) addPrints(one Print, pieces []solid.Solid, whole *solid.Mesh) {
 	name := one.Name
 	for k, piece := range pieces {
 		one.Solid = piece
@@ -408,7 +409,7 @@ func (r *Result) addPrints(one Print, pieces []geom.Solid, whole *geom.Mesh) {
 }
 
 // crossing tells, where colours meet, which one's strip passes.
-func (r *Result) crossing(j fit.Junction) []string {
+func (r *Result) crossing(j rules.Junction) []string {
 	mine := r.Line.Curves[j.Passes.Curve].Ink
 	for _, b := range j.Butts {
 		if ink := r.Line.Curves[b.Curve].Ink; ink != mine {
@@ -418,6 +419,6 @@ func (r *Result) crossing(j fit.Junction) []string {
 	return nil
 }
 
-func crampedText(j fit.Junction) string {
+func crampedText(j rules.Junction) string {
 	return fmt.Sprintf("the junction at x %.1f, y %.1f mm leaves a strip of %.1f mm only to the next", j.At.X, j.At.Y, max(j.Room, 0))
 }

@@ -26,6 +26,7 @@ import (
 	"inkchannel/geom"
 	"inkchannel/geom/parts"
 	"inkchannel/geom/regular"
+	"inkchannel/geom/solid"
 	"inkchannel/pipeline/specimen"
 	"inkchannel/vision"
 )
@@ -154,7 +155,7 @@ func TestSmallBed(t *testing.T) {
 	assert.NotEmpty(t, r.Cuts)
 	assert.Greater(t, len(r.Prints), 10)
 	assert.Greater(t, r.Layout.Beds, 1)
-	room := geom.Box(5, 5, 155, 145).Grow(0.01)
+	room := solid.Box(5, 5, 155, 145).Grow(0.01)
 	for i, p := range r.Prints {
 		pl := r.Layout.Places[i]
 		assert.True(t, room.Covers(p.Solid.Shadow().Moved(pl.Turn, pl.Move)), p.Name)

@@ -5,11 +5,11 @@ import (
 
 	"github.com/hschendel/stl"
 
-	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // STL writes a mesh in the binary form, in mm.
-func STL(m *geom.Mesh, name string) ([]byte, error) {
+func STL(m *solid.Mesh, name string) ([]byte, error) {
 	s := stl.Solid{Name: name, Triangles: make([]stl.Triangle, len(m.Triangles))}
 	for i := range m.Triangles {
 		a, b, c := m.Corners(i)
@@ -25,4 +25,4 @@ func STL(m *geom.Mesh, name string) ([]byte, error) {
 	return b.Bytes(), err
 }
 
-func vec3(v geom.Vertex) stl.Vec3 { return stl.Vec3{float32(v.X), float32(v.Y), float32(v.Z)} }
+func vec3(v solid.Vertex) stl.Vec3 { return stl.Vec3{float32(v.X), float32(v.Y), float32(v.Z)} }

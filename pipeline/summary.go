@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // A Summary is what a run found, for other programs. Lengths are mm.
@@ -313,7 +314,7 @@ func powerSummary(r *Result) *PowerSummary {
 	return p
 }
 
-func sizeOf(m *geom.Mesh) [3]float64 {
+func sizeOf(m *solid.Mesh) [3]float64 {
 	lo, hi := m.Bounds()
 	return [3]float64{round(hi.X - lo.X), round(hi.Y - lo.Y), round(hi.Z - lo.Z)}
 }

@@ -13,6 +13,7 @@ import (
 	"github.com/hpinc/go3mf"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // bedsApart is the room between beds that lie side by side in one file, mm.
@@ -108,7 +109,7 @@ func sortedDefaults(text []byte) []byte {
 	return bytes.Join(lines, nil)
 }
 
-func mesh3(m *geom.Mesh) *go3mf.Mesh {
+func mesh3(m *solid.Mesh) *go3mf.Mesh {
 	out := &go3mf.Mesh{}
 	out.Vertices.Vertex = make([]go3mf.Point3D, len(m.Vertices))
 	for i, v := range m.Vertices {
@@ -123,7 +124,7 @@ func mesh3(m *geom.Mesh) *go3mf.Mesh {
 
 // placed is the transform that turns about z and then moves, onto z = 0. 3MF
 // multiplies a row vector from the left, so the turn's rows are its columns.
-func placed(turn float64, move geom.Point, m *geom.Mesh) go3mf.Matrix {
+func placed(turn float64, move geom.Point, m *solid.Mesh) go3mf.Matrix {
 	s, c := math.Sincos(geom.Radians(turn))
 	lo, _ := m.Bounds()
 	return go3mf.Matrix{

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 func TestTurn(t *testing.T) {
@@ -45,8 +46,8 @@ func channel(cs ...geom.Curve) Channel {
 	for _, k := range c.Curves {
 		lines = append(lines, k.Flatten(0.01))
 	}
-	body, slot := geom.Ribbon(lines, 3.5).OnGrid(0.001), geom.Ribbon(lines, 2.5).OnGrid(0.001)
-	return Channel{Solid: geom.Solid{{Z0: 0, Z1: 3, Plan: body}, {Z0: 3, Z1: 15, Plan: body.Less(slot)}}, Line: c, Half: 3.5, Floor: 3}
+	body, slot := solid.Ribbon(lines, 3.5).OnGrid(0.001), solid.Ribbon(lines, 2.5).OnGrid(0.001)
+	return Channel{Solid: solid.Solid{{Z0: 0, Z1: 3, Plan: body}, {Z0: 3, Z1: 15, Plan: body.Less(slot)}}, Line: c, Half: 3.5, Floor: 3}
 }
 
 func TestDivide(t *testing.T) {
@@ -120,29 +121,29 @@ func comb() []geom.Curve {
 }
 
 func TestLay(t *testing.T) {
-	box := func(w, h float64) geom.Plan { return geom.Box(0, 0, w, h) }
-	ring := geom.Disc(geom.Pt(0, 0), 100).Less(geom.Disc(geom.Pt(0, 0), 90))
+	box := func(w, h float64) solid.Plan { return solid.Box(0, 0, w, h) }
+	ring := solid.Disc(geom.Pt(0, 0), 100).Less(solid.Disc(geom.Pt(0, 0), 90))
 	for _, c := range []struct {
 		name  string
-		parts []geom.Plan
+		parts []solid.Plan
 		beds  int
 		err   string
 	}{
-		{"one", []geom.Plan{box(100, 100)}, 1, ""},
-		{"as large as the bed's room", []geom.Plan{box(210, 210)}, 1, ""},
-		{"four quarters with gaps", []geom.Plan{box(103, 103), box(103, 103), box(103, 103), box(103, 103)}, 1, ""},
-		{"four quarters too large", []geom.Plan{box(105, 105), box(105, 105), box(105, 105), box(105, 105)}, 4, ""},
-		{"small ones in a ring", []geom.Plan{ring, box(60, 60), box(60, 40)}, 1, ""},
-		{"turned", []geom.Plan{box(250, 20)}, 1, ""},
-		{"too large", []geom.Plan{box(100, 20), box(300, 20)}, 0, "part 1, "},
+		{"one", []solid.Plan{box(100, 100)}, 1, ""},
+		{"as large as the bed's room", []solid.Plan{box(210, 210)}, 1, ""},
+		{"four quarters with gaps", []solid.Plan{box(103, 103), box(103, 103), box(103, 103), box(103, 103)}, 1, ""},
+		{"four quarters too large", []solid.Plan{box(105, 105), box(105, 105), box(105, 105), box(105, 105)}, 4, ""},
+		{"small ones in a ring", []solid.Plan{ring, box(60, 60), box(60, 40)}, 1, ""},
+		{"turned", []solid.Plan{box(250, 20)}, 1, ""},
+		{"too large", []solid.Plan{box(100, 20), box(300, 20)}, 0, "part 1, "},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := Default()
 			var names []string
-			var solids []geom.Solid
+			var solids []solid.Solid
 			for i, p := range c.parts {
 				names = append(names, fmt.Sprintf("part %d", i))
-				solids = append(solids, geom.Solid{{Z0: 0, Z1: 2, Plan: p}})
+				solids = append(solids, solid.Solid{{Z0: 0, Z1: 2, Plan: p}})
 			}
 			l, err := Lay(solids, names, s)
 			if c.err != "" {
@@ -152,8 +153,8 @@ func TestLay(t *testing.T) {
 			require.NoError(t, err)
 			assert.Equal(t, c.beds, l.Beds)
 			assert.GreaterOrEqual(t, l.Beds, l.Least)
-			room := geom.Box(s.Margin, s.Margin, s.Width-s.Margin, s.Depth-s.Margin).Grow(0.01)
-			var placed []geom.Plan
+			room := solid.Box(s.Margin, s.Margin, s.Width-s.Margin, s.Depth-s.Margin).Grow(0.01)
+			var placed []solid.Plan
 			for i, p := range l.Places {
 				at := c.parts[i].Moved(p.Turn, p.Move)
 				assert.True(t, room.Covers(at), "within the bed's room")
@@ -171,7 +172,7 @@ func TestLay(t *testing.T) {
 // Closed forms for a cube of 20 mm with a shell of 1 mm: the shell is taken as
 // surface times thickness, 2400 mm³; the rest, 5600 mm³, at 20 %.
 func TestEstimate(t *testing.T) {
-	m, err := geom.Solid{{Z0: 0, Z1: 20, Plan: geom.Box(0, 0, 20, 20)}}.Mesh(0.001)
+	m, err := solid.Solid{{Z0: 0, Z1: 20, Plan: solid.Box(0, 0, 20, 20)}}.Mesh(0.001)
 	require.NoError(t, err)
 	e := DefaultPrint().Estimate(m)
 	assert.InDelta(t, 8000, e.Volume, 1e-6)

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // A Cut is a place where a channel is cut in two.
@@ -31,7 +32,7 @@ const (
 
 // A Channel is what Divide cuts.
 type Channel struct {
-	Solid geom.Solid
+	Solid solid.Solid
 	Line  geom.Centreline // in the solid's frame
 	Half  float64         // the channel's width over all, halved
 	// Floor is the height up to which a dovetail keys each joint; 0 for none.
@@ -44,13 +45,13 @@ type Channel struct {
 // corners. A channel that fits comes back whole.
 //
 // It returns an error if some stretch cannot be cut small enough.
-func Divide(ch Channel, s Settings) (pieces []geom.Solid, cuts []Cut, err error) {
-	defer geom.Guard("cutting a channel to the bed", &err)
+func Divide(ch Channel, s Settings) (pieces []solid.Solid, cuts []Cut, err error) {
+	defer solid.Guard("cutting a channel to the bed", &err)
 	if err := s.check(); err != nil {
 		return nil, nil, err
 	}
 	if _, share := Turn(ch.Solid.Hull(), s.room()); share <= 1 {
-		return []geom.Solid{ch.Solid}, nil, nil
+		return []solid.Solid{ch.Solid}, nil, nil
 	}
 	d := &divider{Channel: ch, s: s, shadow: ch.Solid.Shadow()}
 	d.findCuts()
@@ -66,7 +67,7 @@ func Divide(ch Channel, s Settings) (pieces []geom.Solid, cuts []Cut, err error)
 type divider struct {
 	Channel
 	s      Settings
-	shadow geom.Plan
+	shadow solid.Plan
 	cuts   []Cut    // all that may be made
 	atoms  []*atom  // what they leave
 	links  [][2]int // the atoms on both sides of each cut
@@ -133,17 +134,17 @@ func (d *divider) mayCut(r *geom.Ruler, k geom.Curve, at float64, keep []float64
 }
 
 // blade is the plan that the saw takes at a cut.
-func (d *divider) blade(c Cut) geom.Plan {
+func (d *divider) blade(c Cut) solid.Plan {
 	a, n := c.Heading.Mul(saw/2), c.Heading.Perp().Mul(d.Half+0.6)
-	return geom.Area(c.At.Sub(a).Sub(n), c.At.Add(a).Sub(n), c.At.Add(a).Add(n), c.At.Sub(a).Add(n))
+	return solid.Area(c.At.Sub(a).Sub(n), c.At.Add(a).Sub(n), c.At.Add(a).Add(n), c.At.Sub(a).Add(n))
 }
 
-func (d *divider) blades(cuts []Cut) geom.Plan {
-	var all []geom.Plan
+func (d *divider) blades(cuts []Cut) solid.Plan {
+	var all []solid.Plan
 	for _, c := range cuts {
 		all = append(all, d.blade(c))
 	}
-	return geom.Union(all...)
+	return solid.Union(all...)
 }
 
 // findAtoms makes all cuts and sees what is left.
@@ -160,11 +161,11 @@ func (d *divider) findAtoms() {
 
 // A locator finds which of several plans holds a point.
 type locator struct {
-	parts []geom.Plan
+	parts []solid.Plan
 	boxes []geom.Rect
 }
 
-func newLocator(parts []geom.Plan) locator {
+func newLocator(parts []solid.Plan) locator {
 	l := locator{parts: parts}
 	for _, p := range parts {
 		l.boxes = append(l.boxes, p.Bounds())
@@ -258,7 +259,7 @@ func (d *divider) grow(dir float64) (owner []int, n int) {
 				break
 			}
 			edge = slices.DeleteFunc(edge, func(e int) bool { return e == best })
-			joined := geom.Area(append(slices.Clone(hull), d.atoms[best].hull...)...).Hull()
+			joined := solid.Area(append(slices.Clone(hull), d.atoms[best].hull...)...).Hull()
 			if _, share := Turn(joined, room); share > 1 {
 				continue
 			}
@@ -272,21 +273,21 @@ func (d *divider) grow(dir float64) (owner []int, n int) {
 }
 
 // key is the dovetail of a cut, pointing along its heading.
-func (c Cut) key() geom.Plan {
+func (c Cut) key() solid.Plan {
 	n := c.Heading.Perp()
 	end := c.At.Add(c.Heading.Mul(keyLong))
 	start := c.At.Sub(c.Heading.Mul(saw))
-	return geom.Area(start.Sub(n.Mul(keyNeck/2)), end.Sub(n.Mul(keyHead/2)), end.Add(n.Mul(keyHead/2)), start.Add(n.Mul(keyNeck/2)))
+	return solid.Area(start.Sub(n.Mul(keyNeck/2)), end.Sub(n.Mul(keyHead/2)), end.Add(n.Mul(keyHead/2)), start.Add(n.Mul(keyNeck/2)))
 }
 
 // sawn is the pieces that the cuts leave, with the keys of their joints.
-func (d *divider) sawn(cuts []Cut) []geom.Solid {
+func (d *divider) sawn(cuts []Cut) []solid.Solid {
 	top := d.Solid[len(d.Solid)-1].Z1
 	base := d.Solid[0].Z0
 	blades := d.blades(cuts)
 	open := d.Solid.Cut(base, top, blades)
 	at := newLocator(d.shadow.Less(blades).Parts())
-	pieces := make([]geom.Solid, len(at.parts))
+	pieces := make([]solid.Solid, len(at.parts))
 	for i, p := range at.parts {
 		pieces[i] = open.Keep(p)
 	}

@@ -3,7 +3,7 @@ package bed
 import (
 	"math"
 
-	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // PrintSettings are what the estimate needs to know of the printer; the
@@ -45,7 +45,7 @@ func (e Estimate) Add(f Estimate) Estimate {
 //	seconds = plastic / Flow + height / Layer · Change
 //
 // The time is rough: it knows neither speeds nor accelerations.
-func (s PrintSettings) Estimate(m *geom.Mesh) Estimate {
+func (s PrintSettings) Estimate(m *solid.Mesh) Estimate {
 	e := Estimate{Volume: m.Volume()}
 	shell := min(e.Volume, m.Surface()*s.Shell)
 	e.Plastic = shell + (e.Volume-shell)*s.Infill/100

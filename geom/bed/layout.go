@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // A Place is where a part lies on a bed: turned by Turn about its own origin,
@@ -37,8 +38,8 @@ type Layout struct {
 //
 // It returns an error that names the first part too large for the bed; names
 // serve for that.
-func Lay(solids []geom.Solid, names []string, s Settings) (l Layout, err error) {
-	defer geom.Guard("laying the parts out", &err)
+func Lay(solids []solid.Solid, names []string, s Settings) (l Layout, err error) {
+	defer solid.Guard("laying the parts out", &err)
 	if err := s.check(); err != nil {
 		return Layout{}, err
 	}
@@ -101,15 +102,15 @@ func (r raster) set(x, y int) { r.rows[y*r.words+x/64] |= 1 << (x % 64) }
 // that the work grows with the number of parts only.
 const openBeds = 4
 
-func (p *packer) place(solid geom.Solid, name string) (Place, error) {
-	hull := solid.Hull()
+func (p *packer) place(block solid.Solid, name string) (Place, error) {
+	hull := block.Hull()
 	best, share := Turn(hull, p.s.room())
 	if share > 1 {
 		e := extents(hull, best)
 		return Place{}, fmt.Errorf("%s, %.0f by %.0f mm at best, does not fit the bed's %.0f by %.0f mm; give a larger bed or draw it smaller", name, e.X, e.Y, p.s.room().X, p.s.room().Y)
 	}
 	// A raster of whole millimetres needs no finer outline.
-	grown := solid.Shadow().Simplified(0.1).Grow(p.s.Gap/2 + 0.1).Region()
+	grown := block.Shadow().Simplified(0.1).Grow(p.s.Gap/2 + 0.1).Region()
 	type pose struct {
 		r    raster
 		turn float64

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // The dovetails of a cut plate, mm; common practice, no source.
@@ -21,12 +22,12 @@ const (
 // comes back whole.
 //
 // It returns an error if a piece still does not fit after many cuts.
-func DividePlate(plate geom.Solid, s Settings) (pieces []geom.Solid, err error) {
-	defer geom.Guard("cutting a plate to the bed", &err)
+func DividePlate(plate solid.Solid, s Settings) (pieces []solid.Solid, err error) {
+	defer solid.Guard("cutting a plate to the bed", &err)
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	todo := []geom.Solid{plate}
+	todo := []solid.Solid{plate}
 	for cuts := 0; len(todo) > 0; {
 		p := todo[0]
 		todo = todo[1:]
@@ -43,7 +44,7 @@ func DividePlate(plate geom.Solid, s Settings) (pieces []geom.Solid, err error) 
 }
 
 // halve cuts a plate across its longer side.
-func halve(p geom.Solid, s Settings) []geom.Solid {
+func halve(p solid.Solid, s Settings) []solid.Solid {
 	shadow := p.Shadow()
 	box := shadow.Bounds()
 	size := box.Size()
@@ -52,11 +53,11 @@ func halve(p geom.Solid, s Settings) []geom.Solid {
 	if !upright {
 		lo, length = box.Min.Y, size.Y
 	}
-	strip := func(a, b float64) geom.Plan {
+	strip := func(a, b float64) solid.Plan {
 		if upright {
-			return geom.Box(a, box.Min.Y-1, b, box.Max.Y+1)
+			return solid.Box(a, box.Min.Y-1, b, box.Max.Y+1)
 		}
-		return geom.Box(box.Min.X-1, a, box.Max.X+1, b)
+		return solid.Box(box.Min.X-1, a, box.Max.X+1, b)
 	}
 	type place struct{ at, cost float64 }
 	var best place
@@ -80,8 +81,8 @@ func halve(p geom.Solid, s Settings) []geom.Solid {
 }
 
 // plateKeys are the dovetails of a cut at a place, pointing to the far side.
-func plateKeys(shadow geom.Plan, strip func(a, b float64) geom.Plan, at float64, upright bool) []geom.Plan {
-	var out []geom.Plan
+func plateKeys(shadow solid.Plan, strip func(a, b float64) solid.Plan, at float64, upright bool) []solid.Plan {
+	var out []solid.Plan
 	for _, c := range shadow.And(strip(at-0.05, at+0.05)).Parts() {
 		b := c.Bounds()
 		mid, width := b.Min.Lerp(b.Max, 0.5), b.Size().Y
@@ -99,7 +100,7 @@ func plateKeys(shadow geom.Plan, strip func(a, b float64) geom.Plan, at float64,
 			}
 			return mid.Add(geom.Pt(y, x))
 		}
-		key := geom.Area(turn(-saw, -neck/2), turn(long, -head/2), turn(long, head/2), turn(-saw, neck/2))
+		key := solid.Area(turn(-saw, -neck/2), turn(long, -head/2), turn(long, head/2), turn(-saw, neck/2))
 		if shadow.Covers(key.Grow(0.8)) {
 			out = append(out, key)
 		}
@@ -109,10 +110,10 @@ func plateKeys(shadow geom.Plan, strip func(a, b float64) geom.Plan, at float64,
 
 // separate is the solid's pieces that do not hang together, largest first;
 // crumbs are dropped.
-func separate(s geom.Solid) []geom.Solid {
+func separate(s solid.Solid) []solid.Solid {
 	parts := s.Shadow().Parts()
-	slices.SortStableFunc(parts, func(a, b geom.Plan) int { return cmp.Compare(b.Size(), a.Size()) })
-	var out []geom.Solid
+	slices.SortStableFunc(parts, func(a, b solid.Plan) int { return cmp.Compare(b.Size(), a.Size()) })
+	var out []solid.Solid
 	for _, p := range parts {
 		if p.Size() > 0.5 {
 			out = append(out, s.Keep(p.Grow(0.01)))

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // padReach is how far along a channel the board runs on from the foot of a
@@ -15,7 +16,7 @@ const padReach = 20
 const ribEvery, ribRim = 40, 8
 
 // boardPlan is the board's area.
-func (b *builder) boardPlan() geom.Plan {
+func (b *builder) boardPlan() solid.Plan {
 	kind := b.s.Board
 	if kind == BoardAuto {
 		kind = BoardBridges
@@ -33,7 +34,7 @@ func (b *builder) boardPlan() geom.Plan {
 		ribs := b.ribs(whole.Bounds()).And(whole)
 		return whole.Less(whole.Grow(-ribRim)).Or(ribs).Or(b.pads()).Or(b.bridgePlan())
 	}
-	return geom.Plan{}
+	return solid.Plan{}
 }
 
 // hidden is half the width of a board that lies in a channel's rear with a wall
@@ -43,8 +44,8 @@ func (b *builder) hidden() float64 {
 }
 
 // bridgePlan is the bridges and the pads at their feet.
-func (b *builder) bridgePlan() geom.Plan {
-	var bars []geom.Plan
+func (b *builder) bridgePlan() solid.Plan {
+	var bars []solid.Plan
 	var pads []geom.Polyline
 	for _, t := range b.ties {
 		bars = append(bars, b.bar(t))
@@ -57,20 +58,20 @@ func (b *builder) bridgePlan() geom.Plan {
 			}
 		}
 	}
-	return geom.Union(append(bars, geom.Ribbon(pads, b.hidden()))...)
+	return solid.Union(append(bars, solid.Ribbon(pads, b.hidden()))...)
 }
 
 // bar is the plan of one bridge: square at a channel's middle, so that its
 // seat leaves the far wall whole, and round in the open.
-func (b *builder) bar(t tie) geom.Plan {
+func (b *builder) bar(t tie) solid.Plan {
 	half := b.s.BridgeWidth / 2
 	n := t.b.Sub(t.a).Unit().Perp().Mul(half)
-	bar := geom.Area(t.a.Sub(n), t.b.Sub(n), t.b.Add(n), t.a.Add(n))
+	bar := solid.Area(t.a.Sub(n), t.b.Sub(n), t.b.Add(n), t.a.Add(n))
 	if t.pa < 0 {
-		bar = bar.Or(geom.Disc(t.a, half))
+		bar = bar.Or(solid.Disc(t.a, half))
 	}
 	if t.pb < 0 {
-		bar = bar.Or(geom.Disc(t.b, half))
+		bar = bar.Or(solid.Disc(t.b, half))
 	}
 	return bar
 }
@@ -98,21 +99,21 @@ func (b *builder) around(piece int, at geom.Point) []geom.Polyline {
 }
 
 // pads lies under all channels.
-func (b *builder) pads() geom.Plan { return geom.Ribbon(b.lines, b.hidden()) }
+func (b *builder) pads() solid.Plan { return solid.Ribbon(b.lines, b.hidden()) }
 
 // silhouette is the sign's outer outline, gaps of less than 30 mm closed, kept
 // behind the channels.
-func (b *builder) silhouette() geom.Plan {
+func (b *builder) silhouette() solid.Plan {
 	closed := b.body.Grow(15).Grow(-15).Or(b.bridgePlan())
-	var out []geom.Plan
+	var out []solid.Plan
 	for _, p := range closed.Region() {
-		out = append(out, geom.Area(p.Outline...))
+		out = append(out, solid.Area(p.Outline...))
 	}
-	return geom.Union(out...).Grow(-0.5)
+	return solid.Union(out...).Grow(-0.5)
 }
 
 // ribs is a lattice at 45 degrees.
-func (b *builder) ribs(r geom.Rect) geom.Plan {
+func (b *builder) ribs(r geom.Rect) solid.Plan {
 	mid := r.Min.Lerp(r.Max, 0.5)
 	size := r.Size()
 	reach := (size.X + size.Y) / 2
@@ -123,7 +124,7 @@ func (b *builder) ribs(r geom.Rect) geom.Plan {
 			lines = append(lines, geom.Polyline{at.Sub(dir.Mul(reach)), at.Add(dir.Mul(reach))})
 		}
 	}
-	return geom.Ribbon(lines, b.s.BridgeWidth/4)
+	return solid.Ribbon(lines, b.s.BridgeWidth/4)
 }
 
 // addBoard makes the backboard: full at its rear, with the way of the wires
@@ -133,14 +134,14 @@ func (b *builder) addBoard() {
 	if b.board.Empty() {
 		return
 	}
-	solid := geom.Solid{{Z0: 0, Z1: b.s.BoardThick, Plan: b.board}}
+	block := solid.Solid{{Z0: 0, Z1: b.s.BoardThick, Plan: b.board}}
 	if len(b.wires) > 0 {
 		// Under a channel nothing would be left beside the groove but slivers.
-		way := geom.Ribbon(b.wires, b.grooveHalf()).Or(geom.Ribbon(b.wires, b.hidden()+0.5).And(b.body))
-		solid = solid.Cut(b.s.BoardThick-b.s.GrooveDepth, b.s.BoardThick, way)
+		way := solid.Ribbon(b.wires, b.grooveHalf()).Or(solid.Ribbon(b.wires, b.hidden()+0.5).And(b.body))
+		block = block.Cut(b.s.BoardThick-b.s.GrooveDepth, b.s.BoardThick, way)
 	}
 	for _, l := range b.boss {
-		solid = solid.Each(l.Z0, l.Z1, func(p geom.Plan) geom.Plan { return p.Or(l.Plan) })
+		block = block.Each(l.Z0, l.Z1, func(p solid.Plan) solid.Plan { return p.Or(l.Plan) })
 	}
-	b.add(Part{Name: "backboard", Flat: true, Colour: standColour, Solid: b.holed(solid), Pose: Pose{Move: geom.Vertex{Z: b.s.BoardSink - b.s.BoardThick}}})
+	b.add(Part{Name: "backboard", Flat: true, Colour: standColour, Solid: b.holed(block), Pose: Pose{Move: solid.Vertex{Z: b.s.BoardSink - b.s.BoardThick}}})
 }

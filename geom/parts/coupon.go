@@ -4,6 +4,7 @@ import (
 	"strconv"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // couponSteps are the clearances, mm, that the test piece tries.
@@ -19,18 +20,18 @@ func coupon(s Settings) Part {
 	label := 9.0
 	wide := pitch * float64(len(couponSteps))
 	floor := ch.Floor + 1 // thick enough to cut the marks into
-	plate := geom.Box(0, -label, wide, couponLength)
-	solid := geom.Solid{{Z0: 0, Z1: floor, Plan: plate}}
-	var marks geom.Plan
+	plate := solid.Box(0, -label, wide, couponLength)
+	block := solid.Solid{{Z0: 0, Z1: floor, Plan: plate}}
+	var marks solid.Plan
 	for i, c := range couponSteps {
 		mid := pitch * (float64(i) + 0.5)
-		slot := geom.Box(mid-(ch.Strip+c)/2, 0, mid+(ch.Strip+c)/2, couponLength)
-		walls := geom.Box(mid-(ch.Strip+c)/2-ch.Wall, 0, mid+(ch.Strip+c)/2+ch.Wall, couponLength).Less(slot.GrowSquare(0))
-		solid = solid.Add(floor, floor+ch.Depth-ch.Floor, walls)
+		slot := solid.Box(mid-(ch.Strip+c)/2, 0, mid+(ch.Strip+c)/2, couponLength)
+		walls := solid.Box(mid-(ch.Strip+c)/2-ch.Wall, 0, mid+(ch.Strip+c)/2+ch.Wall, couponLength).Less(slot.GrowSquare(0))
+		block = block.Add(floor, floor+ch.Depth-ch.Floor, walls)
 		marks = marks.Or(number(strconv.FormatFloat(c, 'f', 1, 64), geom.Pt(mid, -label/2), 5))
 	}
-	solid = solid.Cut(floor-0.6, floor, marks)
-	return Part{Name: "strip test piece", Colour: "#F2EFE6", Solid: solid, Extra: true}
+	block = block.Cut(floor-0.6, floor, marks)
+	return Part{Name: "strip test piece", Colour: "#F2EFE6", Solid: block, Extra: true}
 }
 
 // digits are drawn by straight strokes in a box 2 wide and 4 high.
@@ -49,7 +50,7 @@ var digits = map[rune][]geom.Polyline{
 }
 
 // number is the plan of a number's digits about a point, of the given height.
-func number(text string, at geom.Point, high float64) geom.Plan {
+func number(text string, at geom.Point, high float64) solid.Plan {
 	k := high / 4
 	width := -1.2
 	for _, r := range text {
@@ -67,7 +68,7 @@ func number(text string, at geom.Point, high float64) geom.Plan {
 		}
 		x += advance(r) * k
 	}
-	return geom.Ribbon(lines, 0.4)
+	return solid.Ribbon(lines, 0.4)
 }
 
 func advance(r rune) float64 {

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // A Bore is the straight way of the wires from the tenon's end up into a slot.
@@ -36,8 +37,8 @@ func (b *builder) addFoot() error {
 	x0, x1 := b.footSpan(low)
 	top := low.Y
 	bottom := low.Y - outer - s.FootHeight
-	foot := geom.Box(x0, bottom, x1, top)
-	tenon := geom.Box(x0+footSide, bottom-s.Tenon, x1-footSide, bottom)
+	foot := solid.Box(x0, bottom, x1, top)
+	tenon := solid.Box(x0+footSide, bottom-s.Tenon, x1-footSide, bottom)
 	free := b.slot
 	b.body = b.body.Or(foot).Or(tenon).OnGrid(s.Channel.Grid)
 	b.solid = b.solid.Add(0, b.floor(), foot.Or(tenon))
@@ -99,7 +100,7 @@ func (b *builder) bore(top geom.Point, bottom float64) error {
 	z := b.floor()
 	roof := z + w/2
 	end := geom.Pt(top.X, bottom)
-	way := func(half float64) geom.Plan { return geom.Box(top.X-half, bottom-1, top.X+half, top.Y) }
+	way := func(half float64) solid.Plan { return solid.Box(top.X-half, bottom-1, top.X+half, top.Y) }
 	b.solid = b.solid.Cut(z, roof, way(w/2))
 	for half := w/2 - roofStep; half > 0.3; half -= roofStep {
 		b.solid = b.solid.Cut(roof, roof+roofStep, way(half))
@@ -109,7 +110,7 @@ func (b *builder) bore(top geom.Point, bottom float64) error {
 	// foot, the tenon, the channel's wall or the slot.
 	inside := b.body.Grow(0.001)
 	clear := 0.0
-	for g := 0.2; g < 5 && inside.Covers(geom.Box(top.X-w/2-g, bottom, top.X+w/2+g, top.Y-b.s.Channel.Slot()/2)); g += 0.2 {
+	for g := 0.2; g < 5 && inside.Covers(solid.Box(top.X-w/2-g, bottom, top.X+w/2+g, top.Y-b.s.Channel.Slot()/2)); g += 0.2 {
 		clear = g
 	}
 	if clear < 0.8 {

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // clearanceHoles are the diameters, mm, of clearance holes for metric screws,
@@ -76,8 +77,8 @@ func (b *builder) addMounts() {
 type mount struct{ at, foot geom.Point }
 
 // neck is the plan from a mount's foot to its disc.
-func (m mount) neck(r float64) geom.Plan {
-	return geom.Disc(m.at, r).Or(geom.Ribbon([]geom.Polyline{{m.at, m.foot}}, min(r, 5)))
+func (m mount) neck(r float64) solid.Plan {
+	return solid.Disc(m.at, r).Or(solid.Ribbon([]geom.Polyline{{m.at, m.foot}}, min(r, 5)))
 }
 
 func (b *builder) mountOnChannel(m mount, r float64) {
@@ -88,7 +89,7 @@ func (b *builder) mountOnChannel(m mount, r float64) {
 		b.solid = b.solid.Add(0, stickThick, free)
 	case HoldEars:
 		b.solid = b.solid.Add(0, earThick, free)
-		b.solid = b.solid.Cut(0, earThick, geom.Disc(m.at, ClearanceHole(s.Screw)/2))
+		b.solid = b.solid.Cut(0, earThick, solid.Disc(m.at, ClearanceHole(s.Screw)/2))
 	case HoldKeyhole:
 		top := keyholePlate + keyholeRoom + 1
 		b.solid = b.solid.Add(0, top, free)
@@ -98,11 +99,11 @@ func (b *builder) mountOnChannel(m mount, r float64) {
 
 // keyhole cuts the hole for a screw's head, the slot for its shank above, and
 // the head's room behind them, from height z.
-func (b *builder) keyhole(solid geom.Solid, at geom.Point, z float64) geom.Solid {
+func (b *builder) keyhole(block solid.Solid, at geom.Point, z float64) solid.Solid {
 	head, shank := headFactor*b.s.Screw/2, ClearanceHole(b.s.Screw)/2
 	low, high := at.Add(geom.Pt(0, -head/2-0.5)), at.Add(geom.Pt(0, head/2+0.5))
-	solid = solid.Cut(z, z+keyholePlate, geom.Disc(low, head).Or(geom.Ribbon([]geom.Polyline{{low, high}}, shank)))
-	return solid.Cut(z+keyholePlate, z+keyholePlate+keyholeRoom, geom.Ribbon([]geom.Polyline{{low, high}}, head))
+	block = block.Cut(z, z+keyholePlate, solid.Disc(low, head).Or(solid.Ribbon([]geom.Polyline{{low, high}}, shank)))
+	return block.Cut(z+keyholePlate, z+keyholePlate+keyholeRoom, solid.Ribbon([]geom.Polyline{{low, high}}, head))
 }
 
 func (b *builder) mountOnBoard(m mount, r float64) {
@@ -112,28 +113,28 @@ func (b *builder) mountOnBoard(m mount, r float64) {
 		// The board runs on behind the channel to the nearest bridge.
 		n := b.wireWays()
 		if l := n.route(m.foot, b.ties[0].a); l != nil {
-			b.extra = b.extra.Or(geom.Ribbon([]geom.Polyline{l}, b.hidden()))
+			b.extra = b.extra.Or(solid.Ribbon([]geom.Polyline{l}, b.hidden()))
 		}
 	}
 	if s.Hold == HoldKeyhole {
 		// The board alone is too thin: a boss in front, clear of the channels.
-		boss := geom.Disc(m.at, r).Less(b.body.Grow(0.3))
-		b.boss = append(b.boss, geom.Layer{Z0: 0, Z1: keyholePlate + keyholeRoom + 1, Plan: boss})
+		boss := solid.Disc(m.at, r).Less(b.body.Grow(0.3))
+		b.boss = append(b.boss, solid.Layer{Z0: 0, Z1: keyholePlate + keyholeRoom + 1, Plan: boss})
 	}
 	b.holes = append(b.holes, m.at)
 }
 
 // holed cuts the mounts' holes into the board.
-func (b *builder) holed(solid geom.Solid) geom.Solid {
+func (b *builder) holed(block solid.Solid) solid.Solid {
 	for _, at := range b.holes {
 		switch b.s.Hold {
 		case HoldEars:
-			solid = solid.Cut(0, b.s.BoardThick, geom.Disc(at, ClearanceHole(b.s.Screw)/2))
+			block = block.Cut(0, b.s.BoardThick, solid.Disc(at, ClearanceHole(b.s.Screw)/2))
 		case HoldKeyhole:
-			solid = b.keyhole(solid, at, 0)
+			block = b.keyhole(block, at, 0)
 		}
 	}
-	return solid
+	return block
 }
 
 // mountPlaces picks n places beside the largest channel, spread out and the

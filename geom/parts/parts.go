@@ -12,6 +12,7 @@ import (
 	"math"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // Hold says how the finished sign is held.
@@ -51,7 +52,7 @@ const (
 // Settings are the measures of a sign's parts, mm unless they say otherwise.
 // The defaults are common practice, no source, where nothing else is said.
 type Settings struct {
-	Channel geom.ChannelSettings
+	Channel solid.ChannelSettings
 
 	Hold  Hold
 	Board Board
@@ -86,7 +87,7 @@ type Size struct{ X, Y, Z float64 }
 // Default returns the measures of a sign on a stand.
 func Default() Settings {
 	return Settings{
-		Channel: geom.DefaultChannel(), Hold: HoldStand, Board: BoardAuto,
+		Channel: solid.DefaultChannel(), Hold: HoldStand, Board: BoardAuto,
 		Groove: GrooveAuto, GrooveInset: 1.5, GrooveDepth: 1.5,
 		BoardThick: 3, BoardSink: 1.5, BridgeWidth: 8, Clearance: 0.2,
 		FootHeight: 8, FootWidth: 30, Tenon: 12, Bore: 4,
@@ -124,7 +125,7 @@ type Part struct {
 	Name   string
 	Colour string // as #RRGGBB or #RRGGBBAA
 	// Solid is the part as it is printed, on z = 0.
-	Solid geom.Solid
+	Solid solid.Solid
 	// Pose takes the part from how it is printed to its place in the sign.
 	Pose Pose
 	// Channel tells that the part follows the centrelines, Flat that it is a
@@ -138,18 +139,18 @@ type Part struct {
 // x axis), then upright if Stand (its z becomes the sign's y), then by Move.
 type Pose struct {
 	Flip, Stand bool
-	Move        geom.Vertex
+	Move        solid.Vertex
 }
 
 // Apply returns where v goes.
-func (p Pose) Apply(v geom.Vertex) geom.Vertex {
+func (p Pose) Apply(v solid.Vertex) solid.Vertex {
 	if p.Flip {
-		v = geom.Vertex{X: v.X, Y: -v.Y, Z: -v.Z}
+		v = solid.Vertex{X: v.X, Y: -v.Y, Z: -v.Z}
 	}
 	if p.Stand {
-		v = geom.Vertex{X: v.X, Y: v.Z, Z: -v.Y}
+		v = solid.Vertex{X: v.X, Y: v.Z, Z: -v.Y}
 	}
-	return geom.Vertex{X: v.X + p.Move.X, Y: v.Y + p.Move.Y, Z: v.Z + p.Move.Z}
+	return solid.Vertex{X: v.X + p.Move.X, Y: v.Y + p.Move.Y, Z: v.Z + p.Move.Z}
 }
 
 // A Sign is all of a sign's parts and what was computed of them.
@@ -180,7 +181,7 @@ type WirePlan struct {
 // It returns an error for measures that make no sign, and for a sign that
 // cannot stand.
 func Build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error) {
-	defer geom.Guard("making the sign's parts", &err)
+	defer solid.Guard("making the sign's parts", &err)
 	if err := s.check(); err != nil {
 		return Sign{}, err
 	}
@@ -222,15 +223,15 @@ type builder struct {
 	s      Settings
 	c      geom.Centreline
 	lines  []geom.Polyline
-	body   geom.Plan // all channels, with the foot
-	slot   geom.Plan
-	solid  geom.Solid // all channels
-	pieces []*piece   // separate channels
+	body   solid.Plan // all channels, with the foot
+	slot   solid.Plan
+	solid  solid.Solid // all channels
+	pieces []*piece    // separate channels
 	cells  map[[2]int32][]int
-	board  geom.Plan
+	board  solid.Plan
 	ties   []tie
-	extra  geom.Plan    // of the board: mounts
-	boss   geom.Solid   // on the board
+	extra  solid.Plan   // of the board: mounts
+	boss   solid.Solid  // on the board
 	holes  []geom.Point // of mounts, in the board
 	wires  []geom.Polyline
 	plan   *WirePlan
@@ -239,7 +240,7 @@ type builder struct {
 
 // A piece is one channel or several that touch.
 type piece struct {
-	plan   geom.Plan
+	plan   solid.Plan
 	curves []int
 }
 
@@ -265,9 +266,9 @@ func (b *builder) floor() float64 { return b.s.Channel.Rear + b.s.Channel.Floor 
 // channels widens the centrelines to channels.
 func (b *builder) channels() {
 	ch := b.s.Channel
-	b.body = geom.Ribbon(b.lines, b.s.outer()).OnGrid(ch.Grid)
-	b.slot = geom.Ribbon(b.lines, ch.Slot()/2).OnGrid(ch.Grid)
-	b.solid = geom.Solid{{Z0: 0, Z1: b.floor(), Plan: b.body}, {Z0: b.floor(), Z1: ch.Height(), Plan: b.body.Less(b.slot)}}
+	b.body = solid.Ribbon(b.lines, b.s.outer()).OnGrid(ch.Grid)
+	b.slot = solid.Ribbon(b.lines, ch.Slot()/2).OnGrid(ch.Grid)
+	b.solid = solid.Solid{{Z0: 0, Z1: b.floor(), Plan: b.body}, {Z0: b.floor(), Z1: ch.Height(), Plan: b.body.Less(b.slot)}}
 }
 
 // cellSize is the size of the cells that pieces are looked up by, mm.
@@ -315,16 +316,16 @@ func (b *builder) finishChannels() {
 	if !b.board.Empty() {
 		b.solid = b.solid.Cut(0, b.s.BoardSink, b.board.Grow(b.s.Clearance))
 	}
-	solids := make([]geom.Solid, len(b.pieces))
+	solids := make([]solid.Solid, len(b.pieces))
 	for k, l := range b.solid {
 		plans := make([]geom.Region, len(b.pieces))
 		for _, p := range l.Plan.Region() {
-			if i := b.pieceAt(geom.PlanOf(geom.Region{p}).Inside()); i >= 0 {
+			if i := b.pieceAt(solid.PlanOf(geom.Region{p}).Inside()); i >= 0 {
 				plans[i] = append(plans[i], p)
 			}
 		}
 		for i, r := range plans {
-			layer := geom.Layer{Z0: l.Z0, Z1: l.Z1, Plan: geom.PlanOf(r)}
+			layer := solid.Layer{Z0: l.Z0, Z1: l.Z1, Plan: solid.PlanOf(r)}
 			if k > 0 && b.solid.SamePlan(k, k-1) {
 				layer.Plan = solids[i][k-1].Plan
 			}

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 func join(cs ...geom.Curve) geom.Centreline { return geom.Join(cs, 0.01) }
@@ -114,7 +115,7 @@ func TestBridgeIsShortest(t *testing.T) {
 
 // cast is how many facets a line from p to q goes through: the ray test of
 // T. Möller and B. Trumbore, 1997.
-func cast(m *geom.Mesh, p, q geom.Vertex) int {
+func cast(m *solid.Mesh, p, q solid.Vertex) int {
 	n := 0
 	d := sub(q, p)
 	for i := range m.Triangles {
@@ -137,10 +138,12 @@ func cast(m *geom.Mesh, p, q geom.Vertex) int {
 	return n
 }
 
-func sub(a, b geom.Vertex) geom.Vertex { return geom.Vertex{X: a.X - b.X, Y: a.Y - b.Y, Z: a.Z - b.Z} }
-func dot(a, b geom.Vertex) float64     { return a.X*b.X + a.Y*b.Y + a.Z*b.Z }
-func cross(a, b geom.Vertex) geom.Vertex {
-	return geom.Vertex{X: a.Y*b.Z - a.Z*b.Y, Y: a.Z*b.X - a.X*b.Z, Z: a.X*b.Y - a.Y*b.X}
+func sub(a, b solid.Vertex) solid.Vertex {
+	return solid.Vertex{X: a.X - b.X, Y: a.Y - b.Y, Z: a.Z - b.Z}
+}
+func dot(a, b solid.Vertex) float64 { return a.X*b.X + a.Y*b.Y + a.Z*b.Z }
+func cross(a, b solid.Vertex) solid.Vertex {
+	return solid.Vertex{X: a.Y*b.Z - a.Z*b.Y, Y: a.Z*b.X - a.X*b.Z, Z: a.X*b.Y - a.Y*b.X}
 }
 
 // The bore is proved on the finished mesh: rays along it, over its whole cross
@@ -164,7 +167,7 @@ func TestBoreIsClear(t *testing.T) {
 			require.NoError(t, err)
 			b := sign.Bore
 			require.NotNil(t, b)
-			var m *geom.Mesh
+			var m *solid.Mesh
 			for _, p := range sign.Parts {
 				if p.Channel && p.Solid.Shadow().Grow(4).Contains(b.Top) {
 					m, err = p.Solid.Mesh(0.001)
@@ -180,12 +183,12 @@ func TestBoreIsClear(t *testing.T) {
 						continue // above the sloping roof
 					}
 					n++
-					assert.Zero(t, cast(m, geom.Vertex{X: x, Y: b.From.Y - 5, Z: h}, geom.Vertex{X: x, Y: b.Top.Y, Z: h}), "x %g z %g", x, h)
+					assert.Zero(t, cast(m, solid.Vertex{X: x, Y: b.From.Y - 5, Z: h}, solid.Vertex{X: x, Y: b.Top.Y, Z: h}), "x %g z %g", x, h)
 				}
 			}
 			assert.Greater(t, n, 15)
-			side := geom.Vertex{X: b.Top.X + b.Width/2 + 0.4, Y: b.From.Y - 5, Z: b.Z0 + 1}
-			assert.Equal(t, 1, cast(m, side, geom.Vertex{X: side.X, Y: b.From.Y + s.Tenon/2, Z: side.Z}), "beside it the tenon is solid")
+			side := solid.Vertex{X: b.Top.X + b.Width/2 + 0.4, Y: b.From.Y - 5, Z: b.Z0 + 1}
+			assert.Equal(t, 1, cast(m, side, solid.Vertex{X: side.X, Y: b.From.Y + s.Tenon/2, Z: side.Z}), "beside it the tenon is solid")
 		})
 	}
 }
@@ -201,7 +204,7 @@ func TestStandsSafely(t *testing.T) {
 		require.NoError(t, err)
 		b := sign.Balance
 		require.NotNil(t, b)
-		var c geom.Vertex
+		var c solid.Vertex
 		mass := 0.0
 		for _, p := range sign.Parts {
 			if p.Extra || p.Name == "lid" {
@@ -215,10 +218,10 @@ func TestStandsSafely(t *testing.T) {
 				x, y, z = p.Pose.Apply(x), p.Pose.Apply(y), p.Pose.Apply(z)
 				v := dot(x, cross(y, z)) / 6 * s.Density / 1000
 				mass += v
-				c = geom.Vertex{X: c.X + v*(x.X+y.X+z.X)/4, Y: c.Y + v*(x.Y+y.Y+z.Y)/4, Z: c.Z + v*(x.Z+y.Z+z.Z)/4}
+				c = solid.Vertex{X: c.X + v*(x.X+y.X+z.X)/4, Y: c.Y + v*(x.Y+y.Y+z.Y)/4, Z: c.Z + v*(x.Z+y.Z+z.Z)/4}
 			}
 		}
-		c = geom.Vertex{X: c.X / mass, Y: c.Y / mass, Z: c.Z / mass}
+		c = solid.Vertex{X: c.X / mass, Y: c.Y / mass, Z: c.Z / mass}
 		ground := sign.Bore.From.Y + s.Tenon - (s.Tenon + 20 + lidThick)
 		assert.InDelta(t, mass, b.Mass, 0.01*mass)
 		assert.InDelta(t, c.Y-ground, b.Centre.Y, 1)

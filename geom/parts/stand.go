@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // The stand's measures, mm; common practice, no source.
@@ -28,11 +29,11 @@ const (
 
 // A Balance is how safely the sign stands.
 type Balance struct {
-	Mass   float64     // g, of all printed parts as if filled
-	Centre geom.Vertex // of mass, in the sign's frame; y above the ground
-	Base   geom.Rect   // the stand's footprint: X across, Y towards the viewer
-	Tilt   float64     // degrees, the least tilt at which it tips
-	Grown  float64     // mm that the stand was enlarged by for it, the wider way
+	Mass   float64      // g, of all printed parts as if filled
+	Centre solid.Vertex // of mass, in the sign's frame; y above the ground
+	Base   geom.Rect    // the stand's footprint: X across, Y towards the viewer
+	Tilt   float64      // degrees, the least tilt at which it tips
+	Grown  float64      // mm that the stand was enlarged by for it, the wider way
 }
 
 // addStand makes the stand and its lid, as large as they must be so that the
@@ -51,7 +52,7 @@ func (b *builder) addStand() error {
 	side := [4]float64{needX, needX, needZ, needZ} // left, right, rear, front
 	for {
 		stand := b.standSolid(side, tall)
-		pose := Pose{Flip: true, Stand: true, Move: geom.Vertex{X: midX, Y: bottom, Z: midZ}}
+		pose := Pose{Flip: true, Stand: true, Move: solid.Vertex{X: midX, Y: bottom, Z: midZ}}
 		whole, centre := addMass(mass, sign, stand.Volume()*s.Density/1000, pose.Apply(stand.Centre()))
 		h := centre.Y - (bottom - tall)
 		gaps := [4]float64{centre.X - (midX - side[0]), midX + side[1] - centre.X, centre.Z - (midZ - side[2]), midZ + side[3] - centre.Z}
@@ -63,7 +64,7 @@ func (b *builder) addStand() error {
 		}
 		if tilt >= s.Tilt {
 			base := geom.Rect{Min: geom.Pt(midX-side[0], midZ-side[2]), Max: geom.Pt(midX+side[1], midZ+side[3])}
-			b.sign.Balance = &Balance{Mass: whole, Centre: geom.Vertex{X: centre.X, Y: h, Z: centre.Z}, Base: base, Tilt: tilt,
+			b.sign.Balance = &Balance{Mass: whole, Centre: solid.Vertex{X: centre.X, Y: h, Z: centre.Z}, Base: base, Tilt: tilt,
 				Grown: max(side[0]-needX, side[1]-needX, side[2]-needZ, side[3]-needZ)}
 			b.placeStand(Part{Name: "stand", Colour: standColour, Solid: stand, Pose: pose}, side, tall)
 			return nil
@@ -108,16 +109,16 @@ func posts(in geom.Rect) []geom.Point {
 
 // standSolid is the stand as it is printed: top down, so that its hollow is
 // open upwards, about the tenon's middle, y towards the viewer.
-func (b *builder) standSolid(side [4]float64, tall float64) geom.Solid {
+func (b *builder) standSolid(side [4]float64, tall float64) solid.Solid {
 	s := b.s
-	out := geom.RoundBox(-side[0], -side[2], side[1], side[3], standRound)
+	out := solid.RoundBox(-side[0], -side[2], side[1], side[3], standRound)
 	x0, x1 := b.tenonSpan()
 	half, deep := (x1-x0)/2+s.Clearance, b.tenonThick()/2+s.Clearance
-	mortise := geom.Box(-half, -deep, half, deep)
+	mortise := solid.Box(-half, -deep, half, deep)
 	in := hollow(side)
-	pocket := geom.Box(in.Min.X, in.Min.Y, in.Max.X, in.Max.Y)
+	pocket := solid.Box(in.Min.X, in.Min.Y, in.Max.X, in.Max.Y)
 	collar := mortise.GrowSquare(collarWall)
-	var postPlan, cores geom.Plan
+	var postPlan, cores solid.Plan
 	for _, p := range posts(in) {
 		// A post reaches into the pocket's corner, so that it is part of the
 		// walls.
@@ -128,19 +129,19 @@ func (b *builder) standSolid(side [4]float64, tall float64) geom.Solid {
 		if p.Y > in.Min.Lerp(in.Max, 0.5).Y {
 			far.Y = in.Max.Y + 0.5
 		}
-		postPlan = postPlan.Or(geom.Disc(p, postRadius)).Or(geom.Box(p.X, p.Y, far.X, far.Y))
-		cores = cores.Or(geom.Disc(p, (lidScrew-lidPitch)/2))
+		postPlan = postPlan.Or(solid.Disc(p, postRadius)).Or(solid.Box(p.X, p.Y, far.X, far.Y))
+		cores = cores.Or(solid.Disc(p, (lidScrew-lidPitch)/2))
 	}
-	solid := geom.Solid{{Z0: 0, Z1: tall, Plan: out}}
-	solid = solid.Cut(standRoof, s.Tenon, pocket.Less(collar).Less(postPlan))
-	solid = solid.Cut(0, s.Tenon, mortise)
+	block := solid.Solid{{Z0: 0, Z1: tall, Plan: out}}
+	block = block.Cut(standRoof, s.Tenon, pocket.Less(collar).Less(postPlan))
+	block = block.Cut(0, s.Tenon, mortise)
 	// The tenon's end must stay free even where a post would cross it.
-	solid = solid.Cut(s.Tenon, tall-lidThick, pocket.Less(postPlan.Less(mortise)).Or(cores.Less(mortise)))
-	solid = solid.Cut(tall-lidThick, tall, pocket.GrowSquare(standSeat))
+	block = block.Cut(s.Tenon, tall-lidThick, pocket.Less(postPlan.Less(mortise)).Or(cores.Less(mortise)))
+	block = block.Cut(tall-lidThick, tall, pocket.GrowSquare(standSeat))
 	// The cable's way out through the rear wall, open at the bottom.
 	mid := (in.Min.X + in.Max.X) / 2
-	exit := geom.Box(mid-s.Connector.X/2, -side[2]-1, mid+s.Connector.X/2, in.Min.Y+1)
-	return solid.Cut(tall-lidThick-s.Connector.Z, tall, exit)
+	exit := solid.Box(mid-s.Connector.X/2, -side[2]-1, mid+s.Connector.X/2, in.Min.Y+1)
+	return block.Cut(tall-lidThick-s.Connector.Z, tall, exit)
 }
 
 // placeStand adds the stand and its lid.
@@ -148,22 +149,22 @@ func (b *builder) placeStand(stand Part, side [4]float64, tall float64) {
 	b.add(stand)
 	in := hollow(side)
 	fit := standSeat - b.s.Clearance
-	lid := geom.Box(in.Min.X-fit, in.Min.Y-fit, in.Max.X+fit, in.Max.Y+fit)
+	lid := solid.Box(in.Min.X-fit, in.Min.Y-fit, in.Max.X+fit, in.Max.Y+fit)
 	for _, p := range posts(in) {
-		lid = lid.Less(geom.Disc(p, ClearanceHole(lidScrew)/2))
+		lid = lid.Less(solid.Disc(p, ClearanceHole(lidScrew)/2))
 	}
 	// Printed as it lies seen from below: stood up, its y would point to the
 	// rear, so it is mirrored.
 	at := stand.Pose.Move
-	b.add(Part{Name: "lid", Colour: standColour, Solid: geom.Solid{{Z0: 0, Z1: lidThick, Plan: lid.Upended()}}, Pose: Pose{Stand: true, Move: geom.Vertex{X: at.X, Y: at.Y - tall, Z: at.Z}}})
+	b.add(Part{Name: "lid", Colour: standColour, Solid: solid.Solid{{Z0: 0, Z1: lidThick, Plan: lid.Upended()}}, Pose: Pose{Stand: true, Move: solid.Vertex{X: at.X, Y: at.Y - tall, Z: at.Z}}})
 	if g := b.sign.Balance.Grown; g > 0 {
 		b.note("the stand was made up to %.0f mm wider on one side so that the sign tips only beyond %g degrees", g, b.s.Tilt)
 	}
 }
 
 // weigh returns the centre and mass (g) of what is on the stand, as if filled.
-func (b *builder) weigh() (geom.Vertex, float64) {
-	var c geom.Vertex
+func (b *builder) weigh() (solid.Vertex, float64) {
+	var c solid.Vertex
 	mass := 0.0
 	for _, p := range b.sign.Parts {
 		mass, c = addMass(mass, c, p.Solid.Volume()*b.s.Density/1000, p.Pose.Apply(p.Solid.Centre()))
@@ -172,10 +173,10 @@ func (b *builder) weigh() (geom.Vertex, float64) {
 }
 
 // addMass is the mass and centre of two masses together.
-func addMass(m float64, c geom.Vertex, n float64, d geom.Vertex) (float64, geom.Vertex) {
+func addMass(m float64, c solid.Vertex, n float64, d solid.Vertex) (float64, solid.Vertex) {
 	if m+n == 0 {
 		return 0, c
 	}
 	k, l := m/(m+n), n/(m+n)
-	return m + n, geom.Vertex{X: k*c.X + l*d.X, Y: k*c.Y + l*d.Y, Z: k*c.Z + l*d.Z}
+	return m + n, solid.Vertex{X: k*c.X + l*d.X, Y: k*c.Y + l*d.Y, Z: k*c.Z + l*d.Z}
 }

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/graph/simple"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // grooveHalf is half the wire groove's width.
@@ -121,12 +122,12 @@ func (b *builder) addWires() {
 		b.sign.Feeds = append(b.sign.Feeds, n.at[from])
 	}
 	b.sign.Wires = b.wires
-	b.solid = b.solid.Cut(0, b.s.GrooveDepth, geom.Ribbon(b.wires, b.grooveHalf()).And(b.body))
-	var holes []geom.Plan
+	b.solid = b.solid.Cut(0, b.s.GrooveDepth, solid.Ribbon(b.wires, b.grooveHalf()).And(b.body))
+	var holes []solid.Plan
 	for _, f := range b.sign.Feeds {
-		holes = append(holes, geom.Disc(f, b.feedRadius()))
+		holes = append(holes, solid.Disc(f, b.feedRadius()))
 	}
-	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), geom.Union(holes...))
+	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), solid.Union(holes...))
 }
 
 // feeds is where the wires come in and the places to lead them to, each a
@@ -287,7 +288,7 @@ func (b *builder) footWays(n *wireNet) {
 	y := b.sign.Bore.Top.Y - (b.s.outer()+b.s.FootHeight)/2 // across the foot's middle
 	under := geom.Pt(top.X, y)
 	free := func(p, q geom.Point) bool {
-		return b.body.Covers(geom.Ribbon([]geom.Polyline{{p, q}}, b.grooveHalf()+0.5))
+		return b.body.Covers(solid.Ribbon([]geom.Polyline{{p, q}}, b.grooveHalf()+0.5))
 	}
 	for _, i := range b.pieces[piece].curves {
 		q, _ := nearest(b.lines[i], under)

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"inkchannel/geom"
+	"inkchannel/geom/lsq"
 )
 
 // relate finds which sections are tangent, parallel or of one radius, and
@@ -66,7 +67,7 @@ func (w *work) drawn(s *section, end bool) geom.Point {
 }
 
 // tangency is the condition that b goes on as a ends.
-func (w *work) tangency(a, b *section) geom.Term {
+func (w *work) tangency(a, b *section) lsq.Term {
 	vars := append(w.ends(a), w.ends(b)...)
 	ia, ib := -1, -1
 	if a.kind == Arc {
@@ -83,7 +84,7 @@ func (w *work) tangency(a, b *section) geom.Term {
 		}
 		return v[i]
 	}
-	return geom.Term{Vars: vars, N: 1, Residuals: func(v, out []float64) {
+	return lsq.Term{Vars: vars, N: 1, Residuals: func(v, out []float64) {
 		t := tangent(geom.Pt(v[0], v[1]), geom.Pt(v[2], v[3]), bulge(v, ia), true)
 		u := tangent(geom.Pt(v[4], v[5]), geom.Pt(v[6], v[7]), bulge(v, ib), false)
 		out[0] = t.Cross(u)
@@ -109,7 +110,7 @@ func (w *work) parallels(x func(...float64) int) {
 		w.problem.Shared = append(w.problem.Shared, dir)
 		for _, v := range g {
 			s := w.sections[v.section]
-			w.add(relation{parallels, geom.Term{Vars: append(w.ends(s), dir), N: 1, Residuals: func(v, out []float64) {
+			w.add(relation{parallels, lsq.Term{Vars: append(w.ends(s), dir), N: 1, Residuals: func(v, out []float64) {
 				sin, cos := math.Sincos(v[4])
 				out[0] = geom.Pt(v[2]-v[0], v[3]-v[1]).Unit().Cross(geom.Pt(cos, sin))
 			}}, v.section, -1})
@@ -140,9 +141,9 @@ func (w *work) equals(x func(...float64) int) {
 		w.problem.Shared = append(w.problem.Shared, radius)
 		for _, v := range g {
 			s := w.sections[v.section]
-			t := geom.Term{Vars: []int{s.circle + 2, radius}, N: 1, Residuals: func(v, out []float64) { out[0] = v[0] - v[1] }}
+			t := lsq.Term{Vars: []int{s.circle + 2, radius}, N: 1, Residuals: func(v, out []float64) { out[0] = v[0] - v[1] }}
 			if s.kind == Arc {
-				t = geom.Term{Vars: append(w.ends(s), s.bulge, radius), N: 1, Residuals: func(v, out []float64) {
+				t = lsq.Term{Vars: append(w.ends(s), s.bulge, radius), N: 1, Residuals: func(v, out []float64) {
 					// Radius by chord and bulge: c·(1 + b²) / (4·|b|).
 					c := math.Hypot(v[2]-v[0], v[3]-v[1])
 					out[0] = c*(1+v[4]*v[4])/(4*max(math.Abs(v[4]), 1e-9)) - v[5]

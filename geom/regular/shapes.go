@@ -12,6 +12,7 @@ import (
 	"sync"
 
 	"inkchannel/geom"
+	"inkchannel/geom/lsq"
 )
 
 // ShapeSettings tune Shapes.
@@ -118,7 +119,7 @@ type joint struct {
 // the section and t is −1.
 type relation struct {
 	what relationKind
-	term geom.Term
+	term lsq.Term
 	s, t int
 }
 
@@ -143,7 +144,7 @@ type work struct {
 	joints   []joint
 	byKnot   map[int]int
 	order    [][]int // sections of each curve
-	problem  geom.Problem
+	problem  lsq.Problem
 	rels     []relation
 	banned   map[ban]bool
 	given    int // conditions that are not relations: knots on circles
@@ -377,7 +378,7 @@ func (w *work) span(pts geom.Polyline, length float64, whole bool, spare float64
 
 // pose writes the sections as a least squares problem.
 func (w *work) pose() {
-	w.problem = geom.Problem{}
+	w.problem = lsq.Problem{}
 	w.rels = nil
 	x := func(v ...float64) int {
 		n := len(w.problem.X)
@@ -402,7 +403,7 @@ func (w *work) pose() {
 			w.problem.Terms = append(w.problem.Terms, onCircle(s)...)
 			for _, st := range w.c.Curves[s.curve].Stops {
 				j := w.joints[w.byKnot[st.Knot]].x
-				w.problem.Conditions = append(w.problem.Conditions, geom.Term{Vars: []int{s.circle, s.circle + 1, s.circle + 2, j, j + 1}, N: 1,
+				w.problem.Conditions = append(w.problem.Conditions, lsq.Term{Vars: []int{s.circle, s.circle + 1, s.circle + 2, j, j + 1}, N: 1,
 					Residuals: func(v, out []float64) { out[0] = math.Hypot(v[3]-v[0], v[4]-v[1]) - v[2] }})
 			}
 		default:
@@ -416,8 +417,8 @@ func (w *work) pose() {
 	}
 }
 
-func stay(x int, at geom.Point, weight float64) geom.Term {
-	return geom.Term{Vars: []int{x, x + 1}, N: 2, Weight: weight, Residuals: func(v, out []float64) { out[0], out[1] = v[0]-at.X, v[1]-at.Y }}
+func stay(x int, at geom.Point, weight float64) lsq.Term {
+	return lsq.Term{Vars: []int{x, x + 1}, N: 2, Weight: weight, Residuals: func(v, out []float64) { out[0], out[1] = v[0]-at.X, v[1]-at.Y }}
 }
 
 // startBulge is the tangent of a quarter of the angle that points turn by.
@@ -436,14 +437,14 @@ func (w *work) ends(s *section) []int {
 
 // onLine pulls a line to its points: their distances from it, and of the first
 // and last from the ends along it.
-func (w *work) onLine(s *section) []geom.Term {
-	var out []geom.Term
+func (w *work) onLine(s *section) []lsq.Term {
+	var out []lsq.Term
 	for i, p := range s.pts {
 		n := 1
 		if i == 0 || i == len(s.pts)-1 {
 			n = 2
 		}
-		out = append(out, geom.Term{Vars: w.ends(s), N: n, Weight: 1, Residuals: func(v, r []float64) {
+		out = append(out, lsq.Term{Vars: w.ends(s), N: n, Weight: 1, Residuals: func(v, r []float64) {
 			a, b := geom.Pt(v[0], v[1]), geom.Pt(v[2], v[3])
 			d := b.Sub(a).Unit()
 			r[0] = p.Sub(a).Cross(d)
@@ -470,15 +471,15 @@ func arcOf(a, b geom.Point, bulge float64) (centre geom.Point, radius float64) {
 	return centre, centre.Dist(a)
 }
 
-func (w *work) onArc(s *section) []geom.Term {
-	var out []geom.Term
+func (w *work) onArc(s *section) []lsq.Term {
+	var out []lsq.Term
 	vars := append(w.ends(s), s.bulge)
 	for i, p := range s.pts {
 		n := 1
 		if i == 0 || i == len(s.pts)-1 {
 			n = 2
 		}
-		out = append(out, geom.Term{Vars: vars, N: n, Weight: 1, Residuals: func(v, r []float64) {
+		out = append(out, lsq.Term{Vars: vars, N: n, Weight: 1, Residuals: func(v, r []float64) {
 			a, b := geom.Pt(v[0], v[1]), geom.Pt(v[2], v[3])
 			if math.Abs(v[4]) < 1e-9 {
 				r[0] = p.Sub(a).Cross(b.Sub(a).Unit())
@@ -498,10 +499,10 @@ func (w *work) onArc(s *section) []geom.Term {
 	return out
 }
 
-func onCircle(s *section) []geom.Term {
-	var out []geom.Term
+func onCircle(s *section) []lsq.Term {
+	var out []lsq.Term
 	for _, p := range s.pts {
-		out = append(out, geom.Term{Vars: []int{s.circle, s.circle + 1, s.circle + 2}, N: 1, Weight: 1,
+		out = append(out, lsq.Term{Vars: []int{s.circle, s.circle + 1, s.circle + 2}, N: 1, Weight: 1,
 			Residuals: func(v, r []float64) { r[0] = math.Hypot(p.X-v[0], p.Y-v[1]) - v[2] }})
 	}
 	return out

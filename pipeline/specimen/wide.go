@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"inkchannel/geom"
-	"inkchannel/geom/fit"
+	"inkchannel/geom/rules"
 )
 
 // widePens are the pens of the wide set, mm.
@@ -154,7 +154,7 @@ func (d Drawing) clear() bool {
 	if stops > 6*len(line.Knots) { // strokes that lie on each other
 		return false
 	}
-	tight, err := fit.Spacing(line, fit.SpacingSettings{Least: 1.6*d.PenWidth + 0.5})
+	tight, err := rules.Spacing(line, rules.SpacingSettings{Least: 1.6*d.PenWidth + 0.5})
 	return err == nil && len(tight) == 0 && !d.hairpins()
 }
 

@@ -1,10 +1,11 @@
-package fit
+package rules
 
 import (
 	"errors"
 	"math"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // WallSettings tell what a printer can print; the defaults are common
@@ -50,13 +51,13 @@ const leastSliver = 0.3
 // line, and ceilings that span too much.
 //
 // It returns an error for settings that are not over 0.
-func Walls(part geom.Solid, set WallSettings) (weak []Weak, err error) {
-	defer geom.Guard("looking for weak walls", &err)
+func Walls(part solid.Solid, set WallSettings) (weak []Weak, err error) {
+	defer solid.Guard("looking for weak walls", &err)
 	if !(set.Line > 0) || !(set.Bridge > 0) {
 		return nil, errors.New("the line width and the longest bridge must be over 0 mm")
 	}
 	// Fewer corners will do, as near as the check needs it.
-	part = part.Mapped(func(p geom.Plan) geom.Plan { return p.Simplified(0.02) })
+	part = part.Mapped(func(p solid.Plan) solid.Plan { return p.Simplified(0.02) })
 	for i, l := range part {
 		if i > 0 && part.SamePlan(i, i-1) {
 			continue
@@ -75,7 +76,7 @@ func Walls(part geom.Solid, set WallSettings) (weak []Weak, err error) {
 				continue
 			}
 			r := over.Bounds()
-			near := below.And(geom.Box(r.Min.X-1, r.Min.Y-1, r.Max.X+1, r.Max.Y+1).GrowSquare(set.Bridge))
+			near := below.And(solid.Box(r.Min.X-1, r.Min.Y-1, r.Max.X+1, r.Max.Y+1).GrowSquare(set.Bridge))
 			for _, p := range over.Less(near.Grow(set.Bridge / 2)).Parts() {
 				// Round corners of what is grown fall a little short.
 				at := p.Inside()
@@ -92,7 +93,7 @@ func Walls(part geom.Solid, set WallSettings) (weak []Weak, err error) {
 const grownShort = 0.05
 
 // carried is how far a point is from a plan.
-func carried(below geom.Plan, at geom.Point) float64 {
+func carried(below solid.Plan, at geom.Point) float64 {
 	best := math.Inf(1)
 	for _, a := range below.Region() {
 		for _, r := range append([]geom.Ring{a.Outline}, a.Holes...) {

@@ -1,4 +1,4 @@
-package geom
+package solid
 
 import (
 	"encoding/binary"
@@ -6,18 +6,21 @@ import (
 	"math"
 
 	"github.com/twpayne/go-geos"
+
+	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 )
 
 // A triangulation is a polygon's triangles, or why there are none.
 type triangulation struct {
-	corners [][3]Point
+	corners [][3]geom.Point
 	err     error
 }
 
 // triangulated triangulates polygons by GEOS, on all cores.
 func triangulated(polygons []*geos.Geom) []triangulation {
 	out := make([]triangulation, len(polygons))
-	onCores(len(polygons), func(i int) {
+	parallel.Each(len(polygons), func(i int) {
 		// Polygons of one context cannot be worked on at once.
 		out[i].corners, out[i].err = triangles(polygons[i].ToWKB())
 	})
@@ -26,7 +29,7 @@ func triangulated(polygons []*geos.Geom) []triangulation {
 
 // triangles triangulates the polygon that is given as well-known binary (OGC
 // 06-103r4, 8.2).
-func triangles(wkb []byte) (out [][3]Point, err error) {
+func triangles(wkb []byte) (out [][3]geom.Point, err error) {
 	defer Guard("triangulating a face", &err)
 	g, err := geos.NewContext().NewGeomFromWKB(wkb)
 	if err != nil {
@@ -45,11 +48,11 @@ func triangles(wkb []byte) (out [][3]Point, err error) {
 		return nil, fmt.Errorf("triangulation gave polygons that are no triangles, %d in all", n)
 	}
 	number := func(at int) float64 { return math.Float64frombits(order.Uint64(b[at:])) }
-	out = make([][3]Point, n)
+	out = make([][3]geom.Point, n)
 	for i := range out {
 		for k := range out[i] {
 			at := head + i*triangle + 13 + 16*k
-			out[i][k] = Pt(number(at), number(at+8))
+			out[i][k] = geom.Pt(number(at), number(at+8))
 		}
 	}
 	return out, nil

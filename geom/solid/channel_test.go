@@ -1,4 +1,4 @@
-package geom
+package solid
 
 import (
 	"bytes"
@@ -11,15 +11,17 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
 )
 
 // lines makes a centreline of straight strokes.
-func lines(pls ...Polyline) Centreline {
-	var c Centreline
+func lines(pls ...geom.Polyline) geom.Centreline {
+	var c geom.Centreline
 	for _, pl := range pls {
-		k := Curve{Closed: pl[0] == pl[len(pl)-1]}
+		k := geom.Curve{Closed: pl[0] == pl[len(pl)-1]}
 		for i := 1; i < len(pl); i++ {
-			k.Pieces = append(k.Pieces, StraightCubic(pl[i-1], pl[i]))
+			k.Pieces = append(k.Pieces, geom.StraightCubic(pl[i-1], pl[i]))
 		}
 		c.Curves = append(c.Curves, k)
 	}
@@ -35,7 +37,7 @@ func TestBufferClosedForm(t *testing.T) {
 		width  float64
 	}{{"channel", 100, 7}, {"slot", 100, 5}, {"short", 1, 7}, {"long", 290, 3}} {
 		t.Run(c.name, func(t *testing.T) {
-			r, err := Buffer([]Polyline{{Pt(0, 0), Pt(c.length*0.6, c.length*0.8)}}, c.width/2, 32)
+			r, err := Buffer([]geom.Polyline{{geom.Pt(0, 0), geom.Pt(c.length*0.6, c.length*0.8)}}, c.width/2, 32)
 			require.NoError(t, err)
 			want := c.length*c.width + math.Pi*c.width*c.width/4
 			assert.InEpsilon(t, want, r.Area(), 1e-3)
@@ -47,12 +49,12 @@ func TestBufferClosedForm(t *testing.T) {
 func TestBufferAgainstShapely(t *testing.T) {
 	for _, c := range []struct {
 		name  string
-		lines []Polyline
+		lines []geom.Polyline
 	}{
-		{"line", []Polyline{{Pt(0, 0), Pt(90, 17)}}},
-		{"cross", []Polyline{{Pt(0, 0), Pt(60, 60)}, {Pt(0, 60), Pt(60, 0)}}},
-		{"ring", []Polyline{circlePoints(20)}},
-		{"ladder", []Polyline{{Pt(0, 0), Pt(0, 90)}, {Pt(30, 0), Pt(30, 90)}, {Pt(0, 20), Pt(30, 20)}, {Pt(0, 50), Pt(30, 50)}}},
+		{"line", []geom.Polyline{{geom.Pt(0, 0), geom.Pt(90, 17)}}},
+		{"cross", []geom.Polyline{{geom.Pt(0, 0), geom.Pt(60, 60)}, {geom.Pt(0, 60), geom.Pt(60, 0)}}},
+		{"ring", []geom.Polyline{ringPoints(20)}},
+		{"ladder", []geom.Polyline{{geom.Pt(0, 0), geom.Pt(0, 90)}, {geom.Pt(30, 0), geom.Pt(30, 90)}, {geom.Pt(0, 20), geom.Pt(30, 20)}, {geom.Pt(0, 50), geom.Pt(30, 50)}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var q struct {
@@ -70,7 +72,7 @@ func TestBufferAgainstShapely(t *testing.T) {
 			}
 			in, err := json.Marshal(q)
 			require.NoError(t, err)
-			cmd := exec.Command("/usr/bin/python3", "../testdata/outside/areas.py")
+			cmd := exec.Command("/usr/bin/python3", "../../testdata/outside/areas.py")
 			cmd.Stdin = bytes.NewReader(in)
 			out, err := cmd.Output()
 			require.NoError(t, err, "make test installs python3-shapely")
@@ -88,23 +90,23 @@ func TestBufferAgainstShapely(t *testing.T) {
 }
 
 func TestChannelSolid(t *testing.T) {
-	square := Polyline{Pt(20, 20), Pt(80, 20), Pt(80, 80), Pt(20, 80), Pt(20, 20)}
+	square := geom.Polyline{geom.Pt(20, 20), geom.Pt(80, 20), geom.Pt(80, 80), geom.Pt(20, 80), geom.Pt(20, 20)}
 	for _, c := range []struct {
 		name  string
-		line  Centreline
+		line  geom.Centreline
 		parts int
 		holes int
 	}{
-		{"straight", lines(Polyline{Pt(20, 50), Pt(120, 50)}), 1, 0},
-		{"ring", lines(circlePoints(30)), 1, 1},
+		{"straight", lines(geom.Polyline{geom.Pt(20, 50), geom.Pt(120, 50)}), 1, 0},
+		{"ring", lines(ringPoints(30)), 1, 1},
 		{"square ring, corners on the grid", lines(square), 1, 1},
-		{"crossing", lines(Polyline{Pt(10, 10), Pt(90, 90)}, Polyline{Pt(10, 90), Pt(90, 10)}), 1, 0},
-		{"two apart", lines(Polyline{Pt(10, 10), Pt(90, 10)}, Polyline{Pt(10, 60), Pt(90, 60)}), 2, 0},
+		{"crossing", lines(geom.Polyline{geom.Pt(10, 10), geom.Pt(90, 90)}, geom.Polyline{geom.Pt(10, 90), geom.Pt(90, 10)}), 1, 0},
+		{"two apart", lines(geom.Polyline{geom.Pt(10, 10), geom.Pt(90, 10)}, geom.Polyline{geom.Pt(10, 60), geom.Pt(90, 60)}), 2, 0},
 		{"one on another", lines(square, square), 1, 1},
-		{"outlines that just touch", lines(Polyline{Pt(10, 10), Pt(90, 10)}, Polyline{Pt(10, 17), Pt(90, 17)}), 1, 0},
-		{"round ends that touch in one point", lines(Polyline{Pt(10, 10), Pt(50, 10)}, Polyline{Pt(57, 10), Pt(90, 10)}), 1, 0},
-		{"slots that just touch", lines(Polyline{Pt(10, 10), Pt(90, 10)}, Polyline{Pt(10, 15), Pt(90, 15)}), 1, 0},
-		{"hairpin", lines(Polyline{Pt(10, 10), Pt(90, 10), Pt(10, 10.4)}), 1, 0},
+		{"outlines that just touch", lines(geom.Polyline{geom.Pt(10, 10), geom.Pt(90, 10)}, geom.Polyline{geom.Pt(10, 17), geom.Pt(90, 17)}), 1, 0},
+		{"round ends that touch in one point", lines(geom.Polyline{geom.Pt(10, 10), geom.Pt(50, 10)}, geom.Polyline{geom.Pt(57, 10), geom.Pt(90, 10)}), 1, 0},
+		{"slots that just touch", lines(geom.Polyline{geom.Pt(10, 10), geom.Pt(90, 10)}, geom.Polyline{geom.Pt(10, 15), geom.Pt(90, 15)}), 1, 0},
+		{"hairpin", lines(geom.Polyline{geom.Pt(10, 10), geom.Pt(90, 10), geom.Pt(10, 10.4)}), 1, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := DefaultChannel()
@@ -136,13 +138,13 @@ func TestChannelOfRandomStrokes(t *testing.T) {
 	for seed := range int64(150) {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			rng := rand.New(rand.NewSource(seed))
-			var pls []Polyline
+			var pls []geom.Polyline
 			for range 1 + rng.Intn(8) {
-				var pl Polyline
+				var pl geom.Polyline
 				for range 2 + rng.Intn(5) {
-					p := Pt(rng.Float64()*120, rng.Float64()*120)
+					p := geom.Pt(rng.Float64()*120, rng.Float64()*120)
 					if seed%2 == 0 {
-						p = Pt(math.Round(p.X/3.5)*3.5, math.Round(p.Y/3.5)*3.5)
+						p = geom.Pt(math.Round(p.X/3.5)*3.5, math.Round(p.Y/3.5)*3.5)
 					}
 					if len(pl) == 0 || p != pl[len(pl)-1] {
 						pl = append(pl, p)
@@ -167,7 +169,7 @@ func TestChannelOfRandomStrokes(t *testing.T) {
 // does: the foot of an R, which points to the right, stays on the right and
 // below.
 func TestChannelIsNotMirrored(t *testing.T) {
-	r := lines(Polyline{Pt(20, 100), Pt(20, 20), Pt(50, 20), Pt(50, 60), Pt(20, 60)}, Polyline{Pt(30, 60), Pt(90, 100)})
+	r := lines(geom.Polyline{geom.Pt(20, 100), geom.Pt(20, 20), geom.Pt(50, 20), geom.Pt(50, 60), geom.Pt(20, 60)}, geom.Polyline{geom.Pt(30, 60), geom.Pt(90, 100)})
 	ch, err := BuildChannel(r, 297, DefaultChannel())
 	require.NoError(t, err)
 	_, hi := ch.Solid.Bounds()
@@ -181,14 +183,14 @@ func TestChannelIsNotMirrored(t *testing.T) {
 }
 
 func TestChannelRefuses(t *testing.T) {
-	line := lines(Polyline{Pt(0, 0), Pt(50, 0)})
+	line := lines(geom.Polyline{geom.Pt(0, 0), geom.Pt(50, 0)})
 	for _, c := range []struct {
 		name   string
-		line   Centreline
+		line   geom.Centreline
 		change func(*ChannelSettings)
 		want   string
 	}{
-		{"no line", Centreline{}, func(*ChannelSettings) {}, "no centreline"},
+		{"no line", geom.Centreline{}, func(*ChannelSettings) {}, "no centreline"},
 		{"no wall", line, func(s *ChannelSettings) { s.Wall = 0 }, "wall is 0 mm"},
 		{"not a number", line, func(s *ChannelSettings) { s.Strip = math.NaN() }, "strip width"},
 		{"floor fills the body", line, func(s *ChannelSettings) { s.Floor = 13 }, "make the depth larger"},
@@ -238,4 +240,9 @@ func TestCheckFindsFaults(t *testing.T) {
 			}
 		})
 	}
+}
+
+// ringPoints is a circle of radius r (mm) as a chain, its first point repeated.
+func ringPoints(r float64) geom.Polyline {
+	return geom.Arc(geom.Pt(50, 50), r, 0, 360).Flatten(0.001)
 }

@@ -1,8 +1,10 @@
-package geom
+package solid
 
 import (
 	"errors"
 	"fmt"
+
+	"inkchannel/geom"
 )
 
 // ChannelSettings are the channel's measures, all mm. The defaults are common
@@ -53,7 +55,7 @@ func (s ChannelSettings) check() error {
 type Channel struct {
 	// Body and Slot are the plan as seen from the front, in the sheet's frame:
 	// all of the channel, and the strip's slot in it.
-	Body, Slot Region
+	Body, Slot geom.Region
 	// Solid is the body in space: x to the right, y up, z towards the viewer,
 	// rear on z = 0, so that it reads as the paper does from the front. Its
 	// origin is the sheet's lower left corner.
@@ -68,12 +70,12 @@ const chord = 0.02
 //
 // It returns an error for measures that make no channel and for a centreline
 // whose outline cannot be meshed.
-func BuildChannel(c Centreline, sheetHeight float64, s ChannelSettings) (ch Channel, err error) {
+func BuildChannel(c geom.Centreline, sheetHeight float64, s ChannelSettings) (ch Channel, err error) {
 	defer Guard("building the channel", &err)
 	if err := s.check(); err != nil {
 		return Channel{}, err
 	}
-	var lines []Polyline
+	var lines []geom.Polyline
 	for _, k := range c.Upended(sheetHeight).Curves {
 		lines = append(lines, k.Flatten(chord))
 	}
@@ -90,15 +92,15 @@ func BuildChannel(c Centreline, sheetHeight float64, s ChannelSettings) (ch Chan
 	return Channel{upsideDown(body.Region(), sheetHeight), upsideDown(slot.Region(), sheetHeight), mesh}, nil
 }
 
-func upsideDown(r Region, height float64) Region {
-	flip := func(ring Ring) Ring {
-		out := make(Ring, len(ring))
+func upsideDown(r geom.Region, height float64) geom.Region {
+	flip := func(ring geom.Ring) geom.Ring {
+		out := make(geom.Ring, len(ring))
 		for i, p := range ring {
-			out[i] = Pt(p.X, height-p.Y)
+			out[i] = geom.Pt(p.X, height-p.Y)
 		}
 		return out
 	}
-	out := make(Region, len(r))
+	out := make(geom.Region, len(r))
 	for i, p := range r {
 		out[i].Outline = flip(p.Outline)
 		for _, h := range p.Holes {

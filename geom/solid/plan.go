@@ -1,9 +1,12 @@
-package geom
+package solid
 
 import (
 	"math"
 
 	"github.com/twpayne/go-geos"
+
+	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 )
 
 // A Plan is a plane area that can be joined with and cut by others. The zero
@@ -22,7 +25,7 @@ func Guard(doing string, err *error) {
 }
 
 // PlanOf returns the area of polygons.
-func PlanOf(r Region) Plan {
+func PlanOf(r geom.Region) Plan {
 	if len(r) == 0 {
 		return Plan{}
 	}
@@ -41,7 +44,7 @@ func PlanOf(r Region) Plan {
 func Box(x0, y0, x1, y1 float64) Plan {
 	x0, x1 = min(x0, x1), max(x0, x1)
 	y0, y1 = min(y0, y1), max(y0, y1)
-	return Area(Pt(x0, y0), Pt(x1, y0), Pt(x1, y1), Pt(x0, y1))
+	return Area(geom.Pt(x0, y0), geom.Pt(x1, y0), geom.Pt(x1, y1), geom.Pt(x0, y1))
 }
 
 // RoundBox returns the rectangle with its corners rounded to radius r.
@@ -51,34 +54,34 @@ func RoundBox(x0, y0, x1, y1, r float64) Plan {
 }
 
 // Area returns the polygon with the given corners.
-func Area(corners ...Point) Plan {
-	return PlanOf(Region{{Outline: corners}})
+func Area(corners ...geom.Point) Plan {
+	return PlanOf(geom.Region{{Outline: corners}})
 }
 
 // Disc returns a disc about c.
-func Disc(c Point, r float64) Plan {
+func Disc(c geom.Point, r float64) Plan {
 	n := 4 * quarterCorners(r)
-	ring := make(Ring, n)
+	ring := make(geom.Ring, n)
 	for i := range ring {
 		s, k := math.Sincos(2 * math.Pi * float64(i) / float64(n))
-		ring[i] = Pt(c.X+r*k, c.Y+r*s)
+		ring[i] = geom.Pt(c.X+r*k, c.Y+r*s)
 	}
 	return Area(ring...)
 }
 
 // Ribbon returns the area within radius of the lines, with round ends and
 // joints.
-func Ribbon(lines []Polyline, radius float64) Plan { return Ribbons(lines, radius)[0] }
+func Ribbon(lines []geom.Polyline, radius float64) Plan { return Ribbons(lines, radius)[0] }
 
 // Ribbons returns the Ribbon of each radius, worked out at once on all cores.
-func Ribbons(lines []Polyline, radii ...float64) []Plan {
+func Ribbons(lines []geom.Polyline, radii ...float64) []Plan {
 	out := make([]Plan, len(radii))
 	if len(lines) == 0 {
 		return out
 	}
 	wkb := make([][]byte, len(radii))
 	errs := make([]error, len(radii))
-	onCores(len(radii), func(i int) {
+	parallel.Each(len(radii), func(i int) {
 		defer Guard("widening the centrelines", &errs[i])
 		r := radii[i]
 		wkb[i] = bufferLines(geos.NewContext(), lines, r, quarterCorners(r)).TopologyPreserveSimplify(chord / 3).ToWKB()
@@ -138,7 +141,7 @@ func (p Plan) Size() float64 {
 }
 
 // Region returns the plan's polygons.
-func (p Plan) Region() Region {
+func (p Plan) Region() geom.Region {
 	if p.g == nil {
 		return nil
 	}
@@ -146,7 +149,7 @@ func (p Plan) Region() Region {
 }
 
 // Bounds returns the box around the plan.
-func (p Plan) Bounds() Rect { return p.Region().Bounds() }
+func (p Plan) Bounds() geom.Rect { return p.Region().Bounds() }
 
 // Or returns the area of either plan.
 func (p Plan) Or(q Plan) Plan {
@@ -227,27 +230,27 @@ func (p Plan) GrowSquare(d float64) Plan {
 
 // Moved returns the plan turned about the origin by turn (degrees,
 // anticlockwise with y up) and then shifted by d.
-func (p Plan) Moved(turn float64, d Point) Plan {
-	s, c := math.Sincos(Radians(turn))
-	return p.mapped(func(q Point) Point { return Pt(c*q.X-s*q.Y+d.X, s*q.X+c*q.Y+d.Y) })
+func (p Plan) Moved(turn float64, d geom.Point) Plan {
+	s, c := math.Sincos(geom.Radians(turn))
+	return p.mapped(func(q geom.Point) geom.Point { return geom.Pt(c*q.X-s*q.Y+d.X, s*q.X+c*q.Y+d.Y) })
 }
 
 // Upended returns the plan with y turned to −y.
 func (p Plan) Upended() Plan {
-	return p.mapped(func(q Point) Point { return Pt(q.X, -q.Y) })
+	return p.mapped(func(q geom.Point) geom.Point { return geom.Pt(q.X, -q.Y) })
 }
 
-func (p Plan) mapped(f func(Point) Point) Plan {
-	var out Region
-	ring := func(r Ring) Ring {
-		n := make(Ring, len(r))
+func (p Plan) mapped(f func(geom.Point) geom.Point) Plan {
+	var out geom.Region
+	ring := func(r geom.Ring) geom.Ring {
+		n := make(geom.Ring, len(r))
 		for i, q := range r {
 			n[i] = f(q)
 		}
 		return n
 	}
 	for _, a := range p.Region() {
-		b := Polygon{Outline: ring(a.Outline)}
+		b := geom.Polygon{Outline: ring(a.Outline)}
 		for _, h := range a.Holes {
 			b.Holes = append(b.Holes, ring(h))
 		}
@@ -260,7 +263,7 @@ func (p Plan) mapped(f func(Point) Point) Plan {
 func (p Plan) Parts() []Plan {
 	var out []Plan
 	for _, a := range p.Region() {
-		out = append(out, PlanOf(Region{a}))
+		out = append(out, PlanOf(geom.Region{a}))
 	}
 	return out
 }
@@ -272,22 +275,22 @@ func (p Plan) Touches(q Plan) bool { return !p.Empty() && !q.Empty() && p.g.Inte
 func (p Plan) Covers(q Plan) bool { return !p.Empty() && (q.Empty() || p.g.Covers(q.g)) }
 
 // Contains tells whether c lies in the plan.
-func (p Plan) Contains(c Point) bool {
+func (p Plan) Contains(c geom.Point) bool {
 	return !p.Empty() && p.g.Intersects(geos.NewPoint([]float64{c.X, c.Y}))
 }
 
 // Inside returns a point well within the plan.
-func (p Plan) Inside() Point {
+func (p Plan) Inside() geom.Point {
 	if p.Empty() {
-		return Point{}
+		return geom.Point{}
 	}
 	c := p.g.PointOnSurface()
-	return Pt(c.X(), c.Y())
+	return geom.Pt(c.X(), c.Y())
 }
 
 // Hull returns the corners of the smallest convex polygon around the plan,
 // anticlockwise with y up.
-func (p Plan) Hull() Ring {
+func (p Plan) Hull() geom.Ring {
 	if p.Empty() {
 		return nil
 	}
@@ -302,12 +305,12 @@ func (p Plan) Hull() Ring {
 }
 
 // Centroid returns the plan's centre of area.
-func (p Plan) Centroid() Point {
+func (p Plan) Centroid() geom.Point {
 	if p.Empty() {
-		return Point{}
+		return geom.Point{}
 	}
 	c := p.g.Centroid()
-	return Pt(c.X(), c.Y())
+	return geom.Pt(c.X(), c.Y())
 }
 
 // Simplified returns the plan with as few corners as keep it within tol.

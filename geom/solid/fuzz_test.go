@@ -1,6 +1,10 @@
-package geom
+package solid
 
-import "testing"
+import (
+	"testing"
+
+	"inkchannel/geom"
+)
 
 // Whatever is drawn: a mesh that is a solid's. Two bytes are a point in half
 // millimetres, 255 lifts the pen.
@@ -9,8 +13,8 @@ func FuzzChannel(f *testing.F) {
 	f.Add([]byte{10, 10, 180, 180, 255, 10, 180, 180, 10})
 	f.Add([]byte{10, 10, 180, 10, 255, 10, 24, 180, 24, 255, 10, 10, 180, 10})
 	f.Fuzz(func(t *testing.T, data []byte) {
-		var pls []Polyline
-		var pl Polyline
+		var pls []geom.Polyline
+		var pl geom.Polyline
 		end := func() {
 			if len(pl) > 1 {
 				pls = append(pls, pl)
@@ -24,7 +28,7 @@ func FuzzChannel(f *testing.F) {
 				i--
 				continue
 			}
-			if p := Pt(float64(data[i])/2, float64(data[i+1])/2); len(pl) == 0 || pl[len(pl)-1] != p {
+			if p := geom.Pt(float64(data[i])/2, float64(data[i+1])/2); len(pl) == 0 || pl[len(pl)-1] != p {
 				pl = append(pl, p)
 			}
 		}

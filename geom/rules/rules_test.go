@@ -1,4 +1,4 @@
-package fit
+package rules
 
 import (
 	"math"
@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // path is one stroke made of several curves end to end.
@@ -251,20 +252,20 @@ func TestSpread(t *testing.T) {
 }
 
 func TestWalls(t *testing.T) {
-	plate := geom.Box(0, 0, 60, 40)
+	plate := solid.Box(0, 0, 60, 40)
 	for _, c := range []struct {
 		name string
-		part geom.Solid
+		part solid.Solid
 		want []WeakKind
 		size float64
 	}{
-		{"plate", geom.Solid{{Z0: 0, Z1: 3, Plan: plate}}, nil, 0},
-		{"fin of 0.3 mm", geom.Solid{{Z0: 0, Z1: 1, Plan: plate}, {Z0: 1, Z1: 5, Plan: geom.Box(10, 10, 10.3, 30)}}, []WeakKind{WeakSliver}, 6},
-		{"wall of one line", geom.Solid{{Z0: 0, Z1: 1, Plan: plate}, {Z0: 1, Z1: 5, Plan: geom.Box(10, 10, 10.5, 30)}}, nil, 0},
-		{"bridge of 8 mm", geom.Solid{{Z0: 0, Z1: 2, Plan: plate.Less(geom.Box(20, -1, 28, 41))}, {Z0: 2, Z1: 3, Plan: plate}}, nil, 0},
+		{"plate", solid.Solid{{Z0: 0, Z1: 3, Plan: plate}}, nil, 0},
+		{"fin of 0.3 mm", solid.Solid{{Z0: 0, Z1: 1, Plan: plate}, {Z0: 1, Z1: 5, Plan: solid.Box(10, 10, 10.3, 30)}}, []WeakKind{WeakSliver}, 6},
+		{"wall of one line", solid.Solid{{Z0: 0, Z1: 1, Plan: plate}, {Z0: 1, Z1: 5, Plan: solid.Box(10, 10, 10.5, 30)}}, nil, 0},
+		{"bridge of 8 mm", solid.Solid{{Z0: 0, Z1: 2, Plan: plate.Less(solid.Box(20, -1, 28, 41))}, {Z0: 2, Z1: 3, Plan: plate}}, nil, 0},
 		// The middle of a gap of 16 mm is carried 8 mm away.
-		{"bridge of 16 mm", geom.Solid{{Z0: 0, Z1: 2, Plan: plate.Less(geom.Box(20, -1, 36, 41))}, {Z0: 2, Z1: 3, Plan: plate}}, []WeakKind{WeakCeiling}, 8},
-		{"ledge of 4 mm", geom.Solid{{Z0: 0, Z1: 2, Plan: geom.Box(0, 0, 56, 40)}, {Z0: 2, Z1: 3, Plan: plate}}, nil, 0},
+		{"bridge of 16 mm", solid.Solid{{Z0: 0, Z1: 2, Plan: plate.Less(solid.Box(20, -1, 36, 41))}, {Z0: 2, Z1: 3, Plan: plate}}, []WeakKind{WeakCeiling}, 8},
+		{"ledge of 4 mm", solid.Solid{{Z0: 0, Z1: 2, Plan: solid.Box(0, 0, 56, 40)}, {Z0: 2, Z1: 3, Plan: plate}}, nil, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			weak, err := Walls(c.part, DefaultWalls())

@@ -1,6 +1,10 @@
-package geom
+package solid
 
-import "slices"
+import (
+	"slices"
+
+	"inkchannel/geom"
+)
 
 // A Layer is solid between two heights over a plan.
 type Layer struct {
@@ -128,8 +132,8 @@ func (s Solid) Shadow() Plan {
 
 // Hull returns the corners of the smallest convex polygon around the solid's
 // shadow, anticlockwise with y up.
-func (s Solid) Hull() Ring {
-	var all Ring
+func (s Solid) Hull() geom.Ring {
+	var all geom.Ring
 	for i, l := range s {
 		if (i == 0 || !s.SamePlan(i, i-1)) && !l.Plan.Empty() {
 			all = append(all, l.Plan.Hull()...)
@@ -217,10 +221,10 @@ func (s Solid) meshLayers(grid float64) ([]layer, error) {
 func (s Solid) thickened(edges [][2]Vertex, d float64) Solid {
 	out := slices.Clone(s)
 	for _, e := range edges {
-		a, b := Pt(e[0].X, e[0].Y), Pt(e[1].X, e[1].Y)
+		a, b := geom.Pt(e[0].X, e[0].Y), geom.Pt(e[1].X, e[1].Y)
 		along := b.Sub(a).Unit().Mul(d)
 		if a == b {
-			along = Pt(d, 0)
+			along = geom.Pt(d, 0)
 		}
 		across := along.Perp()
 		patch := Area(a.Sub(along), a.Add(across), b.Add(across), b.Add(along), b.Sub(across), a.Sub(across))

@@ -1,4 +1,4 @@
-package geom
+package solid
 
 import (
 	"encoding/binary"
@@ -8,6 +8,8 @@ import (
 	"slices"
 
 	"github.com/twpayne/go-geos"
+
+	"inkchannel/geom"
 )
 
 // cosQuarter is the cosine of half the angle between corners of a circle with
@@ -55,12 +57,12 @@ func stack(layers []layer, grid float64) (*Mesh, error) {
 }
 
 type arrangement struct {
-	pts   []Point
-	index map[Point]int32
+	pts   []geom.Point
+	index map[geom.Point]int32
 	faces []face
 }
 
-func (a *arrangement) vertex(p Point) int32 {
+func (a *arrangement) vertex(p geom.Point) int32 {
 	if i, ok := a.index[p]; ok {
 		return i
 	}
@@ -79,7 +81,7 @@ const mostCuts = 12
 func arrange(layers []layer, grid float64) (*arrangement, error) {
 	var cuts []*geos.Geom
 	for {
-		a := &arrangement{index: map[Point]int32{}}
+		a := &arrangement{index: map[geom.Point]int32{}}
 		err := a.build(layers, cuts, grid)
 		var stuck *stuckError
 		if !errors.As(err, &stuck) || len(cuts) == mostCuts {
@@ -87,17 +89,17 @@ func arrange(layers []layer, grid float64) (*arrangement, error) {
 		}
 		b := stuck.box
 		mid, size := b.Min.Lerp(b.Max, 0.5), b.Size()
-		from, to := Pt(mid.X, b.Min.Y-1), Pt(mid.X, b.Max.Y+1)
+		from, to := geom.Pt(mid.X, b.Min.Y-1), geom.Pt(mid.X, b.Max.Y+1)
 		if size.Y > size.X {
-			from, to = Pt(b.Min.X-1, mid.Y), Pt(b.Max.X+1, mid.Y)
+			from, to = geom.Pt(b.Min.X-1, mid.Y), geom.Pt(b.Max.X+1, mid.Y)
 		}
-		cuts = append(cuts, geos.NewLineString(coords([]Point{from, to}, false)))
+		cuts = append(cuts, geos.NewLineString(coords([]geom.Point{from, to}, false)))
 	}
 }
 
 // A stuckError is a face that cannot be triangulated.
 type stuckError struct {
-	box Rect
+	box geom.Rect
 	err error
 }
 
@@ -151,7 +153,7 @@ func (a *arrangement) build(layers []layer, cuts []*geos.Geom, grid float64) err
 	}
 	for i, t := range triangulated(cut) {
 		if err := a.fill(&a.faces[i], t); err != nil {
-			return &stuckError{Bounds(ringOf(cut[i].ExteriorRing())), err}
+			return &stuckError{geom.Bounds(ringOf(cut[i].ExteriorRing())), err}
 		}
 	}
 	return nil
@@ -161,8 +163,8 @@ func (a *arrangement) build(layers []layer, cuts []*geos.Geom, grid float64) err
 func outlines(plans []*geos.Geom) []*geos.Geom {
 	var out []*geos.Geom
 	seen := map[string]bool{}
-	add := func(r Ring) {
-		r = r.canonical()
+	add := func(r geom.Ring) {
+		r = canonical(r)
 		key := make([]byte, 0, 16*len(r))
 		for _, p := range r {
 			key = binary.LittleEndian.AppendUint64(key, math.Float64bits(p.X))
@@ -186,7 +188,7 @@ func outlines(plans []*geos.Geom) []*geos.Geom {
 
 // outline gives the face the rings of polygon g.
 func (a *arrangement) outline(f *face, g *geos.Geom) {
-	ring := func(r Ring, anticlockwise bool) {
+	ring := func(r geom.Ring, anticlockwise bool) {
 		ids := make([]int32, len(r))
 		for i, p := range r {
 			ids[i] = a.vertex(p)
@@ -211,7 +213,7 @@ func (a *arrangement) fill(f *face, t triangulation) error {
 	known := len(a.pts)
 	for _, c := range t.corners {
 		ids := [3]int32{a.vertex(c[0]), a.vertex(c[1]), a.vertex(c[2])}
-		if Ring(c[:]).Area() < 0 {
+		if geom.Ring(c[:]).Area() < 0 {
 			ids[1], ids[2] = ids[2], ids[1]
 		}
 		f.tris = append(f.tris, ids)

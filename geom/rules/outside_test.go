@@ -1,4 +1,4 @@
-package fit
+package rules
 
 import (
 	"bytes"
@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 )
 
 // Outside check: shapely's distances between lines, and its area of an outline
@@ -58,7 +59,7 @@ func TestAgainstShapely(t *testing.T) {
 			Body, Inset float64
 		}
 		require.NoError(t, json.Unmarshal(out, &want))
-		body := geom.Ribbon(lines, q.Width/2)
+		body := solid.Ribbon(lines, q.Width/2)
 		assert.InEpsilon(t, want.Body, body.Size(), 1e-3)
 		assert.InEpsilon(t, want.Inset, body.Grow(-q.Inset).Size(), 2e-3)
 		// Each two curves alone, so that nothing joins them but what touches.

@@ -2,7 +2,7 @@
 // printer can do, and mends what it can: spacing, bends, junctions, walls.
 //
 // Lengths are mm, angles degrees, places in the sheet's frame.
-package fit
+package rules
 
 import (
 	"math"

@@ -1,10 +1,11 @@
-package fit
+package rules
 
 import (
 	"errors"
 	"math"
 
 	"inkchannel/geom"
+	"inkchannel/geom/lsq"
 )
 
 // A Spreading is what Spread did.
@@ -70,8 +71,8 @@ type spreader struct {
 	rulers  []*geom.Ruler
 	nodes   [][]int // of each curve, at its pieces' ends
 	where   []geom.Point
-	problem geom.Problem
-	elastic []geom.Term
+	problem lsq.Problem
+	elastic []lsq.Term
 }
 
 func newSpreader(c geom.Centreline) *spreader {
@@ -143,11 +144,11 @@ func finer(k geom.Curve) (geom.Curve, []int) {
 // tension makes the terms by which lines resist.
 func (s *spreader) tension() {
 	for i := range s.where {
-		s.elastic = append(s.elastic, geom.Term{Vars: []int{2 * i, 2*i + 1}, N: 2, Weight: holdWeight, Residuals: func(v, out []float64) { copy(out, v) }})
+		s.elastic = append(s.elastic, lsq.Term{Vars: []int{2 * i, 2*i + 1}, N: 2, Weight: holdWeight, Residuals: func(v, out []float64) { copy(out, v) }})
 	}
 	for c, ns := range s.nodes {
 		for i := 1; i < len(ns); i++ {
-			s.elastic = append(s.elastic, geom.Term{Vars: pairVars(ns[i-1], ns[i]), N: 2, Weight: turnWeight, Residuals: func(v, out []float64) {
+			s.elastic = append(s.elastic, lsq.Term{Vars: pairVars(ns[i-1], ns[i]), N: 2, Weight: turnWeight, Residuals: func(v, out []float64) {
 				out[0], out[1] = v[2]-v[0], v[3]-v[1]
 			}})
 		}
@@ -164,7 +165,7 @@ func (s *spreader) bend(a, b, c int) {
 	if a == c {
 		return
 	}
-	s.elastic = append(s.elastic, geom.Term{Vars: append(pairVars(a, b), 2*c, 2*c+1), N: 2, Weight: bendWeight, Residuals: func(v, out []float64) {
+	s.elastic = append(s.elastic, lsq.Term{Vars: append(pairVars(a, b), 2*c, 2*c+1), N: 2, Weight: bendWeight, Residuals: func(v, out []float64) {
 		out[0], out[1] = v[0]-2*v[2]+v[4], v[1]-2*v[3]+v[5]
 	}})
 }
@@ -187,7 +188,7 @@ func (s *spreader) push(now geom.Centreline, set SpacingSettings) {
 			a := s.anchor(int(p.a.track), p.s/m.tracks[p.a.track].length())
 			b := s.anchor(int(p.b.track), p.t/m.tracks[p.b.track].length())
 			vars := append(pairVars(a.n0, a.n1), pairVars(b.n0, b.n1)...)
-			s.problem.Terms = append(s.problem.Terms, geom.Term{Vars: vars, N: 1, Weight: apartWeight, Residuals: func(v, out []float64) {
+			s.problem.Terms = append(s.problem.Terms, lsq.Term{Vars: vars, N: 1, Weight: apartWeight, Residuals: func(v, out []float64) {
 				x := a.at.X + (1-a.f)*v[0] + a.f*v[2] - b.at.X - (1-b.f)*v[4] - b.f*v[6]
 				y := a.at.Y + (1-a.f)*v[1] + a.f*v[3] - b.at.Y - (1-b.f)*v[5] - b.f*v[7]
 				out[0] = max(set.Least+apartMargin-math.Hypot(x, y), 0)

@@ -1,10 +1,13 @@
-package geom
+package lsq
 
 import (
 	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
+	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 )
 
 // A Term is a few residuals of a least squares problem that depend on a few of
@@ -49,7 +52,7 @@ const (
 func (p *Problem) Solve() []float64 {
 	left := make([]float64, len(p.Conditions))
 	groups := p.groups()
-	onCores(len(groups), func(i int) {
+	parallel.Each(len(groups), func(i int) {
 		g := groups[i]
 		g.solve(p)
 		for _, c := range g.conditions {
@@ -92,7 +95,7 @@ func (s *lsqScratch) take(n int) []float64 {
 }
 
 func (p *Problem) groups() []*lsqGroup {
-	set := NewForest(len(p.X))
+	set := geom.NewForest(len(p.X))
 	root := set.Root
 	for _, list := range [][]Term{p.Terms, p.Conditions} {
 		for _, t := range list {
@@ -315,7 +318,7 @@ func solveRows(rows []lsqRow, n int, shared []int) []float64 {
 // others in blocks that no row ties together.
 func splitAtHubs(rows []lsqRow, n int, shared []int) (hub, block []int, blocks [][]int) {
 	hub, block = make([]int, n), make([]int, n)
-	set := NewForest(n)
+	set := geom.NewForest(n)
 	root := set.Root
 	for i := range hub {
 		hub[i] = -1

@@ -1,0 +1,69 @@
+package solid
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+)
+
+// Volumes of boxes joined and cut, and the genus of what is left: elementary
+// geometry.
+func TestSolid(t *testing.T) {
+	block := Solid{{0, 10, Box(0, 0, 40, 20)}}
+	for _, c := range []struct {
+		name   string
+		solid  Solid
+		volume float64
+		euler  int // 2 − 2·handles
+		parts  int
+	}{
+		{"block", block, 8000, 2, 1},
+		{"tower on it", block.Add(10, 15, Box(5, 5, 10, 10)), 8125, 2, 1},
+		{"tower through its top", block.Add(8, 15, Box(5, 5, 10, 10)), 8125, 2, 1},
+		{"hole through", block.Cut(0, 10, Box(10, 5, 20, 15)), 7000, 0, 1},
+		{"pocket", block.Cut(4, 10, Box(10, 5, 20, 15)), 7400, 2, 1},
+		{"hollow inside", block.Cut(4, 6, Box(10, 5, 20, 15)), 7800, 4, 2},
+		{"tunnel", block.Cut(4, 6, Box(10, -1, 20, 21)), 7600, 0, 1},
+		{"below and above", block.Add(-5, -2, Box(50, 0, 60, 10)), 8300, 4, 2},
+		{"two that touch in an edge", block.Add(0, 10, Box(40, 20, 50, 30)), 9000, 2, 1},
+		{"step that touches in an edge", Solid{{0, 5, Box(0, 0, 10, 10)}, {5, 10, Box(10, 0, 20, 10)}}, 1000, 2, 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			assert.InDelta(t, c.volume, c.solid.Volume(), 0.01)
+			m, err := c.solid.Mesh(0.001)
+			require.NoError(t, err)
+			s := m.Check()
+			require.NoError(t, s.Err())
+			assert.InDelta(t, c.volume, s.Volume, 2.5, "where it only touched itself it was thickened")
+			assert.Equal(t, c.euler, s.Euler)
+			assert.Equal(t, c.parts, s.Parts)
+		})
+	}
+}
+
+func TestPlan(t *testing.T) {
+	a, b := Box(0, 0, 10, 10), Box(5, 5, 15, 15)
+	for _, c := range []struct {
+		name string
+		p    Plan
+		want float64
+	}{
+		{"or", a.Or(b), 175}, {"and", a.And(b), 25}, {"less", a.Less(b), 75}, {"union", Union(a, b, Plan{}, Box(100, 0, 101, 1)), 176},
+		{"or nothing", a.Or(Plan{}), 100}, {"nothing less", Plan{}.Less(a), 0}, {"touching only", a.And(Box(10, 0, 20, 10)), 0},
+		{"turned", a.Moved(30, geom.Pt(5, -3)), 100}, {"upended", a.Upended(), 100}, {"square grown", a.GrowSquare(1), 144},
+		{"grown", a.Grow(2), 100 + 4*20 + math.Pi*4}, {"shrunk", a.Grow(-2), 36}, {"opened away", Box(0, 0, 10, 0.4).Opened(0.5), 0},
+		{"round box", RoundBox(0, 0, 10, 10, 2), 100 - 16 + math.Pi*4},
+	} {
+		// A circle of 2 mm loses two thirds of the chord's stray along its length.
+		t.Run(c.name, func(t *testing.T) { assert.InDelta(t, c.want, c.p.Size(), 2*math.Pi*2*chord*2/3+0.01) })
+	}
+	assert.True(t, a.Contains(geom.Pt(1, 1)))
+	assert.False(t, a.Contains(geom.Pt(11, 1)))
+	assert.True(t, a.Covers(Box(1, 1, 2, 2)))
+	assert.Len(t, a.Or(Box(20, 0, 30, 10)).Parts(), 2)
+	assert.Equal(t, geom.Pt(5, 5), a.Centroid())
+}
