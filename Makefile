@@ -49,7 +49,7 @@ FUZZTIME ?= 60s
 fuzz: deps
 	@go test ./vision -run '^$$' -fuzz '^FuzzLoad$$' -fuzztime $(FUZZTIME)
 	@go test ./vision -run '^$$' -fuzz '^FuzzTrace$$' -fuzztime $(FUZZTIME)
-	@go test ./geom/solid -run '^$$$$' -fuzz '^FuzzChannel$$' -fuzztime $(FUZZTIME)
+	@go test ./geom/solid -run '^$$' -fuzz '^FuzzChannel$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline -run '^$$' -fuzz '^FuzzReadSettings$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline/power -run '^$$' -fuzz '^FuzzReadStrips$$' -fuzztime $(FUZZTIME)
 
@@ -65,9 +65,9 @@ photos: deps
 	@go run ./cmd/specimen demo cmd/inkchannel/demo.jpg
 
 # Bundle the review page's 3D view from its source and npm's three.js.
-WEB_OUT ?= cmd/inkchannel/web/solid.js
+WEB_OUT ?= cmd/inkchannel/desk/web/solid.js
 web: testdata/npm/node_modules/.package-lock.json
-	@NODE_PATH=testdata/npm/node_modules testdata/npm/node_modules/.bin/esbuild cmd/inkchannel/web/solid.src.js \
+	@NODE_PATH=testdata/npm/node_modules testdata/npm/node_modules/.bin/esbuild cmd/inkchannel/desk/web/solid.src.js \
 	  --bundle --minify --format=esm --legal-comments=inline --target=es2022 --log-level=warning --outfile=$(WEB_OUT) --allow-overwrite
 
 # Make README's pictures anew.

@@ -60,7 +60,7 @@ type Centreline struct {
 // Upended returns the centreline in a frame whose y points the other way,
 // height above the old one's: from the sheet's frame to the sign's and back.
 func (c Centreline) Upended(height float64) Centreline {
-	return c.Mapped(func(p Point) Point { return Pt(p.X, height-p.Y) })
+	return c.Mapped(func(p Point) Point { return Upended(p, height) })
 }
 
 // Mapped returns the centreline with each point moved by f, which must keep

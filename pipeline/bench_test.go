@@ -1,4 +1,4 @@
-package pipeline
+package pipeline_test
 
 import (
 	"context"
@@ -11,8 +11,10 @@ import (
 	"gocv.io/x/gocv"
 
 	"inkchannel/geom"
-	"inkchannel/geom/parts"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/folder"
 	"inkchannel/pipeline/specimen"
+	"inkchannel/pipeline/stage"
 	"inkchannel/vision"
 )
 
@@ -25,14 +27,14 @@ func BenchmarkStages(b *testing.B) {
 	total := map[string]float64{}
 	b.ResetTimer()
 	for range b.N {
-		_, err := Run(context.Background(), p.JPEG, Default(), "", func(_ *Result, s Step) {
+		_, err := run(p.JPEG, stage.Run{Settings: pipeline.Default(), Done: func(_ stage.Results, s stage.Step) {
 			total[s.Stage] += s.Took.Seconds() * 1000
-		})
+		}})
 		if err != nil {
 			b.Fatal(err)
 		}
 	}
-	for i, s := range Stages() {
+	for i, s := range pipeline.Table().Stages() {
 		b.ReportMetric(total[s.Name]/float64(b.N), fmt.Sprintf("%02d_%s_ms", i+1, s.Name))
 	}
 }
@@ -77,20 +79,19 @@ func BenchmarkStrokes(b *testing.B) {
 	for _, n := range []int{10, 30, 100, 300, 1000} {
 		b.Run(strconv.Itoa(n), func(b *testing.B) {
 			line, side := field(n)
-			s := Default()
-			s.Parts.Hold = parts.HoldNone
+			s := settings(b, "hold=none")
 			total := map[string]float64{}
 			b.ResetTimer()
 			for range b.N {
-				_, err := RunLine(context.Background(), line, geom.Pt(side, side), s, "", func(_ *Result, st Step) {
+				_, err := pipeline.RunLine(context.Background(), line, geom.Pt(side, side), stage.Run{Settings: s, Done: func(_ stage.Results, st stage.Step) {
 					total[st.Stage] += st.Took.Seconds() * 1000
-				})
+				}})
 				if err != nil {
 					b.Fatal(err)
 				}
 			}
-			for _, st := range Stages()[stageIndex(StageCentreline)+1:] {
-				b.ReportMetric(total[st.Name]/float64(b.N)/float64(n), st.Name+"_ms/stroke")
+			for st, ms := range total {
+				b.ReportMetric(ms/float64(b.N)/float64(n), st+"_ms/stroke")
 			}
 		})
 	}
@@ -116,11 +117,11 @@ func BenchmarkToChannel(b *testing.B) {
 		m.Close()
 		decode += time.Since(start)
 		b.StartTimer()
-		r, err := Run(context.Background(), p.JPEG, Default(), StageChannel, nil)
+		r, err := run(p.JPEG, stage.Run{Settings: pipeline.Default(), Until: pipeline.StageChannel})
 		if err != nil {
 			b.Fatal(err)
 		}
-		if _, err := STL(r.Channel.Solid, "channel"); err != nil {
+		if _, err := folder.STL(stage.Of[pipeline.ChannelFound](r).Solid, "channel"); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -1,4 +1,4 @@
-package pipeline
+package pipeline_test
 
 import (
 	"bytes"
@@ -11,6 +11,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"strconv"
 	"strings"
 	"testing"
@@ -20,46 +21,15 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
-	"inkchannel/geom/rules"
 	"inkchannel/geom/solid"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/folder"
 	"inkchannel/pipeline/specimen"
+	"inkchannel/pipeline/stage"
 )
 
-// photo takes a photograph of strokes on A4, at 6 megapixels to save time.
-func photo(t *testing.T, d specimen.Drawing, p specimen.Paper, change func(*specimen.View)) specimen.Photo {
-	t.Helper()
-	v := specimen.PlainViews()[1]
-	v.Width = 2828
-	if change != nil {
-		change(&v)
-	}
-	ph, err := specimen.Take(d, p, v)
-	require.NoError(t, err)
-	return ph
-}
-
-func mustRun(t *testing.T, data []byte, s Settings) *Result {
-	t.Helper()
-	return mustRunTo(t, data, s, "")
-}
-
-func mustRunTo(t *testing.T, data []byte, s Settings, until string) *Result {
-	t.Helper()
-	r, err := Run(context.Background(), data, s, until, nil)
-	require.NoError(t, err)
-	return r
-}
-
-func flat(c geom.Centreline) []geom.Polyline {
-	var out []geom.Polyline
-	for _, k := range c.Curves {
-		out = append(out, k.Flatten(0.01))
-	}
-	return out
-}
-
 // assertTrue checks a result against what was drawn, by the project's goals.
-func assertTrue(t *testing.T, p specimen.Photo, r *Result) {
+func assertTrue(t *testing.T, p specimen.Photo, r outcome) {
 	t.Helper()
 	s := p.Truth.Compare(flat(r.Centreline), r.Strokes.Topology(), r.Size)
 	assert.Equal(t, s.Want, s.Got, "parts, ends, junctions, loops")
@@ -83,7 +53,7 @@ func TestPlainDrawings(t *testing.T) {
 		n++
 		t.Run(d.Name, func(t *testing.T) {
 			p := photo(t, d, specimen.White(), nil)
-			assertTrue(t, p, mustRunTo(t, p.JPEG, Default(), StageCentreline))
+			assertTrue(t, p, mustRunTo(t, p.JPEG, pipeline.Default(), pipeline.StageCentreline))
 		})
 	}
 	assert.GreaterOrEqual(t, n, 12)
@@ -98,8 +68,8 @@ func TestConditions(t *testing.T) {
 		d      func() specimen.Drawing
 		paper  specimen.Paper
 		view   func(*specimen.View)
-		set    func(*Settings, specimen.Truth)
-		check  func(*testing.T, *Result)
+		set    func(specimen.Truth) []string
+		check  func(*testing.T, outcome)
 		scale1 bool
 	}{
 		{name: "ruled", paper: specimen.Ruled()},
@@ -107,22 +77,22 @@ func TestConditions(t *testing.T) {
 		{name: "dim, warm and noisy", paper: specimen.White(), view: func(v *specimen.View) { v.Exposure, v.Warmth, v.Noise = 0.4, 0.3, 8 }},
 		{name: "hard shadow", paper: specimen.White(), view: func(v *specimen.View) { v.Shadow, v.Penumbra = 0.55, 5 }},
 		{name: "tilted by 35 degrees", paper: specimen.White(), view: func(v *specimen.View) { v.Tilt = 35 }},
-		{name: "corners by hand", paper: specimen.White(), set: func(s *Settings, tr specimen.Truth) {
-			s.Sheet.Corners = tr.Corners[:]
+		{name: "corners by hand", paper: specimen.White(), set: func(tr specimen.Truth) []string {
+			return []string{"corners=" + placeList(tr.Corners[:]...)}
 		}},
-		{name: "dots by hand", paper: specimen.White(), set: func(s *Settings, tr specimen.Truth) {
-			s.Dots.Places = []geom.Point{tr.DotsPx[1].Add(geom.Pt(9, -4)), tr.DotsPx[0]}
+		{name: "dots by hand", paper: specimen.White(), set: func(tr specimen.Truth) []string {
+			return []string{"dots=" + placeList(tr.DotsPx[1].Add(geom.Pt(9, -4)), tr.DotsPx[0])}
 		}},
 		{name: "US letter", paper: specimen.White(), d: func() specimen.Drawing {
 			d := letter
 			d.Sheet = geom.Pt(279.4, 215.9) // ANSI/ASME Y14.1, size A
 			return d
-		}, check: func(t *testing.T, r *Result) { assert.EqualValues(t, "letter", r.Dots.Page) }},
+		}, check: func(t *testing.T, r outcome) { assert.EqualValues(t, "letter", r.Dots.Page) }},
 		{name: "A3 told by the dots", paper: specimen.White(), d: func() specimen.Drawing {
 			d := base
 			d.Sheet, d.PenWidth = geom.Pt(420, 297), 3 // ISO 216
 			return d
-		}, check: func(t *testing.T, r *Result) { assert.EqualValues(t, "A3", r.Dots.Page) }},
+		}, check: func(t *testing.T, r outcome) { assert.EqualValues(t, "A3", r.Dots.Page) }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			d := base
@@ -130,11 +100,11 @@ func TestConditions(t *testing.T) {
 				d = c.d()
 			}
 			p := photo(t, d, c.paper, c.view)
-			s := Default()
+			s := pipeline.Default()
 			if c.set != nil {
-				c.set(&s, p.Truth)
+				s = settings(t, c.set(p.Truth)...)
 			}
-			r := mustRunTo(t, p.JPEG, s, StageCentreline)
+			r := mustRunTo(t, p.JPEG, s, pipeline.StageCentreline)
 			assertTrue(t, p, r)
 			if c.check != nil {
 				c.check(t, r)
@@ -148,7 +118,7 @@ func TestDotsAgainstPage(t *testing.T) {
 	d := specimen.Demo()
 	d.Dots[1].X += 4 // 104 mm apart on A4
 	p := photo(t, d, specimen.White(), nil)
-	r := mustRunTo(t, p.JPEG, Default(), StageDots)
+	r := mustRunTo(t, p.JPEG, pipeline.Default(), pipeline.StageDots)
 	assert.InEpsilon(t, 297/1.04, r.Size.X, 0.002)
 	note := strings.Join(r.Steps[3].Notes, " ")
 	assert.InDelta(t, 1/1.04-1, r.Dots.PageOff, 0.001)
@@ -171,8 +141,8 @@ func TestRunRefuses(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := photo(t, c.d, specimen.White(), nil)
-			_, err := Run(context.Background(), p.JPEG, Default(), "", nil)
-			var se *StageError
+			_, err := run(p.JPEG, stage.Run{Settings: pipeline.Default()})
+			var se *stage.Error
 			require.ErrorAs(t, err, &se)
 			for _, w := range c.want {
 				assert.ErrorContains(t, err, w)
@@ -185,17 +155,18 @@ func TestRunRefuses(t *testing.T) {
 func TestRunStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	p := photo(t, specimen.Demo(), specimen.White(), nil)
-	r, err := Run(ctx, p.JPEG, Default(), "", func(_ *Result, s Step) {
-		if s.Stage == StageInk {
+	src := pipeline.Source{Data: p.JPEG}
+	r, err := pipeline.Run(ctx, src, stage.Run{Settings: pipeline.Default(), Done: func(_ stage.Results, s stage.Step) {
+		if s.Stage == pipeline.StageInk {
 			cancel()
 		}
-	})
+	}})
 	assert.ErrorIs(t, err, context.Canceled)
 	assert.Len(t, r.Steps, 3)
-	r, err = Run(context.Background(), p.JPEG, Default(), StageDots, nil)
+	r, err = run(p.JPEG, stage.Run{Settings: pipeline.Default(), Until: pipeline.StageDots})
 	require.NoError(t, err)
 	assert.Len(t, r.Steps, 4)
-	assert.Nil(t, r.Skeleton)
+	assert.False(t, r.Ran(pipeline.StageSkeleton))
 }
 
 // An R on the sheet is an R in the SVG and in the part: the stem on the left,
@@ -208,9 +179,8 @@ func TestNotMirrored(t *testing.T) {
 		}
 	}
 	p := photo(t, r, specimen.White(), nil)
-	set := Default() // lines left where they were drawn
-	set.Shapes.Tolerance, set.Bends.Corners = 0, rules.CornerJoin
-	res := mustRunTo(t, p.JPEG, set, StageChannel)
+	set := settings(t, "shape-tolerance=0", "tight-bends=join") // lines left where they were drawn
+	res := mustRunTo(t, p.JPEG, set, pipeline.StageChannel)
 	lowerRight := func(w, h float64, at func(yield func(x, y float64))) (right, left int) {
 		at(func(x, y float64) {
 			if y > 0.6*h && x > 0.5*w {
@@ -247,7 +217,7 @@ func TestNotMirrored(t *testing.T) {
 // whose paths are moves and cubics within it that say what the curves say.
 func TestSVG(t *testing.T) {
 	p := photo(t, specimen.Demo(), specimen.White(), nil)
-	r := mustRunTo(t, p.JPEG, Default(), StageCentreline)
+	r := mustRunTo(t, p.JPEG, pipeline.Default(), pipeline.StageCentreline)
 	var doc struct {
 		Width   string `xml:"width,attr"`
 		Height  string `xml:"height,attr"`
@@ -258,7 +228,7 @@ func TestSVG(t *testing.T) {
 			} `xml:"path"`
 		} `xml:"g"`
 	}
-	require.NoError(t, xml.Unmarshal(SVG(r.Centreline, r.Size), &doc))
+	require.NoError(t, xml.Unmarshal(folder.SVG(r.Centreline, r.Size), &doc))
 	w, err := strconv.ParseFloat(strings.TrimSuffix(doc.Width, "mm"), 64)
 	require.NoError(t, err)
 	h, err := strconv.ParseFloat(strings.TrimSuffix(doc.Height, "mm"), 64)
@@ -289,8 +259,8 @@ func TestSTLAgainstAdmesh(t *testing.T) {
 					d = e
 				}
 			}
-			r := mustRunTo(t, photo(t, d, specimen.White(), nil).JPEG, Default(), StageChannel)
-			data, err := STL(r.Channel.Solid, "test")
+			r := mustRunTo(t, photo(t, d, specimen.White(), nil).JPEG, pipeline.Default(), pipeline.StageChannel)
+			data, err := folder.STL(r.Channel.Solid, "test")
 			require.NoError(t, err)
 			back, err := stl.ReadAll(bytes.NewReader(data))
 			require.NoError(t, err)
@@ -326,28 +296,26 @@ func TestRepeatable(t *testing.T) {
 	var first []byte
 	for _, cores := range []int{1, 2, 5} {
 		withCores(cores, func() {
-			r := mustRun(t, p.JPEG, Default())
-			data, err := STL(r.Channel.Solid, "x")
+			r := mustRun(t, p.JPEG, pipeline.Default())
+			data, err := folder.STL(r.Channel.Solid, "x")
 			require.NoError(t, err)
-			sum, err := Summarise(r)
+			sum, err := folder.Summarise(r.Results)
 			require.NoError(t, err)
 			data = append(data, sum...)
-			data = append(data, SVG(r.Line, r.Size)...)
-			all, err := ThreeMF(r)
-			require.NoError(t, err)
-			data = append(data, all...)
+			data = append(data, folder.SVG(r.Line, r.Size)...)
+			data = append(data, r.file(t, folder.FileSign)...)
 			if first == nil {
 				first = data
 			}
 			assert.True(t, bytes.Equal(first, data), "%d cores", cores)
 		})
 	}
-	var s Summary
-	r := mustRun(t, p.JPEG, Default())
-	sum, err := Summarise(r)
+	var s folder.Summary
+	r := mustRun(t, p.JPEG, pipeline.Default())
+	sum, err := folder.Summarise(r.Results)
 	require.NoError(t, err)
 	require.NoError(t, json.Unmarshal(sum, &s))
-	assert.Len(t, s.Steps, len(Stages()))
+	assert.Len(t, s.Steps, len(pipeline.Table().Stages()))
 	assert.InDelta(t, r.Channel.Solid.Volume(), s.Channel.Volume, 0.001)
 	require.NotNil(t, s.Sign)
 	require.Len(t, s.Sign.Prints, len(r.Prints))
@@ -357,6 +325,21 @@ func TestRepeatable(t *testing.T) {
 		assert.Positive(t, p.Volume)
 	}
 	assert.InDelta(t, grams, s.Sign.Grams, 0.01)
-	assert.Len(t, s.Fit.Bends, len(r.Bends))
-	assert.Len(t, s.Fit.Junctions, len(r.Junctions))
+	assert.Len(t, s.Rules.Bends, len(r.Bends))
+	assert.Len(t, s.Rules.Junctions, len(r.Junctions))
+}
+
+func placeList(pts ...geom.Point) string {
+	var out []string
+	for _, p := range pts {
+		out = append(out, fmt.Sprintf("%g,%g", p.X, p.Y))
+	}
+	return strings.Join(out, " ")
+}
+
+// withCores runs f with Go's number of cores set to n.
+func withCores(n int, f func()) {
+	old := runtime.GOMAXPROCS(n)
+	defer runtime.GOMAXPROCS(old)
+	f()
 }

@@ -1,4 +1,4 @@
-package pipeline
+package pipeline_test
 
 import (
 	"bytes"
@@ -8,76 +8,126 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"inkchannel/geom"
+	"inkchannel/geom/rules"
+	"inkchannel/pipeline"
 	"inkchannel/pipeline/specimen"
+	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
 )
 
-// A session tuned to some settings ends as a run with them from the start does,
-// whatever was tried before.
-func TestSessionEqualsRun(t *testing.T) {
-	p := photo(t, specimen.Demo(), specimen.White(), nil)
-	s := NewSession(p.JPEG, Default())
-	_, err := s.Run(context.Background(), StagePower)
-	require.NoError(t, err)
-	for _, c := range []struct{ flag, value string }{
-		{"bend-radius", "7"}, {"wall", "1.5"}, {"ink-offset", "30"}, {"smooth", "0.2"}, {"hold", "pads"}, {"strip-cut", "20"}, {"ink-offset", "0"},
-	} {
-		set := s.Settings()
-		for _, k := range Knobs() {
-			if k.Flag == c.flag {
-				require.NoError(t, k.Set(&set, c.value))
-			}
-		}
-		s.Use(set)
-		_, err := s.Run(context.Background(), StageChannel)
-		require.NoError(t, err)
-	}
-	got, err := s.Run(context.Background(), StagePower)
-	require.NoError(t, err)
-	want := mustRun(t, p.JPEG, s.Settings())
-	a, err := Summarise(got)
-	require.NoError(t, err)
-	b, err := Summarise(want)
-	require.NoError(t, err)
-	assert.Equal(t, string(b), string(a))
-	x, err := ThreeMF(got)
-	require.NoError(t, err)
-	y, err := ThreeMF(want)
-	require.NoError(t, err)
-	assert.True(t, bytes.Equal(x, y))
+// twoLines is an arc and, apart from it, a corner: enough for every kind of part.
+func twoLines() geom.Centreline {
+	return geom.Join([]geom.Curve{
+		geom.Arc(geom.Pt(90, 80), 45, 200, 340),
+		geom.Lines(geom.Pt(60, 110), geom.Pt(90, 140), geom.Pt(120, 110)),
+	}, 0.05)
 }
 
-// Only the changed stage and those after it run again; an error leaves what was
-// found before.
+// smallDrawing is twoLines on a sheet, photographed small, to be run often.
+func smallDrawing(t *testing.T) []byte {
+	t.Helper()
+	d := specimen.Drawing{
+		Name: "two lines", PenWidth: 3, Pen: specimen.Blue, Sheet: geom.Pt(297, 210), DotSize: 5,
+		Dots: [2]geom.Point{{X: 98, Y: 190}, {X: 198, Y: 190}}, Strokes: flat(twoLines()),
+	}
+	return photo(t, d, specimen.White(), func(v *specimen.View) { v.Width = 1400 }).JPEG
+}
+
+// A session that changes a setting finds and writes what a fresh run with it does,
+// for every setting there is, and draws the same picture.
+func TestSessionEqualsRun(t *testing.T) {
+	data := smallDrawing(t)
+	table := pipeline.Table()
+	def := settings(t, "bed-width=120", "bed-depth=120", "tight-bends=join", "spacing=9")
+	for _, first := range table.Stages() {
+		t.Run(first.Name, func(t *testing.T) {
+			t.Parallel()
+			session := table.NewSession(pipeline.Given(pipeline.Source{Data: data}), def)
+			_, err := session.Run(context.Background(), table.Last())
+			require.NoError(t, err)
+			for _, k := range first.Settings {
+				set, err := k.Set(def, other(k, def))
+				require.NoError(t, err)
+				session.Use(set)
+				got, gotErr := session.Run(context.Background(), table.Last())
+				want, wantErr := run(data, stage.Run{Settings: set})
+				if wantErr != nil {
+					require.Error(t, gotErr, k.Flag)
+					assert.Equal(t, wantErr.Error(), gotErr.Error(), k.Flag)
+				} else {
+					require.NoError(t, gotErr, k.Flag)
+				}
+				assertSameFiles(t, k, outcomeOf(got, set), outcomeOf(want, set))
+				session.Use(def)
+			}
+		})
+	}
+}
+
+func assertSameFiles(t *testing.T, k stage.Setting, got, want outcome) {
+	t.Helper()
+	g, w := got.files(t), want.files(t)
+	require.Len(t, g, len(w), k.Flag)
+	for i := range w {
+		require.Equal(t, w[i].Name, g[i].Name, k.Flag)
+		assert.True(t, bytes.Equal(w[i].Data, g[i].Data), "%s: %s differs", k.Flag, w[i].Name)
+	}
+	if !want.Ran(k.Stage) {
+		return
+	}
+	a, err := pipeline.Table().Picture(got.Results, k.Stage)
+	require.NoError(t, err)
+	b, err := pipeline.Table().Picture(want.Results, k.Stage)
+	require.NoError(t, err)
+	assert.True(t, bytes.Equal(b.Pix, a.Pix), "%s: the picture differs", k.Flag)
+}
+
+// Only what reads the change runs again; an error leaves what was found before.
 func TestSessionKeeps(t *testing.T) {
-	p := photo(t, specimen.Demo(), specimen.White(), nil)
-	s := NewSession(p.JPEG, Default())
-	first, err := s.Run(context.Background(), StageBends)
+	table := pipeline.Table()
+	s := table.NewSession(pipeline.Given(pipeline.Source{Data: smallDrawing(t)}), pipeline.Default())
+	first, err := s.Run(context.Background(), pipeline.StageBends)
 	require.NoError(t, err)
-	set := s.Settings()
-	set.Bends.Radius = 9
-	s.Use(set)
-	_, ok := s.At(StageBends)
+	s.Use(stage.With(s.Settings(), func(b *rules.BendSettings) { b.Radius = 9 }))
+	_, ok := s.At(pipeline.StageBends)
 	assert.False(t, ok)
-	again, err := s.Run(context.Background(), StageBends)
+	again, err := s.Run(context.Background(), pipeline.StageBends)
 	require.NoError(t, err)
-	assert.Same(t, first.Ink, again.Ink, "the ink was not looked for again")
-	assert.NotEqual(t, first.Bends, again.Bends)
-	at, ok := s.At(StageSpacing)
+	assert.Same(t, stage.Of[pipeline.InkFound](first).Ink, stage.Of[pipeline.InkFound](again).Ink, "the ink was not looked for again")
+	assert.NotEqual(t, stage.Of[pipeline.BendsFound](first), stage.Of[pipeline.BendsFound](again))
+	at, ok := s.At(pipeline.StageSpacing)
 	require.True(t, ok)
-	assert.Len(t, at.Steps, stageIndex(StageSpacing)+1)
-	img, err := ReviewImage(at, StageSpacing)
+	assert.Equal(t, pipeline.StageSpacing, at.Steps[len(at.Steps)-1].Stage)
+	img, err := table.Picture(at, pipeline.StageSpacing)
 	require.NoError(t, err)
 	assert.Greater(t, img.Bounds().Dx(), 1000)
-	_, err = ReviewImage(at, StageBends)
+	_, err = table.Picture(at, pipeline.StageBends)
 	assert.ErrorContains(t, err, "has not run")
-	set.Dots.Distance = 60
-	s.Use(set)
-	_, err = s.Run(context.Background(), StageBends)
+	_, err = table.Picture(at, "paint")
+	assert.ErrorContains(t, err, `no stage "paint"`)
+	s.Use(stage.With(s.Settings(), func(d *vision.DotSettings) { d.Distance = 60 }))
+	_, err = s.Run(context.Background(), pipeline.StageBends)
 	require.Error(t, err)
-	_, ok = s.At(StageInk)
+	_, ok = s.At(pipeline.StageInk)
 	assert.True(t, ok)
-	set.Dots.Distance = 100
-	s.Use(set)
-	_, err = s.Run(context.Background(), StageBends)
+	s.Use(stage.With(s.Settings(), func(d *vision.DotSettings) { d.Distance = 100 }))
+	_, err = s.Run(context.Background(), pipeline.StageBends)
 	require.NoError(t, err)
+}
+
+// The density that the sign is balanced by is the one it is weighed by, also when
+// it changes within a session.
+func TestSessionDensity(t *testing.T) {
+	table := pipeline.Table()
+	given := stage.Results{}.With(pipeline.Source{Data: smallDrawing(t)})
+	s := table.NewSession(given, pipeline.Default())
+	grams := func() float64 {
+		r, err := s.Run(context.Background(), pipeline.StageBeds)
+		require.NoError(t, err)
+		return stage.Of[pipeline.PartsFound](r).Balance.Mass
+	}
+	light := grams()
+	s.Use(settings(t, "density=2.48", "tilt=0"))
+	assert.InEpsilon(t, 2*light, grams(), 0.05)
 }

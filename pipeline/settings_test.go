@@ -1,45 +1,132 @@
-package pipeline
+package pipeline_test
 
 import (
-	"runtime"
+	"fmt"
+	"reflect"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"inkchannel/geom"
+	"inkchannel/geom/parts"
+	"inkchannel/geom/rules"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/power"
+	"inkchannel/pipeline/stage"
 	"inkchannel/vision"
 )
 
-// withCores runs f with Go's number of cores set to n.
-func withCores(n int, f func()) {
-	old := runtime.GOMAXPROCS(n)
-	defer runtime.GOMAXPROCS(old)
-	f()
+// other is a value of a setting that differs from its default.
+func other(k stage.Setting, def stage.Settings) string {
+	was := k.Get(def)
+	switch {
+	case len(k.Choices) > 0:
+		for _, c := range k.Choices {
+			if c != was {
+				return c
+			}
+		}
+	case k.Frame == stage.FramePhoto && k.Places == 4:
+		return "110.5,120 1290,131 1300,800.25 90,790"
+	case k.Places > 0:
+		return "100.5,60 120,80"
+	case k.Whole:
+		return fmt.Sprintf("%.0f", (k.Least+k.Most)/2)
+	case k.Most > k.Least:
+		var v float64
+		_, _ = fmt.Sscan(was, &v) // a number's own text
+		if next := v*1.25 + 0.011; next <= k.Most {
+			return fmt.Sprintf("%g", next)
+		}
+		return fmt.Sprintf("%g", (k.Least+v)/2)
+	case k.Flag == "strip-name":
+		return "007"
+	case k.Flag == "cable-exit":
+		return "14x10.5"
+	}
+	return "50x30x20"
 }
 
-func TestSettingsRoundTrip(t *testing.T) {
-	s := Default()
-	s.Ink.Method = vision.InkMean
-	s.Ink.Window = 17.25
-	s.Sheet.Corners = []geom.Point{{X: 1, Y: 2}, {X: 30.5, Y: 4}, {X: 5, Y: 60}, {X: 70, Y: 80}}
-	s.Sheet.Page = vision.PageLetter
-	s.Channel.Rear = 0
-	got := Default()
-	require.NoError(t, ReadSettings(&got, WriteSettings(s)))
-	assert.Equal(t, s, got)
+// leaves calls f for each value within v that has no parts of its own, by its path.
+func leaves(path string, v reflect.Value, f func(path string, v reflect.Value)) {
+	if v.Kind() != reflect.Struct {
+		f(path, v)
+		return
+	}
+	for i := range v.NumField() {
+		leaves(path+"."+v.Type().Field(i).Name, v.Field(i), f)
+	}
+}
 
-	got = Default()
-	require.NoError(t, ReadSettings(&got, WriteSettings(Default())))
-	assert.Equal(t, Default(), got)
+// Every leaf of the settings has a flag, and every setting survives its file.
+func TestSettingsRoundTrip(t *testing.T) {
+	table := pipeline.Table()
+	def := table.Default()
+	s := def
+	for _, k := range table.Settings() {
+		var err error
+		s, err = k.Set(s, other(k, def))
+		require.NoError(t, err)
+		assert.False(t, table.IsDefault(k, s), k.Flag)
+	}
+	was := map[string]any{}
+	for name, v := range def.Values() {
+		leaves(name, reflect.ValueOf(v), func(path string, v reflect.Value) { was[path] = v.Interface() })
+	}
+	for name, v := range s.Values() {
+		leaves(name, reflect.ValueOf(v), func(path string, v reflect.Value) {
+			assert.NotEqual(t, was[path], v.Interface(), "%s has no flag", path)
+		})
+	}
+	got, err := table.ReadSettings(def, table.WriteSettings(s, "all others"))
+	require.NoError(t, err)
+	assert.Equal(t, s, got)
+	got, err = table.ReadSettings(s, table.WriteSettings(def, "as they were"))
+	require.NoError(t, err)
+	assert.True(t, def.Equal(got))
+}
+
+// A name that looks like something else stays the name that it is.
+func TestSettingsKeepText(t *testing.T) {
+	table := pipeline.Table()
+	for _, name := range []string{"007", "0x10", "1.50", "null", "true", "1e3", "-", "...", "~", "no", "2026-11-26", "0o17", "1_000"} {
+		s, err := table.Set(table.Default(), "strip-name", name)
+		if name == "~" || name == "1_000" { // not of letters, digits, dots and hyphens
+			require.Error(t, err)
+			continue
+		}
+		require.NoError(t, err)
+		for _, file := range [][]byte{table.WriteSettings(s, ""), []byte("strips:\n  strip-name: " + name + "\n")} {
+			if (name == "-" || name == "...") && len(file) < 50 {
+				continue // needs its quotes in YAML
+			}
+			got, err := table.ReadSettings(table.Default(), file)
+			require.NoError(t, err, name)
+			assert.Equal(t, name, stage.SettingsOf[pipeline.StripsSettings](got).Name)
+		}
+	}
 }
 
 func TestReadSettingsPart(t *testing.T) {
-	s := Default()
-	require.NoError(t, ReadSettings(&s, []byte("# mine\nchannel:\n  wall: 1.2 # mm\nink:\n")))
-	assert.Equal(t, 1.2, s.Channel.Wall)
-	assert.Equal(t, Default().Ink, s.Ink)
-	require.NoError(t, ReadSettings(&s, nil))
+	table := pipeline.Table()
+	s, err := table.ReadSettings(table.Default(), []byte("# mine\nchannel:\n  wall: 1.2 # mm\nink:\n"))
+	require.NoError(t, err)
+	assert.Equal(t, 1.2, stage.SettingsOf[pipeline.ChannelSettings](s).Wall)
+	assert.Equal(t, vision.DefaultInk(), stage.SettingsOf[vision.InkSettings](s))
+	_, err = table.ReadSettings(s, nil)
+	require.NoError(t, err)
+}
+
+// Files of earlier versions have some settings under another stage or name.
+func TestReadSettingsOfEarlierVersions(t *testing.T) {
+	table := pipeline.Table()
+	s, err := table.ReadSettings(table.Default(), []byte("channel:\n  strip-width: 8\n  strip-clearance: 0.4\nparts:\n  hold: ears\n  fit: 0.3\nbeds:\n  density: 1.1\n  joint-fit: 0.2\n"))
+	require.NoError(t, err)
+	assert.Equal(t, pipeline.StripRoom{Width: 8, Loose: 0.4}, stage.SettingsOf[pipeline.StripRoom](s))
+	assert.Equal(t, parts.HoldEars, stage.SettingsOf[pipeline.StripsSettings](s).Hold)
+	assert.Equal(t, 0.3, stage.SettingsOf[parts.Measures](s).Clearance)
+	assert.Equal(t, 1.1, stage.SettingsOf[parts.Measures](s).Density)
+	assert.Equal(t, 0.2, stage.SettingsOf[pipeline.BedsSettings](s).Bed.Clearance)
 }
 
 func TestReadSettingsErrors(t *testing.T) {
@@ -56,27 +143,60 @@ func TestReadSettingsErrors(t *testing.T) {
 		{"not a choice", "sheet:\n  page: A5\n", `"A5" is none of auto, A4, A3, letter, free`},
 		{"too few places", "dots:\n  dots: \"1,2\"\n", "1 places given, 2 are needed"},
 		{"no place", "dots:\n  dots: \"1,2 3;4\"\n", `"3;4" is not a place`},
+		{"not a number at all", "channel:\n  wall: NaN\n", "line 2: wall"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			s := Default()
-			err := ReadSettings(&s, []byte(c.text))
+			table := pipeline.Table()
+			s, err := table.ReadSettings(table.Default(), []byte(c.text))
 			require.ErrorContains(t, err, c.want)
 			assert.NotContains(t, err.Error(), "\n")
+			assert.True(t, table.Default().Equal(s), "what is refused changes nothing")
 		})
 	}
 }
 
-// Each setting has a stage, a flag of its own, and takes its own default.
-func TestKnobs(t *testing.T) {
-	seen := map[string]bool{}
-	for _, k := range Knobs() {
-		assert.False(t, seen[k.Flag], k.Flag)
-		seen[k.Flag] = true
-		assert.NotPanics(t, func() { stageIndex(k.Stage) })
+// Each setting takes its own default and refuses nonsense.
+func TestSettings(t *testing.T) {
+	table := pipeline.Table()
+	def := table.Default()
+	for _, k := range table.Settings() {
 		assert.NotEmpty(t, k.Help)
-		s := Default()
-		assert.NoError(t, k.Set(&s, k.Get(&s)), k.Flag)
-		assert.Equal(t, Default(), s, k.Flag)
-		assert.Error(t, k.Set(&s, "no such value"), k.Flag)
+		s, err := k.Set(def, k.Get(def))
+		assert.NoError(t, err, k.Flag)
+		assert.True(t, def.Equal(s), k.Flag)
+		_, err = k.Set(def, "no such value")
+		assert.ErrorContains(t, err, k.Flag+": ")
 	}
+}
+
+// There is one strip width: lists, files and a run from its own settings file agree
+// on it.
+func TestOneStripWidth(t *testing.T) {
+	lib, err := power.Library()
+	require.NoError(t, err)
+	wide := lib[0]
+	for _, s := range lib {
+		if s.Width > wide.Width {
+			wide = s
+		}
+	}
+	table := pipeline.Table()
+	for _, c := range []struct {
+		name string
+		set  stage.Settings
+		want string
+	}{
+		{"by width", settings(t, "strip-width=8", "hold=none"), "8 mm wide"},
+		{"by the library", pipeline.UseStrip(settings(t, "hold=none"), wide), fmt.Sprintf("%g mm wide", wide.Width)},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			again, err := table.ReadSettings(table.Default(), table.WriteSettings(c.set, ""))
+			require.NoError(t, err)
+			first := signOf(t, twoLines(), 200, "", c.set)
+			assert.Contains(t, string(first.file(t, "parts-list.csv")), c.want)
+			assert.Equal(t, first.files(t), signOf(t, twoLines(), 200, "", again).files(t))
+		})
+	}
+	s := pipeline.UseStrip(pipeline.Default(), wide)
+	assert.Equal(t, wide.Bend, stage.SettingsOf[rules.BendSettings](s).Radius)
 }

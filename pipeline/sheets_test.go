@@ -1,7 +1,6 @@
-package pipeline
+package pipeline_test
 
 import (
-	"context"
 	"encoding/csv"
 	"encoding/xml"
 	"html"
@@ -17,25 +16,17 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/specimen"
+	"inkchannel/pipeline/stage"
 )
-
-// signOf is the run from a centreline to the end.
-func signOf(t *testing.T, line geom.Centreline, side float64, change func(*Settings)) *Result {
-	t.Helper()
-	s := Default()
-	if change != nil {
-		change(&s)
-	}
-	r, err := RunLine(context.Background(), line, geom.Pt(side, side), s, "", nil)
-	require.NoError(t, err)
-	return r
-}
 
 // assertStrip checks that every millimetre of every stroke is covered once and
 // that no fewer pieces could do it.
-func assertStrip(t *testing.T, r *Result) {
+func assertStrip(t *testing.T, r outcome) {
 	t.Helper()
 	covered := make([]float64, len(r.Line.Curves))
 	for _, p := range r.Strips.Pieces {
@@ -59,15 +50,7 @@ func TestStripsOfIcons(t *testing.T) {
 		t.Run(filepath.Base(names[i]), func(t *testing.T) {
 			line, err := specimen.Icon(names[i], unit)
 			require.NoError(t, err)
-			s := Default()
-			s.Parts.Hold = "none"
-			// Only what the strip plan needs.
-			r := &Result{Settings: s, Line: line, Size: geom.Pt(specimen.IconSide*unit, specimen.IconSide*unit)}
-			var step Step
-			require.NoError(t, r.mendBends(&step))
-			require.NoError(t, r.routeStrips(&step))
-			require.NoError(t, r.sizePower(&step))
-			assertStrip(t, r)
+			assertStrip(t, signOf(t, line, specimen.IconSide*unit, pipeline.StageStrips, settings(t, "hold=none")))
 		})
 	}
 }
@@ -80,24 +63,24 @@ func TestCutSheet(t *testing.T) {
 		name   string
 		length float64
 		pages  int
-		w, h   float64
+		W, H   float64
 	}{{"fits upright", 120, 1, 210, 297}, {"on its side", 240, 1, 297, 210}, {"four pages", 700, 3, 297, 210}} {
 		t.Run(c.name, func(t *testing.T) {
-			r := signOf(t, geom.Join([]geom.Curve{geom.Lines(geom.Pt(20, 60), geom.Pt(20+c.length, 60))}, 0.1), 800, func(s *Settings) { s.Parts.Hold = "none" })
-			p := PlanCutSheet(r)
+			r := signOf(t, geom.Join([]geom.Curve{geom.Lines(geom.Pt(20, 60), geom.Pt(20+c.length, 60))}, 0.1), 800, "", settings(t, "hold=none"))
+			in, ok := stage.Inputs[papers.CutSheetIn](r.Results)
+			require.True(t, ok)
+			p := papers.PlanCutSheet(in)
 			assert.Equal(t, c.pages, p.Across*p.Down)
-			data, err := CutSheet(r)
-			require.NoError(t, err)
-			img := rasterise(t, data)
-			assert.InDelta(t, c.w*10, img.Bounds().Dx(), 1.5)
-			assert.InDelta(t, c.h*10, img.Bounds().Dy(), 1.5)
-			ruler := darkRun(img, int((c.h-10)*10))
+			img := rasterise(t, r.file(t, folder.FileCutSheet))
+			assert.InDelta(t, c.W*10, img.Bounds().Dx(), 1.5)
+			assert.InDelta(t, c.H*10, img.Bounds().Dy(), 1.5)
+			ruler := darkRun(img, int((c.H-10)*10))
 			assert.InDelta(t, 1000, ruler, 3, "the ruler is 100 mm long")
 			if c.pages > 1 {
 				return
 			}
 			// The strip's own line, on the row of the centreline.
-			y := int((60 - p.Origin.Y + cutEdge) * 10)
+			y := int((60 - p.Origin.Y + (p.Page.X-p.Window.X)/2) * 10)
 			want := r.Strips.Pieces[0].Strip * 10
 			assert.InDelta(t, want, darkRun(img, y), 6, "true to size")
 		})
@@ -124,32 +107,33 @@ func darkRun(img image.Image, y int) int {
 }
 
 func TestSheetsOfDemo(t *testing.T) {
-	r := demoSign(t, nil)
+	r := demoSign(t)
 	assertStrip(t, r)
-	require.Len(t, r.Feeding.Circuits, len(r.Strips.Chains))
+	require.Len(t, r.Power.Circuits, len(r.Strips.Circuits))
 	var doc struct {
 		Width string `xml:"width,attr"`
 	}
-	svg := Wiring(r)
+	svg := r.file(t, "wiring.svg")
 	require.NoError(t, xml.Unmarshal(svg, &doc))
 	assert.NotEmpty(t, doc.Width)
 	for i := range r.Strips.Pieces {
 		assert.Contains(t, string(svg), ">piece "+string(rune('1'+i))+"<")
 	}
-	list, err := PartsCSV(r)
-	require.NoError(t, err)
+	list := r.file(t, "parts-list.csv")
 	rows, err := csv.NewReader(strings.NewReader(string(list))).ReadAll()
 	require.NoError(t, err)
 	text := string(list)
 	for _, want := range []string{"LED strip flex-5-12", "fuse with holder", "supply", "print: stand"} {
 		assert.Contains(t, text, want)
 	}
-	assert.Len(t, rows, 1+len(PartsList(r)))
-	guide := string(Assembly(r))
+	in, ok := stage.Inputs[papers.ListIn](r.Results)
+	require.True(t, ok)
+	assert.Len(t, rows, 1+len(papers.PartsList(in, folder.PartFile)))
+	guide := string(r.file(t, folder.FileAssembly))
 	for _, want := range []string{"low voltage only", "licensed electrician", "local codes", "fuse", "cut-sheet.pdf"} {
 		assert.Contains(t, guide, want)
 	}
-	again := string(Assembly(r))
+	again := string(r.file(t, folder.FileAssembly))
 	assert.Equal(t, guide, again)
 }
 
@@ -160,15 +144,12 @@ func TestPowerOfSign(t *testing.T) {
 	require.NoError(t, err)
 	amps := map[float64]float64{}
 	for _, s := range lib[:2] {
-		r := signOf(t, line, 1400, func(set *Settings) {
-			set.UseStrip(s)
-			set.Parts.Hold, set.Bed.Width, set.Bed.Depth = "none", 400, 400
-		})
-		require.Len(t, r.Feeding.Circuits, 1)
-		c := r.Feeding.Circuits[0]
+		r := signOf(t, line, 1400, "", pipeline.UseStrip(settings(t, "hold=none", "bed-width=400", "bed-depth=400"), s))
+		require.Len(t, r.Power.Circuits, 1)
+		c := r.Power.Circuits[0]
 		amps[s.Volts] = c.Amps
 		assert.Greater(t, c.Feeds, 1, "3.77 m")
-		assert.InDelta(t, math.Floor(2*math.Pi*600/s.Cut)*s.Cut/1000*s.Watts, r.Feeding.Watts, 1e-6)
+		assert.InDelta(t, math.Floor(2*math.Pi*600/s.Cut)*s.Cut/1000*s.Watts, r.Power.Watts, 1e-6)
 	}
 	assert.Less(t, amps[24], amps[12])
 }
@@ -189,7 +170,7 @@ func TestTwoPens(t *testing.T) {
 			v.Width = 2828
 			p, err := specimen.Take(d, specimen.White(), v)
 			require.NoError(t, err)
-			r := mustRun(t, p.JPEG, Default())
+			r := mustRun(t, p.JPEG, pipeline.Default())
 			require.Len(t, r.Pens.All, 3)
 			for i, k := range r.Line.Curves {
 				a, b := k.Pieces[0][0], k.Pieces[len(k.Pieces)-1][3]
@@ -200,17 +181,16 @@ func TestTwoPens(t *testing.T) {
 				case math.Abs(a.X-b.X) < 10:
 					want = "red"
 				}
-				assert.Equal(t, want, r.penName(k.Ink), "stroke %d", i+1)
+				assert.Equal(t, want, r.Pens.PenName(k.Ink), "stroke %d", i+1)
 			}
 			assertStrip(t, r)
-			assert.Len(t, r.Strips.Chains, 3, "a circuit for each colour")
+			assert.Len(t, r.Strips.Circuits, 3, "a circuit for each colour")
 			notes := ""
 			for _, s := range r.Steps {
 				notes += strings.Join(s.Notes, "\n") + "\n"
 			}
 			assert.Regexp(t, `the black strip passes and the red one is cut`, notes)
-			list, err := PartsCSV(r)
-			require.NoError(t, err)
+			list := r.file(t, "parts-list.csv")
 			assert.Contains(t, string(list), "LED strip flex-5-12 (red)")
 		})
 	}
@@ -221,14 +201,17 @@ func TestTwoPens(t *testing.T) {
 // far off.
 func TestPage(t *testing.T) {
 	p := photo(t, specimen.Demo(), specimen.White(), nil)
-	rev := NewReviewer()
-	r, err := Run(context.Background(), p.JPEG, Default(), "", func(r *Result, s Step) { rev.Draw(r, s) })
+	table := pipeline.Table()
+	pictures := folder.NewPictures(table)
+	set := pipeline.Default()
+	res, err := run(p.JPEG, stage.Run{Settings: set, Done: pictures.Draw})
 	require.NoError(t, err)
-	data, err := Page(r, rev.Images())
+	r := outcomeOf(res, set)
+	data, err := folder.Page(folder.Run{Table: table, Results: res, Settings: set, Pictures: pictures})
 	require.NoError(t, err)
 	text := html.UnescapeString(string(data))
 	has := func(want string) { assert.True(t, strings.Contains(text, want), want) } // the page is too long to print
-	for _, s := range Stages() {
+	for _, s := range table.Stages() {
 		has(`id="` + s.Name + `"`)
 		has(s.Does)
 	}
@@ -239,15 +222,17 @@ func TestPage(t *testing.T) {
 	for _, m := range regexp.MustCompile(`(?:src|href)="([^"]{0,12})`).FindAllStringSubmatch(text, -1) {
 		assert.True(t, strings.HasPrefix(m[1], "data:image/j") || strings.HasPrefix(m[1], "#"), m[1])
 	}
-	assert.Equal(t, len(Stages())+1, strings.Count(text, "<img "))
-	assert.Equal(t, len(Stages())+1, strings.Count(text, ` alt="`))
-	img := Lit(r, 800)
+	assert.Equal(t, len(table.Stages())+1, strings.Count(text, "<img "))
+	assert.Equal(t, len(table.Stages())+1, strings.Count(text, ` alt="`))
+	in, ok := stage.Inputs[pipeline.LitIn](res)
+	require.True(t, ok)
+	img := pipeline.Lit(in, 800)
 	light := func(q geom.Point) int {
 		k := 800 / max(r.Size.X, r.Size.Y)
 		c := img.RGBAAt(int(q.X*k), int(q.Y*k))
 		return int(c.R) + int(c.G) + int(c.B)
 	}
-	way := r.wayOf(r.Strips.Pieces[len(r.Strips.Pieces)-1])
+	way := pipeline.Way(r.Line, r.Strips.Pieces[len(r.Strips.Pieces)-1])
 	on := way.At(way.Length() / 3)
 	assert.Greater(t, light(on), 600)
 	assert.Greater(t, light(on), light(on.Add(geom.Pt(0, 12)))+100)
@@ -256,8 +241,10 @@ func TestPage(t *testing.T) {
 
 // What a user writes cannot become markup.
 func TestPageEscapes(t *testing.T) {
-	r := &Result{Steps: []Step{{Stage: StagePhoto, Found: `<img src=x onerror="alert(1)">`, Notes: []string{"a & b <script>"}}}}
-	data, err := Page(r, nil)
+	r := stage.Results{Steps: []stage.Step{{Stage: pipeline.StagePhoto, Report: stage.Report{
+		Found: `<img src=x onerror="alert(1)">`, Notes: []string{"a & b <script>"},
+	}}}}
+	data, err := folder.Page(folder.Run{Table: pipeline.Table(), Results: r})
 	require.NoError(t, err)
 	assert.NotContains(t, string(data), "<script>")
 	assert.NotContains(t, string(data), "<img src=x")

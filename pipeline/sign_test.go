@@ -1,9 +1,8 @@
-package pipeline
+package pipeline_test
 
 import (
 	"archive/zip"
 	"bytes"
-	"context"
 	"encoding/json"
 	"fmt"
 	"image"
@@ -17,7 +16,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -25,29 +23,18 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/geom/parts"
-	"inkchannel/geom/regular"
 	"inkchannel/geom/solid"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/specimen"
+	"inkchannel/pipeline/stage"
 	"inkchannel/vision"
 )
 
-// npm is where make test-deps installs the reference libraries from npm.
-const npm = "../testdata/npm"
-
-// demoSign is the whole run on the demo's drawing, photographed small.
-func demoSign(t *testing.T, change func(*Settings)) *Result {
-	t.Helper()
-	p := photo(t, specimen.Demo(), specimen.White(), nil)
-	s := Default()
-	if change != nil {
-		change(&s)
-	}
-	return mustRun(t, p.JPEG, s)
-}
-
 // Outside check: npm's manifold-3d takes every part for a manifold of the genus
 // and volume that we count.
-func assertManifold(t *testing.T, prints []Print) {
+func assertManifold(t *testing.T, prints []pipeline.Print) {
 	t.Helper()
 	dir := t.TempDir()
 	for i, p := range prints {
@@ -75,7 +62,7 @@ func assertManifold(t *testing.T, prints []Print) {
 }
 
 func TestDemoSign(t *testing.T) {
-	r := demoSign(t, nil)
+	r := demoSign(t)
 	var names []string
 	for _, p := range r.Prints {
 		names = append(names, p.Name)
@@ -83,12 +70,12 @@ func TestDemoSign(t *testing.T) {
 	assert.ElementsMatch(t, []string{"channel 1", "channel 2", "channel 3", "backboard", "stand", "lid", "strip test piece"}, names)
 	assert.Equal(t, 1, r.Layout.Beds)
 	assert.Empty(t, r.Tight)
-	assert.Empty(t, FailedRules(r))
+	assert.Empty(t, pipeline.Table().FailedRules(r.Results))
 	require.NotNil(t, r.Sign.Balance)
 	assert.GreaterOrEqual(t, r.Sign.Balance.Tilt, 10.0)
 	assertManifold(t, r.Prints)
 	for _, p := range r.Prints {
-		data, err := STL(p.Mesh, p.Name)
+		data, err := folder.STL(p.Mesh, p.Name)
 		require.NoError(t, err)
 		name := filepath.Join(t.TempDir(), "part.stl")
 		require.NoError(t, os.WriteFile(name, data, 0o600))
@@ -106,13 +93,10 @@ func TestDemoSign(t *testing.T) {
 // Outside checks on the 3MF: it follows the rules of the core specification's
 // schema (xmllint) and lib3mf, the 3MF Consortium's reader, opens it without a
 // warning and takes every mesh for manifold and oriented.
-func check3MF(t *testing.T, r *Result) {
+func check3MF(t *testing.T, r outcome) {
 	t.Helper()
-	data, err := ThreeMF(r)
-	require.NoError(t, err)
-	again, err := ThreeMF(r)
-	require.NoError(t, err)
-	assert.True(t, bytes.Equal(data, again), "the same to the byte")
+	data := r.file(t, folder.FileSign)
+	assert.True(t, bytes.Equal(data, r.file(t, folder.FileSign)), "the same to the byte")
 	dir := t.TempDir()
 	name := filepath.Join(dir, "sign.3mf")
 	require.NoError(t, os.WriteFile(name, data, 0o600))
@@ -151,7 +135,7 @@ func check3MF(t *testing.T, r *Result) {
 
 // On a small bed the channel is cut; all pieces fit, lie on beds and are solids.
 func TestSmallBed(t *testing.T) {
-	r := demoSign(t, func(s *Settings) { s.Bed.Width, s.Bed.Depth, s.Parts.Cover = 160, 150, true })
+	r := demoSign(t, "bed-width=160", "bed-depth=150", "cover=yes")
 	assert.NotEmpty(t, r.Cuts)
 	assert.Greater(t, len(r.Prints), 10)
 	assert.Greater(t, r.Layout.Beds, 1)
@@ -167,7 +151,7 @@ func TestSmallBed(t *testing.T) {
 func TestWaysToHold(t *testing.T) {
 	for _, h := range []parts.Hold{parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone} {
 		t.Run(string(h), func(t *testing.T) {
-			r := demoSign(t, func(s *Settings) { s.Parts.Hold = h })
+			r := demoSign(t, "hold="+string(h))
 			assert.Nil(t, r.Sign.Balance)
 			assertManifold(t, r.Prints)
 		})
@@ -190,10 +174,9 @@ func TestIcons(t *testing.T) {
 			line, err := specimen.Icon(name, unit)
 			require.NoError(t, err)
 			side := float64(specimen.IconSide * unit)
-			r, err := RunLine(context.Background(), line, geom.Pt(side, side), Default(), "", nil)
-			require.NoError(t, err)
+			r := signOf(t, line, side, "", pipeline.Default())
 			assertManifold(t, r.Prints)
-			for _, rule := range FailedRules(r) {
+			for _, rule := range pipeline.Table().FailedRules(r.Results) {
 				assert.Regexp(t, `x -?\d+\.\d, y -?\d+\.\d`, rule, "with its place")
 				assert.Contains(t, rule, "mm")
 			}
@@ -211,9 +194,7 @@ func iconNamed(names []string, want string) string {
 }
 
 func TestMirroredDemo(t *testing.T) {
-	r := demoSign(t, func(s *Settings) {
-		s.Symmetry.Mirror, s.Symmetry.Straighten = regular.MirrorAverage, regular.StraightenAxis
-	})
+	r := demoSign(t, "mirror=average", "straighten=axis")
 	require.NotNil(t, r.Symmetry.Axis)
 	assert.Positive(t, r.Symmetry.Kept, "spout and handle have no partner")
 	assert.Less(t, r.Symmetry.Moved, 3.0)
@@ -229,17 +210,14 @@ func TestSpacingOfPhoto(t *testing.T) {
 		Strokes: []geom.Polyline{{{X: 60, Y: 60}, {X: 200, Y: 60}}, {{X: 60, Y: 65.5}, {X: 200, Y: 65.5}}},
 	}
 	p := photo(t, d, specimen.White(), nil)
-	r := mustRun(t, p.JPEG, Default())
+	r := mustRun(t, p.JPEG, pipeline.Default())
 	require.Len(t, r.Tight, 1)
 	assert.InDelta(t, 5.5, r.Tight[0].Distance, 0.2)
-	s := Default()
-	s.Spacing.Spread = 3
-	r = mustRun(t, p.JPEG, s)
+	r = mustRun(t, p.JPEG, settings(t, "spread=3"))
 	require.NotNil(t, r.Spread)
 	assert.InDelta(t, 1.0, r.Spread.Moved, 0.3)
 	assert.Equal(t, 2, r.Sign.Strokes)
-	s.Spacing.Spread = 0.5
-	_, err := Run(context.Background(), p.JPEG, s, "", nil)
+	_, err := run(p.JPEG, stage.Run{Settings: settings(t, "spread=0.5")})
 	require.ErrorContains(t, err, "cannot be spread")
 	assert.Regexp(t, `strokes \d and \d are 5\.\d\d mm apart at x \d+\.\d, y \d+\.\d mm`, err.Error())
 	assert.NotContains(t, err.Error(), "\n")
@@ -251,19 +229,19 @@ func TestSpacingOfPhoto(t *testing.T) {
 func TestPaper(t *testing.T) {
 	for _, c := range []struct {
 		page vision.Page
-		w, h float64
+		W, H float64
 	}{{vision.PageAuto, 297, 210}, {vision.PageA3, 420, 297}, {vision.PageLetter, 279.4, 215.9}} {
 		t.Run(string(c.page), func(t *testing.T) {
-			set := PaperSettings{Page: c.page, Run: Default()}
-			data, err := Paper(set)
+			_, set := papers.PaperFor(pipeline.Default())
+			data, err := papers.Paper(c.page, set)
 			require.NoError(t, err)
-			again, err := Paper(set)
+			again, err := papers.Paper(c.page, set)
 			require.NoError(t, err)
 			assert.True(t, bytes.Equal(data, again))
 			img := rasterise(t, data)
-			assert.InDelta(t, c.w*10, img.Bounds().Dx(), 1.5)
-			assert.InDelta(t, c.h*10, img.Bounds().Dy(), 1.5)
-			plan, err := PlanPaper(set)
+			assert.InDelta(t, c.W*10, img.Bounds().Dx(), 1.5)
+			assert.InDelta(t, c.H*10, img.Bounds().Dy(), 1.5)
+			plan, err := papers.PlanPaper(c.page, set)
 			require.NoError(t, err)
 			// A wave drawn across the guides with a black pen of 2 mm.
 			canvas := image.NewRGBA(img.Bounds())
@@ -287,8 +265,7 @@ func TestPaper(t *testing.T) {
 				draw.Draw(table, image.Rectangle{Max: size}.Add(image.Pt(border, border)), canvas, img.Bounds().Min, draw.Src)
 				b.Reset()
 				require.NoError(t, jpeg.Encode(&b, table, &jpeg.Options{Quality: 92}))
-				r, err := Run(context.Background(), b.Bytes(), Default(), StageCentreline, nil)
-				require.NoError(t, err)
+				r := mustRunTo(t, b.Bytes(), pipeline.Default(), pipeline.StageCentreline)
 				assert.InDelta(t, 10, r.Dots.PxPerMm*float64(size.X)/float64(r.Sheet.Image.W), 0.03, "the dots are 100 mm apart")
 				require.Len(t, r.Centreline.Curves, 1, "the tint is dropped")
 				k := r.Centreline.Curves[0].Flatten(0.05)
@@ -296,11 +273,11 @@ func TestPaper(t *testing.T) {
 			}
 		})
 	}
-	_, err := Paper(PaperSettings{Page: vision.PageFree, Run: Default()})
+	_, set := papers.PaperFor(pipeline.Default())
+	_, err := papers.Paper(vision.PageFree, set)
 	assert.ErrorContains(t, err, "A4, A3 or letter")
-	small := Default()
-	small.Dots.Distance = 290
-	_, err = Paper(PaperSettings{Page: vision.PageA4, Run: small})
+	set.Dots.Distance = 290
+	_, err = papers.Paper(vision.PageA4, set)
 	assert.ErrorContains(t, err, "do not fit")
 }
 
@@ -315,20 +292,6 @@ func rasterise(t *testing.T, pdf []byte) image.Image {
 	img, err := png.Decode(bytes.NewReader(data))
 	require.NoError(t, err)
 	return img
-}
-
-func TestPartFile(t *testing.T) {
-	for in, want := range map[string]string{
-		"channel": "part-channel.stl", "channel 1, piece 2 of 3": "part-channel-1-piece-2-of-3.stl", "strip test piece": "part-strip-test-piece.stl",
-	} {
-		assert.Equal(t, want, PartFile(in))
-		assert.True(t, isRunFile(want))
-		assert.False(t, strings.ContainsAny(want, " ,/"))
-	}
-	for _, n := range []string{"notes.txt", "1-paint.jpg", "part-x.png", "x-photo.jpg"} {
-		assert.False(t, isRunFile(n), n)
-	}
-	assert.True(t, isRunFile("1-photo.jpg"), "of an earlier version")
 }
 
 // Whatever is drawn and however it is held: random arcs, rings, free curves and
@@ -362,18 +325,16 @@ func TestRandomSigns(t *testing.T) {
 					cs = append(cs, geom.Lines(at(), at(), at()))
 				}
 			}
-			r := signOf(t, geom.Join(cs, 0.05), 200, func(s *Settings) {
-				s.Parts.Hold = []parts.Hold{parts.HoldStand, parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone}[seed%5]
-				s.Parts.Board = []parts.Board{parts.BoardAuto, parts.BoardRibs, parts.BoardSolid, parts.BoardNone}[seed%4]
-				s.Parts.Groove = []parts.Groove{parts.GrooveAuto, parts.GrooveAll, parts.GrooveNone}[seed%3]
-				s.Parts.Cover = seed%7 == 0
-			})
+			r := signOf(t, geom.Join(cs, 0.05), 200, "", settings(t,
+				"hold="+[]string{"stand", "keyhole", "ears", "pads", "none"}[seed%5],
+				"backboard="+[]string{"auto", "ribs", "solid", "none"}[seed%4],
+				"groove="+[]string{"auto", "all", "none"}[seed%3],
+				fmt.Sprintf("cover=%t", seed%7 == 0)))
 			for _, p := range r.Prints {
 				require.NoError(t, p.Mesh.Check().Err(), p.Name)
 			}
 			assert.GreaterOrEqual(t, len(r.Strips.Pieces), r.Strips.Bound)
-			_, err := ThreeMF(r)
-			require.NoError(t, err)
+			assert.NotEmpty(t, r.file(t, folder.FileSign))
 		})
 	}
 }

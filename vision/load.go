@@ -13,6 +13,8 @@ import (
 	"io"
 	"sync"
 
+	"inkchannel/geom"
+
 	"github.com/gen2brain/heic"
 	"github.com/rwcarlsen/goexif/exif"
 	"gocv.io/x/gocv"
@@ -37,6 +39,12 @@ type Photo struct {
 	// each side; 1 for most photos.
 	Shrink float64
 }
+
+// ToFile takes px of the working photo to px of the file's upright picture.
+func (p Photo) ToFile(q geom.Point) geom.Point { return q.Mul(p.Shrink) }
+
+// FromFile takes px of the file's upright picture to px of the working photo.
+func (p Photo) FromFile(q geom.Point) geom.Point { return q.Mul(1 / p.Shrink) }
 
 // leastSide is the least width and height of a photo, px: below it a pen line
 // is no pixel wide.

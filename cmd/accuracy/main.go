@@ -7,7 +7,6 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"flag"
 	"fmt"
@@ -20,7 +19,6 @@ import (
 	"syscall"
 	"time"
 
-	"inkchannel/pipeline"
 	"inkchannel/pipeline/specimen"
 )
 
@@ -127,11 +125,11 @@ func score(d specimen.Drawing, v specimen.View) (specimen.Score, error) {
 	if err != nil {
 		return specimen.Score{}, err
 	}
-	r, err := pipeline.Run(context.Background(), p.JPEG, pipeline.Default(), pipeline.StageCentreline, nil)
+	r, err := traced(p)
 	if err != nil {
 		return specimen.Score{}, err
 	}
-	return p.Truth.Compare(lines(r), r.Strokes.Topology(), r.Size), nil
+	return compared(p, r), nil
 }
 
 // measure runs the program on a 12-megapixel photo, five times.

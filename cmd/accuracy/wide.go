@@ -21,7 +21,9 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/specimen"
+	"inkchannel/pipeline/stage"
 )
 
 // The goals of the wide set, for what makers are told to do and for the rest.
@@ -111,17 +113,17 @@ func judge(set *specimen.WideSet, i int, under string) ([]verdict, error) {
 			return nil, err
 		}
 		v := verdict{drawing: d.Name, condition: c, number: i, unclear: !clear}
-		r, err := pipeline.Run(context.Background(), p.JPEG, pipeline.Default(), pipeline.StageCentreline, nil)
+		r, err := traced(p)
 		v.err = err
 		if err == nil {
-			v.score = p.Truth.Compare(lines(r), r.Strokes.Topology(), r.Size)
+			v.score = compared(p, r)
 			v.dots = math.Abs(v.score.ScaleError) <= wrongScale
 			for _, q := range r.Doubts() {
-				v.doubts = append(v.doubts, q.Stage+": "+q.Why)
+				v.doubts = append(v.doubts, q.Stage+": "+q.Confidence.Why)
 			}
 		} else {
 			v.score = specimen.Score{Want: p.Truth.Want, ScaleError: 1}
-			var se *pipeline.StageError
+			var se *stage.Error
 			v.dots = errors.As(err, &se) && se.Stage != pipeline.StageDots && se.Stage != pipeline.StageSheet
 		}
 		v.score.Distances = thinned(v.score.Distances)
@@ -130,13 +132,19 @@ func judge(set *specimen.WideSet, i int, under string) ([]verdict, error) {
 	return out, nil
 }
 
-// lines are the centrelines found.
-func lines(r *pipeline.Result) []geom.Polyline {
-	var out []geom.Polyline
-	for _, c := range r.Centreline.Curves {
-		out = append(out, c.Flatten(0.01))
+// traced takes a photo as far as its centreline.
+func traced(p specimen.Photo) (stage.Results, error) {
+	return pipeline.Run(context.Background(), pipeline.Source{Data: p.JPEG}, stage.Run{Settings: pipeline.Default(), Until: pipeline.StageCentreline})
+}
+
+// compared holds what was traced against what was drawn.
+func compared(p specimen.Photo, r stage.Results) specimen.Score {
+	var lines []geom.Polyline
+	for _, c := range stage.Of[pipeline.CentrelineFound](r).Line.Curves {
+		lines = append(lines, c.Flatten(0.01))
 	}
-	return out
+	topology := stage.Of[pipeline.StrokesFound](r).Strokes.Topology()
+	return p.Truth.Compare(lines, topology, stage.Of[pipeline.DotsFound](r).Frame.Size)
 }
 
 // thinned keeps 200 of the sorted distances, evenly, the largest among them, so
@@ -297,21 +305,26 @@ func keep(set *specimen.WideSet, v verdict, base string) error {
 	if err := errors.Join(os.WriteFile(base+".txt", []byte(note), 0o644), os.WriteFile(base+"-photo.jpg", p.JPEG, 0o644)); err != nil {
 		return err
 	}
-	rev := pipeline.NewReviewer()
-	_, _ = pipeline.Run(context.Background(), p.JPEG, pipeline.Default(), pipeline.StageStrokes, func(r *pipeline.Result, s pipeline.Step) {
-		if s.Stage == pipeline.StageStrokes || s.Stage == pipeline.StageSheet {
-			rev.Draw(r, s)
+	table := pipeline.Table()
+	r, _ := table.Run(context.Background(), pipeline.Given(pipeline.Source{Data: p.JPEG}), stage.Run{Settings: table.Default(), Until: pipeline.StageStrokes})
+	for _, name := range []string{pipeline.StageSheet, pipeline.StageStrokes} {
+		if !r.Ran(name) {
+			continue
 		}
-	})
-	files, err := rev.Files()
-	if err != nil {
-		return err
-	}
-	for _, f := range files {
-		if strings.Contains(f.Name, "strokes") || strings.Contains(f.Name, "sheet.jpg") && !strings.Contains(f.Name, "contact") {
-			if err := os.WriteFile(base+"-"+f.Name, f.Data, 0o644); err != nil {
-				return err
-			}
+		img, err := table.Picture(r, name)
+		if err != nil {
+			return err
+		}
+		file, err := table.PictureFile(name)
+		if err != nil {
+			return err
+		}
+		data, err := picture.Encode(img, file)
+		if err != nil {
+			return err
+		}
+		if err := os.WriteFile(base+"-"+file, data, 0o644); err != nil {
+			return err
 		}
 	}
 	return nil

@@ -17,6 +17,7 @@ import (
 	"inkchannel/geom"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/specimen"
+	"inkchannel/pipeline/stage"
 )
 
 // unit is how many mm one unit of an icon becomes: 8 makes signs 192 mm wide.
@@ -100,16 +101,18 @@ func sign(name, dir string, o *outcome) (map[string]float64, error) {
 		return nil, err
 	}
 	side := float64(specimen.IconSide * unit)
-	r, err := pipeline.RunLine(context.Background(), line, geom.Pt(side, side), pipeline.Default(), "", nil)
+	r, err := pipeline.RunLine(context.Background(), line, geom.Pt(side, side), stage.Run{Settings: pipeline.Default()})
 	if err != nil {
 		return nil, err
 	}
-	o.rules = pipeline.FailedRules(r)
-	o.prints, o.beds = len(r.Prints), r.Layout.Beds
-	o.strips, o.bound = len(r.Strips.Pieces), r.Strips.Bound
-	o.tight, o.bends, o.weak = len(r.Tight), len(r.Bends), len(r.Weak)
+	o.rules = pipeline.Table().FailedRules(r)
+	beds, strips := stage.Of[pipeline.BedsFound](r), stage.Of[pipeline.StripsFound](r)
+	o.prints, o.beds = len(beds.Prints), beds.Layout.Beds
+	o.strips, o.bound = len(strips.Pieces), strips.Bound
+	o.tight, o.bends = len(stage.Of[pipeline.SpacingFound](r).Tight), len(stage.Of[pipeline.BendsFound](r).Bends)
+	o.weak = len(stage.Of[pipeline.WallsFound](r).Weak)
 	volumes := map[string]float64{}
-	for i, p := range r.Prints {
+	for i, p := range beds.Prints {
 		key := fmt.Sprintf("%s.%d", o.name, i)
 		volumes[key] = p.Mesh.Volume()
 		if err := os.WriteFile(filepath.Join(dir, key+".mesh"), specimen.MeshFile(p.Mesh), 0o600); err != nil {

@@ -13,6 +13,7 @@ import (
 
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/power"
+	"inkchannel/pipeline/stage"
 )
 
 // demoPhoto is a photograph of an invented drawing: a tea room's teapot. It is
@@ -21,13 +22,15 @@ import (
 //go:embed demo.jpg
 var demoPhoto []byte
 
-func newApp(out, errOut io.Writer) *cli.App {
+// newApp returns the command over a table of stages.
+func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 	usage := func(_ *cli.Context, err error, _ bool) error {
 		return usageError{fmt.Errorf("%w; see inkchannel help", err)}
 	}
 	return &cli.App{
 		Name:           "inkchannel",
 		Usage:          "turn a photo of a pen drawing into a printable line sign",
+		Metadata:       map[string]any{metaTable: table},
 		Writer:         out,
 		ErrWriter:      errOut,
 		HideVersion:    true,
@@ -42,7 +45,7 @@ func newApp(out, errOut io.Writer) *cli.App {
 		Commands: []*cli.Command{
 			{
 				Name: "make", Usage: "photo in, sign out: parts to print, strip, wiring", ArgsUsage: "PHOTO",
-				Flags: runFlags(), OnUsageError: usage,
+				Flags: runFlags(table), OnUsageError: usage,
 				Action: func(c *cli.Context) error {
 					if c.NArg() != 1 {
 						return usageError{fmt.Errorf("make takes one photo, %d given: inkchannel make PHOTO -o DIR", c.NArg())}
@@ -53,7 +56,7 @@ func newApp(out, errOut io.Writer) *cli.App {
 			},
 			{
 				Name: "demo", Usage: "the same on a photo that comes with the program",
-				Flags: runFlags(), OnUsageError: usage,
+				Flags: runFlags(table), OnUsageError: usage,
 				Action: func(c *cli.Context) error {
 					if c.NArg() != 0 {
 						return usageError{fmt.Errorf("demo takes no photo, %q given: inkchannel demo -o DIR", c.Args().First())}
@@ -63,7 +66,7 @@ func newApp(out, errOut io.Writer) *cli.App {
 			},
 			{
 				Name: "review", Usage: "tune a photo's run, or a finished one, in the browser, on this computer only", ArgsUsage: "PHOTO or DIR",
-				Flags: append(knobFlags(), settingsFlag(),
+				Flags: append(settingFlags(table), settingsFlag(),
 					&cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "let the page write to this folder; a finished run's own if not given", Category: "run"},
 					&cli.StringFlag{Name: flagPhoto, Usage: "the photo of a finished run, if it does not lie beside the folder", Category: "run"},
 					&cli.IntFlag{Name: flagPort, Usage: "port on 127.0.0.1; 0 takes any that is free", Category: "run"}), OnUsageError: usage,
@@ -71,13 +74,13 @@ func newApp(out, errOut io.Writer) *cli.App {
 			},
 			{
 				Name: "batch", Usage: "a sign of each photo of a folder, on all cores, with one table", ArgsUsage: "DIR",
-				Flags:        append(runFlags(), &cli.Float64Flag{Name: flagMemory, Usage: "work on as many photos at a time as this holds [MB]", Value: 2500, Category: "run"}),
+				Flags:        append(runFlags(table), &cli.Float64Flag{Name: flagMemory, Usage: "work on as many photos at a time as this holds [MB]", Value: 2500, Category: "run"}),
 				OnUsageError: usage,
 				Action:       batch,
 			},
 			{
 				Name: "paper", Usage: "write a PDF to print and draw on, with dots, bed and spacing guides",
-				Flags: append(knobFlags(), &cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "write to this PDF file, which must be new", Category: "run"}, settingsFlag()), OnUsageError: usage,
+				Flags: append(settingFlags(table), &cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "write to this PDF file, which must be new", Category: "run"}, settingsFlag()), OnUsageError: usage,
 				Action: writePaper,
 			},
 			{
@@ -90,11 +93,17 @@ func newApp(out, errOut io.Writer) *cli.App {
 			{
 				Name: "steps", Usage: "list the stages with their flags, units and defaults",
 				OnUsageError: usage,
-				Action:       func(*cli.Context) error { return printSteps(out) },
+				Action:       func(*cli.Context) error { return printSteps(out, table) },
 			},
 		},
 	}
 }
+
+// metaTable is where the app keeps its table of stages.
+const metaTable = "table"
+
+// tableOf is the app's table of stages.
+func tableOf(c *cli.Context) stage.Table { return c.App.Metadata[metaTable].(stage.Table) }
 
 // Flags that are not settings of a stage.
 const (
@@ -110,44 +119,36 @@ const (
 	flagMemory   = "memory"
 )
 
-func runFlags() []cli.Flag {
+func runFlags(table stage.Table) []cli.Flag {
 	flags := []cli.Flag{
 		&cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "write to this folder; an earlier run in it is replaced", Category: "run"},
-		&cli.StringFlag{Name: flagUntil, Usage: "stop after this stage: " + strings.Join(stageNames(), ", "), Category: "run"},
+		&cli.StringFlag{Name: flagUntil, Usage: "stop after this stage: " + strings.Join(table.Names(), ", "), Category: "run"},
 		settingsFlag(),
 		&cli.BoolFlag{Name: flagQuiet, Usage: "print nothing but errors", Category: "run"},
 		&cli.BoolFlag{Name: flagStrict, Usage: "exit with 3 if a step is not sure of what it found; the files are written all the same", Category: "run"},
 	}
-	return append(flags, knobFlags()...)
+	return append(flags, settingFlags(table)...)
 }
 
 func settingsFlag() cli.Flag {
 	return &cli.StringFlag{Name: flagSettings, Usage: "read settings from this file, as an earlier run wrote it; flags go before it", Category: "run"}
 }
 
-// knobFlags are the flags of all stages' settings.
-func knobFlags() []cli.Flag {
+// settingFlags are the flags of all stages' settings.
+func settingFlags(table stage.Table) []cli.Flag {
 	flags := []cli.Flag{
 		&cli.StringFlag{Name: flagStrip, Usage: "use this strip of the library; flags of single values go before it", Category: "run"},
 		&cli.StringFlag{Name: flagStrips, Usage: "read the library of strips from this file; inkchannel strips prints the built-in one", Category: "run"},
 	}
-	def := pipeline.Default()
-	for _, k := range pipeline.Knobs() {
+	def := table.Default()
+	for _, k := range table.Settings() {
 		help := k.Help
 		if k.Unit != "" {
 			help += " [" + k.Unit + "]"
 		}
-		flags = append(flags, &cli.StringFlag{Name: k.Flag, Usage: help, DefaultText: k.Get(&def), Category: k.Stage})
+		flags = append(flags, &cli.StringFlag{Name: k.Flag, Usage: help, DefaultText: k.Get(def), Category: k.Stage})
 	}
 	return flags
-}
-
-func stageNames() []string {
-	var out []string
-	for _, s := range pipeline.Stages() {
-		out = append(out, s.Name)
-	}
-	return out
 }
 
 // flagsFirst moves a command's flags before its photo, so that both orders
@@ -218,20 +219,15 @@ func plain(err error) error {
 }
 
 // printSteps writes the table of stages and flags.
-func printSteps(out io.Writer) error {
-	def := pipeline.Default()
+func printSteps(out io.Writer, table stage.Table) error {
+	def := table.Default()
 	w := tabwriter.NewWriter(out, 0, 4, 2, ' ', 0)
-	knobs := pipeline.Knobs()
-	for i, s := range pipeline.Stages() {
+	for i, s := range table.Stages() {
 		fmt.Fprintf(w, "%d %s: %s\n", i+1, s.Name, s.Does)
-		any := false
-		for _, k := range knobs {
-			if k.Stage == s.Name {
-				any = true
-				fmt.Fprintf(w, "    --%s\t%s\t%s\t%s\n", k.Flag, k.Get(&def), k.Unit, k.Help)
-			}
+		for _, k := range s.Settings {
+			fmt.Fprintf(w, "    --%s\t%s\t%s\t%s\n", k.Flag, k.Get(def), k.Unit, k.Help)
 		}
-		if !any {
+		if len(s.Settings) == 0 {
 			fmt.Fprintf(w, "    no settings\n")
 		}
 	}
@@ -256,47 +252,48 @@ func strips(c *cli.Context) ([]power.Strip, error) {
 }
 
 // useStrip takes the strip named by --strip, or the first of --strips.
-func useStrip(c *cli.Context, s *pipeline.Settings) error {
+func useStrip(c *cli.Context, s stage.Settings) (stage.Settings, error) {
 	if !c.IsSet(flagStrip) && !c.IsSet(flagStrips) {
-		return nil
+		return s, nil
 	}
 	list, err := strips(c)
 	if err != nil {
-		return err
+		return s, err
 	}
 	var names []string
 	for _, t := range list {
 		if t.Name == c.String(flagStrip) || !c.IsSet(flagStrip) {
-			s.UseStrip(t)
-			return nil
+			return pipeline.UseStrip(s, t), nil
 		}
 		names = append(names, t.Name)
 	}
-	return usageError{fmt.Errorf("--strip: there is no strip %q; there are %s", c.String(flagStrip), strings.Join(names, ", "))}
+	return s, usageError{fmt.Errorf("--strip: there is no strip %q; there are %s", c.String(flagStrip), strings.Join(names, ", "))}
 }
 
 // settingsOf is the defaults, changed by the settings file, changed by flags.
-func settingsOf(c *cli.Context) (pipeline.Settings, error) {
-	return changed(c, pipeline.Default())
+func settingsOf(c *cli.Context) (stage.Settings, error) {
+	return changed(c, tableOf(c).Default())
 }
 
 // changed is s changed by the settings file, changed by flags.
-func changed(c *cli.Context, s pipeline.Settings) (pipeline.Settings, error) {
+func changed(c *cli.Context, s stage.Settings) (stage.Settings, error) {
+	table := tableOf(c)
 	if name := c.String(flagSettings); name != "" {
 		data, err := os.ReadFile(name)
 		if err != nil {
 			return s, fmt.Errorf("settings file %s: %v; give a file that an earlier run wrote", name, plain(err))
 		}
-		if err := pipeline.ReadSettings(&s, data); err != nil {
+		if s, err = table.ReadSettings(s, data); err != nil {
 			return s, fmt.Errorf("settings file %s: %w", filepath.Base(name), err)
 		}
 	}
-	if err := useStrip(c, &s); err != nil {
+	s, err := useStrip(c, s)
+	if err != nil {
 		return s, err
 	}
-	for _, k := range pipeline.Knobs() {
+	for _, k := range table.Settings() {
 		if c.IsSet(k.Flag) {
-			if err := k.Set(&s, c.String(k.Flag)); err != nil {
+			if s, err = k.Set(s, c.String(k.Flag)); err != nil {
 				return s, usageError{fmt.Errorf("--%w", err)}
 			}
 		}

@@ -18,7 +18,11 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"inkchannel/geom/parallel"
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
 )
 
 // batchTable is the file with the table of a batch.
@@ -34,7 +38,7 @@ const (
 // An entry is one photo of a batch and what came of it.
 type entry struct {
 	photo, dir string
-	made       *pipeline.Result
+	made       outcome // of a photo without an error
 	err        error
 	took       time.Duration
 }
@@ -56,16 +60,16 @@ func batch(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	list, err := batchList(in, out)
+	list, err := batchList(tableOf(c), in, out)
 	if err != nil {
 		return err
 	}
-	workers := batchWorkers(runtime.NumCPU(), c.Float64(flagMemory), s.Load.WorkMegapixels)
+	workers := batchWorkers(runtime.NumCPU(), c.Float64(flagMemory), stage.SettingsOf[vision.LoadSettings](s).WorkMegapixels)
 	show := &progress{out: c.App.Writer}
 	if c.Bool(flagQuiet) {
 		show.out = io.Discard
 	}
-	batchRun(c.Context, list, s, until, workers, func(e *entry) {
+	batchRun(c.Context, list, sign{table: tableOf(c), settings: s, until: until}, workers, func(e *entry) {
 		word := "made"
 		if e.err != nil {
 			word = "failed"
@@ -86,7 +90,7 @@ func batch(c *cli.Context) error {
 // batchList finds the photos of a folder and where each is written to. It
 // returns an error for a folder without photos, and one that would take in or
 // overwrite its own output.
-func batchList(in, out string) ([]*entry, error) {
+func batchList(table stage.Table, in, out string) ([]*entry, error) {
 	files, err := os.ReadDir(in)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %v; give a folder of photos", in, plain(err))
@@ -107,7 +111,7 @@ func batchList(in, out string) ([]*entry, error) {
 		}
 		taken[dir] = true
 		e := &entry{photo: filepath.Join(in, f.Name()), dir: filepath.Join(out, dir)}
-		if err := pipeline.CheckOutput(e.dir); err != nil {
+		if err := folder.Check(table, e.dir); err != nil {
 			return nil, err
 		}
 		list = append(list, e)
@@ -124,62 +128,80 @@ func batchWorkers(cores int, memory, megapixels float64) int {
 	return max(min(cores, int(memory/(memoryAnyway+memoryEach*megapixels))), 1)
 }
 
-// batchRun makes the signs, workers at a time, and tells of each.
-func batchRun(ctx context.Context, list []*entry, s pipeline.Settings, until string, workers int, done func(*entry)) {
-	var wg sync.WaitGroup
+// batchRun makes the signs as each says, workers at a time, and tells of each.
+func batchRun(ctx context.Context, list []*entry, each sign, workers int, done func(*entry)) {
 	var mu sync.Mutex
-	slots := make(chan struct{}, workers)
-	for _, e := range list {
-		slots <- struct{}{}
-		wg.Go(func() {
-			defer func() { <-slots }()
-			if e.err = ctx.Err(); e.err != nil {
-				return
-			}
-			start := time.Now()
-			var data []byte
-			if data, e.err = readPhoto(e.photo, photoLimit(s)); e.err == nil {
-				var r *pipeline.Result
-				if r, _, e.err = makeSign(ctx, sign{e.photo, data, s, until, e.dir}, func(pipeline.Step) {}); e.err == nil {
-					e.made = batchKeep(r)
-				}
-			}
-			e.took = time.Since(start)
-			mu.Lock()
-			defer mu.Unlock()
-			done(e)
-		})
-	}
-	wg.Wait()
+	parallel.AtMost(workers, len(list), func(i int) {
+		e := list[i]
+		if e.err = ctx.Err(); e.err != nil {
+			return
+		}
+		start := time.Now()
+		e.made, e.err = batchOne(ctx, e, each)
+		e.took = time.Since(start)
+		mu.Lock()
+		defer mu.Unlock()
+		done(e)
+	})
 }
 
-// batchKeep is what the table needs of a result, without its pictures and
+func batchOne(ctx context.Context, e *entry, s sign) (o outcome, err error) {
+	s.name, s.dir = e.photo, e.dir
+	if s.data, err = readPhoto(e.photo, photoLimit(s.settings)); err != nil {
+		return o, err
+	}
+	r, _, err := makeSign(ctx, s, func(stage.Step) {})
+	if err != nil {
+		return o, err
+	}
+	return outcomeOf(s.table, r), nil
+}
+
+// An outcome is what the table needs of a result, without its pictures and
 // meshes, so that memory does not grow with the number of photos.
-func batchKeep(r *pipeline.Result) *pipeline.Result {
-	return &pipeline.Result{Steps: r.Steps, Strokes: r.Strokes, Strips: r.Strips, Feeding: r.Feeding, Tight: r.Tight, Spread: r.Spread, Bends: r.Bends, Junctions: r.Junctions}
+type outcome struct {
+	doubts          []stage.Step
+	rules           []string // those that are broken
+	strokes, pieces int
+	strip           float64 // m
+	watts           float64
+}
+
+func outcomeOf(table stage.Table, r stage.Results) outcome {
+	traced, _ := stage.Found[pipeline.StrokesFound](r)
+	strips, _ := stage.Found[pipeline.StripsFound](r)
+	fed, _ := stage.Found[pipeline.PowerFound](r)
+	o := outcome{
+		doubts: r.Doubts(), rules: table.FailedRules(r),
+		strokes: len(traced.Strokes.Strokes), pieces: len(strips.Pieces), watts: fed.Watts,
+	}
+	for _, c := range strips.Circuits {
+		o.strip += c.Strip / 1000
+	}
+	return o
 }
 
 // row is the entry's line of the table.
 func (e *entry) row() []string {
 	name := filepath.Base(e.photo)
 	if e.err != nil {
-		return []string{name, "failed", "", "", "", "", seconds(e.took), e.err.Error()}
+		return []string{name, "failed", "", "", "", "", "", seconds(e.took), e.err.Error()}
 	}
+	m := e.made
 	state, note := "sure", ""
-	if d := e.made.Doubts(); len(d) > 0 {
-		state, note = "not sure", d[0].Stage+": "+d[0].Why
-	} else if rules := pipeline.FailedRules(e.made); len(rules) > 0 {
-		note = rules[0]
+	if len(m.doubts) > 0 {
+		state, note = "not sure", m.doubts[0].Stage+": "+m.doubts[0].Confidence.Why
+	} else if len(m.rules) > 0 {
+		note = m.rules[0]
 	}
-	strip := 0.0
-	for _, c := range e.made.Strips.Chains {
-		strip += c.Strip
+	return []string{
+		name, state, fmt.Sprint(m.strokes), fmt.Sprint(m.pieces), fmt.Sprint(len(m.rules)),
+		fmt.Sprintf("%.2f", m.strip), fmt.Sprintf("%.1f", m.watts), seconds(e.took), note,
 	}
-	return []string{name, state, fmt.Sprint(len(e.made.Strokes.Strokes)), fmt.Sprint(len(e.made.Strips.Pieces)), fmt.Sprintf("%.2f", strip/1000), fmt.Sprintf("%.1f", e.made.Feeding.Watts), seconds(e.took), note}
 }
 
 func batchHead() []string {
-	return []string{"photo", "state", "strokes", "strip pieces", "strip m", "watts", "time", "note"}
+	return []string{"photo", "state", "strokes", "strip pieces", "rules broken", "strip m", "watts", "time", "note"}
 }
 
 func printBatch(show *progress, list []*entry) {
@@ -224,7 +246,7 @@ func batchError(list []*entry, strict bool) error {
 	for _, e := range list {
 		if e.err != nil {
 			failed++
-		} else if len(e.made.Doubts()) > 0 {
+		} else if len(e.made.doubts) > 0 {
 			unsure++
 		}
 	}

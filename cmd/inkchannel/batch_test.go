@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"encoding/csv"
+	"encoding/json"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -14,6 +16,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"inkchannel/pipeline/folder"
 )
 
 func TestBatch(t *testing.T) {
@@ -36,7 +40,7 @@ func TestBatch(t *testing.T) {
 	assert.Equal(t, []string{"a.jpg", "sure", "7"}, rows[1][:3])
 	assert.Equal(t, []string{"b.JPG", "not sure"}, rows[2][:2])
 	assert.Equal(t, []string{"b.png", "failed"}, rows[3][:2])
-	assert.Contains(t, rows[3][7], "not a photo")
+	assert.Contains(t, rows[3][8], "not a photo")
 	// The same as a run of its own.
 	one := filepath.Join(t.TempDir(), "a")
 	code, _, errOut = try(context.Background(), "make", filepath.Join(in, "a.jpg"), "-o", one, "--until", "strokes", "--quiet")
@@ -193,4 +197,31 @@ func TestKilledAnyTime(t *testing.T) {
 		_ = cmd.Wait()
 		assert.NotEmpty(t, whole(), "after try %d", i)
 	}
+}
+
+// The table counts every broken rule, weak walls included, as the summary does.
+func TestBatchCountsRules(t *testing.T) {
+	in, out := t.TempDir(), filepath.Join(t.TempDir(), "signs")
+	require.NoError(t, os.WriteFile(filepath.Join(in, "a.jpg"), demoPhoto, 0o600))
+	code, _, errOut := try(context.Background(), "batch", in, "-o", out, "--longest-bridge", "1", "--tight-bends", "join", "--quiet")
+	require.Equal(t, 0, code, errOut)
+	f, err := os.Open(filepath.Join(out, batchTable))
+	require.NoError(t, err)
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	require.Len(t, rows, 2)
+	var sum folder.Summary
+	data, err := os.ReadFile(filepath.Join(out, "a", folder.FileSummary))
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(data, &sum))
+	broken := len(sum.Rules.Weak)
+	require.Positive(t, broken, "weak walls")
+	for _, b := range sum.Rules.Bends {
+		if !b.Rounded {
+			broken++
+		}
+	}
+	require.Equal(t, "rules broken", rows[0][4])
+	assert.Equal(t, fmt.Sprint(broken), rows[1][4])
 }

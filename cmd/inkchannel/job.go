@@ -6,36 +6,32 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"net"
 	"os"
 	"path/filepath"
 
 	"github.com/urfave/cli/v2"
 
+	"inkchannel/cmd/inkchannel/desk"
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/folder"
 )
 
-// A job is a photo to review by some settings.
-type job struct {
-	photo    string // its path, as a command would name it
-	data     []byte
-	settings pipeline.Settings
-	dir      string // the folder that the page may write, none if empty
-}
-
 // openJob opens a photo, or the folder of a finished run with its photo.
-func openJob(c *cli.Context, name string) (job, error) {
+func openJob(c *cli.Context, name string) (desk.Job, error) {
 	info, err := os.Stat(name)
 	if err == nil && info.IsDir() {
 		return openRun(c, name)
 	}
 	if c.IsSet(flagPhoto) {
-		return job{}, usageError{fmt.Errorf("--%s goes with a run's folder, and %s is none", flagPhoto, name)}
+		return desk.Job{}, usageError{fmt.Errorf("--%s goes with a run's folder, and %s is none", flagPhoto, name)}
 	}
-	j := job{photo: name, dir: c.String(flagOut)}
-	if j.settings, err = settingsOf(c); err != nil {
+	j := desk.Job{Photo: name, Dir: c.String(flagOut), Command: makeCommand(name)}
+	if j.Settings, err = settingsOf(c); err != nil {
 		return j, err
 	}
-	j.data, err = readPhoto(name, photoLimit(j.settings))
+	data, err := readPhoto(name, photoLimit(j.Settings))
+	j.Source = pipeline.Source{Name: filepath.Base(name), Data: data}
 	return j, err
 }
 
@@ -43,28 +39,28 @@ func openJob(c *cli.Context, name string) (job, error) {
 const mostRunFile = 64 << 20
 
 // openRun opens the folder of a finished run.
-func openRun(c *cli.Context, dir string) (job, error) {
-	j := job{dir: dir, settings: pipeline.Default()}
+func openRun(c *cli.Context, dir string) (desk.Job, error) {
+	j := desk.Job{Dir: dir, Settings: tableOf(c).Default()}
 	if out := c.String(flagOut); out != "" {
-		j.dir = out
+		j.Dir = out
 	}
 	root, err := os.OpenRoot(dir)
 	if err != nil {
 		return j, fmt.Errorf("%s: %v", dir, plain(err))
 	}
 	defer root.Close()
-	text, err := runFile(root, pipeline.FileSettings)
+	text, err := runFile(root, folder.FileSettings)
 	if err == nil {
-		err = pipeline.ReadSettings(&j.settings, text)
+		j.Settings, err = tableOf(c).ReadSettings(j.Settings, text)
 	}
 	if err != nil {
-		return j, fmt.Errorf("%s: %s: %w; give the folder of a finished run, or a photo", dir, pipeline.FileSettings, err)
+		return j, fmt.Errorf("%s: %s: %w; give the folder of a finished run, or a photo", dir, folder.FileSettings, err)
 	}
-	if j.settings, err = changed(c, j.settings); err != nil {
+	if j.Settings, err = changed(c, j.Settings); err != nil {
 		return j, err
 	}
-	var sum pipeline.Summary
-	text, err = runFile(root, pipeline.FileSummary)
+	var sum folder.Summary
+	text, err = runFile(root, folder.FileSummary)
 	if err == nil {
 		err = json.Unmarshal(text, &sum)
 	}
@@ -72,9 +68,11 @@ func openRun(c *cli.Context, dir string) (job, error) {
 		err = fmt.Errorf("it does not name the photo")
 	}
 	if err != nil {
-		return j, fmt.Errorf("%s: %s: %w; review the photo instead, with --settings %s", dir, pipeline.FileSummary, err, filepath.Join(dir, pipeline.FileSettings))
+		return j, fmt.Errorf("%s: %s: %w; review the photo instead, with --settings %s", dir, folder.FileSummary, err, filepath.Join(dir, folder.FileSettings))
 	}
-	j.photo, j.data, err = photoOf(c, dir, *sum.Photo, photoLimit(j.settings))
+	name, data, err := photoOf(c, dir, *sum.Photo, photoLimit(j.Settings))
+	j.Photo, j.Command = name, makeCommand(name)
+	j.Source = pipeline.Source{Name: filepath.Base(name), Data: data}
 	return j, err
 }
 
@@ -90,7 +88,7 @@ func runFile(root *os.Root, name string) ([]byte, error) {
 
 // photoOf finds the photo that a run was made from: the one named by hand, or
 // one of its name beside the folder or here.
-func photoOf(c *cli.Context, dir string, p pipeline.PhotoSummary, limit int64) (string, []byte, error) {
+func photoOf(c *cli.Context, dir string, p folder.PhotoSummary, limit int64) (string, []byte, error) {
 	same := func(data []byte) bool {
 		sum := sha256.Sum256(data)
 		return hex.EncodeToString(sum[:]) == p.Sum
@@ -98,7 +96,7 @@ func photoOf(c *cli.Context, dir string, p pipeline.PhotoSummary, limit int64) (
 	if name := c.String(flagPhoto); name != "" {
 		data, err := readPhoto(name, limit)
 		if err == nil && !same(data) {
-			err = fmt.Errorf("%s is not the photo that %s was made from; review it by itself, with --settings %s", name, dir, filepath.Join(dir, pipeline.FileSettings))
+			err = fmt.Errorf("%s is not the photo that %s was made from; review it by itself, with --settings %s", name, dir, filepath.Join(dir, folder.FileSettings))
 		}
 		return name, data, err
 	}
@@ -111,5 +109,42 @@ func photoOf(c *cli.Context, dir string, p pipeline.PhotoSummary, limit int64) (
 			return name, data, nil
 		}
 	}
-	return "", nil, fmt.Errorf("the photo of %s, %q, lies neither beside it nor here; name it by --%s, or open %s to look only", dir, p.Name, flagPhoto, filepath.Join(dir, pipeline.FilePage))
+	return "", nil, fmt.Errorf("the photo of %s, %q, lies neither beside it nor here; name it by --%s, or open %s to look only", dir, p.Name, flagPhoto, filepath.Join(dir, folder.FilePage))
+}
+
+// makeCommand is the command that makes a sign of a photo, or of the demo's.
+func makeCommand(photo string) func(dir string) []string {
+	return func(dir string) []string {
+		if photo == demoName {
+			return []string{"inkchannel", "demo", "-o", dir}
+		}
+		return []string{"inkchannel", "make", photo, "-o", dir}
+	}
+}
+
+// reviewRun serves a page on loopback to tune a photo's run by.
+func reviewRun(c *cli.Context) error {
+	if c.NArg() != 1 {
+		return usageError{fmt.Errorf("review takes one photo or one run's folder, %d given: inkchannel review PHOTO", c.NArg())}
+	}
+	job, err := openJob(c, c.Args().First())
+	if err != nil {
+		return err
+	}
+	if job.Dir != "" {
+		if err := folder.Check(tableOf(c), job.Dir); err != nil {
+			return err
+		}
+	}
+	l, err := net.Listen("tcp", fmt.Sprintf("127.0.0.1:%d", c.Int(flagPort)))
+	if err != nil {
+		return fmt.Errorf("cannot listen on 127.0.0.1 port %d: %v; give another by --port", c.Int(flagPort), err)
+	}
+	defer l.Close()
+	d, err := desk.New(c.Context, tableOf(c), job, l.Addr().String())
+	if err != nil {
+		return fmt.Errorf("%s: %w", job.Photo, err)
+	}
+	fmt.Fprintf(c.App.Writer, "open http://%s%s and stop by Ctrl-C\n", l.Addr(), d.Path())
+	return d.Serve(c.Context, l)
 }

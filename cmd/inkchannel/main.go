@@ -11,6 +11,8 @@ import (
 	"os/signal"
 	"runtime/debug"
 	"syscall"
+
+	"inkchannel/pipeline"
 )
 
 func main() {
@@ -27,7 +29,7 @@ func main() {
 // folder it cannot work with, 2 for a command line it does not understand, 3 for
 // a result that is in doubt where --strict asks for none.
 func run(ctx context.Context, args []string, out, errOut io.Writer) int {
-	err := newApp(out, errOut).RunContext(ctx, flagsFirst(args))
+	err := newApp(pipeline.Table(), out, errOut).RunContext(ctx, flagsFirst(args))
 	if err == nil {
 		return 0
 	}

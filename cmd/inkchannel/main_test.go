@@ -18,6 +18,7 @@ import (
 	"gocv.io/x/gocv"
 
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/folder"
 )
 
 // try runs the command and returns its exit code and what it printed.
@@ -46,12 +47,12 @@ func TestDemo(t *testing.T) {
 	lines := strings.Split(strings.TrimSpace(out), "\n")
 	told := 0
 	for _, l := range lines {
-		if told < len(pipeline.Stages()) && strings.HasPrefix(l, pipeline.Stages()[told].Name+" ") {
+		if told < len(pipeline.Table().Stages()) && strings.HasPrefix(l, pipeline.Table().Stages()[told].Name+" ") {
 			assert.Regexp(t, `\(\d+\.\d\d s\)$`, l)
 			told++
 		}
 	}
-	assert.Len(t, pipeline.Stages(), told, "a line for each stage, in their order")
+	assert.Len(t, pipeline.Table().Stages(), told, "a line for each stage, in their order")
 	want := []string{
 		"01-photo.jpg", "02-sheet.jpg", "03-ink.jpg", "04-dots.jpg", "05-skeleton.png", "06-strokes.jpg", "07-colours.jpg", "08-centreline.jpg",
 		"09-symmetry.jpg", "10-shapes.jpg", "11-spacing.jpg", "12-bends.jpg", "13-junctions.jpg", "14-strips.jpg", "15-channel.png",
@@ -155,7 +156,7 @@ func TestStrips(t *testing.T) {
 	}{
 		{"built in", []string{"--strip", "flex-8-12"}, 0, "strip-width: 8 # mm"},
 		{"a flag goes before it", []string{"--strip", "flex-8-12", "--strip-cut", "33"}, 0, "strip-cut: 33 # mm"},
-		{"own, first", []string{"--strips", own}, 0, "strip-name: mine"},
+		{"own, first", []string{"--strips", own}, 0, "strip-name: \"mine\""},
 		{"unknown", []string{"--strip", "gold"}, 2, "there are flex-5-12, flex-5-24"},
 		{"bad library", []string{"--strips", bad}, 1, `bad.yaml: line 14: volts "many"`},
 		{"no library", []string{"--strips", filepath.Join(base, "none.yaml")}, 1, "none.yaml: no such file"},
@@ -178,10 +179,10 @@ func TestStrips(t *testing.T) {
 func TestSteps(t *testing.T) {
 	code, out, _ := try(context.Background(), "steps")
 	require.Zero(t, code)
-	for _, s := range pipeline.Stages() {
+	for _, s := range pipeline.Table().Stages() {
 		assert.Contains(t, out, s.Name+": "+s.Does)
 	}
-	for _, k := range pipeline.Knobs() {
+	for _, k := range pipeline.Table().Settings() {
 		assert.Regexp(t, `--`+k.Flag+`\s`, out)
 	}
 	assert.Regexp(t, `--dot-distance\s+100\s+mm`, out)
@@ -229,7 +230,7 @@ func TestBadPhotos(t *testing.T) {
 			photo := filepath.Join(base, "photo.jpg")
 			require.NoError(t, os.WriteFile(photo, c.data, 0o600))
 			dir := filepath.Join(base, "out")
-			require.NoError(t, pipeline.WriteRun(dir, []pipeline.File{{Name: "run.yaml", Data: []byte("earlier")}}))
+			require.NoError(t, folder.Write(pipeline.Table(), dir, []folder.File{{Name: "run.yaml", Data: []byte("earlier")}}))
 			code, _, errOut := try(context.Background(), "make", photo, "-o", dir)
 			assert.Equal(t, 1, code)
 			assert.Equal(t, 1, strings.Count(errOut, "\n"), errOut)

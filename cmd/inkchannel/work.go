@@ -16,6 +16,10 @@ import (
 	"golang.org/x/term"
 
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/papers"
+	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
 )
 
 // bytesPerPixel bounds a photo file's size by its pixels: the largest form,
@@ -23,20 +27,23 @@ import (
 const bytesPerPixel = 8
 
 // photoLimit is the largest photo file that is read, bytes.
-func photoLimit(s pipeline.Settings) int64 {
-	return int64(s.Load.MaxMegapixels*1e6*bytesPerPixel) + 1<<20
+func photoLimit(s stage.Settings) int64 {
+	return int64(stage.SettingsOf[vision.LoadSettings](s).MaxMegapixels*1e6*bytesPerPixel) + 1<<20
 }
 
 // untilOf is the stage to stop after, empty for none.
 func untilOf(c *cli.Context) (string, error) {
 	until := c.String(flagUntil)
-	if until != "" && !slices.Contains(stageNames(), until) {
-		return "", usageError{fmt.Errorf("--until: there is no stage %q; the stages are %s", until, strings.Join(stageNames(), ", "))}
+	if until == "" {
+		return "", nil
+	}
+	if _, err := tableOf(c).Index(until); err != nil {
+		return "", usageError{fmt.Errorf("--until: %w", err)}
 	}
 	return until, nil
 }
 
-// within tells whether a path lies in a folder, or is it.
+// within reports whether a path lies in a folder, or is it.
 func within(path, dir string) bool {
 	real := func(p string) string {
 		if a, err := filepath.Abs(p); err == nil {
@@ -68,7 +75,7 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if dir == "" {
 		return usageError{errors.New("no output folder given; name one by -o DIR")}
 	}
-	if err := pipeline.CheckOutput(dir); err != nil {
+	if err := folder.Check(tableOf(c), dir); err != nil {
 		return err
 	}
 	if within(name, dir) {
@@ -80,7 +87,7 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	}
 	start := time.Now()
 	show := newProgress(c, until)
-	r, n, err := makeSign(c.Context, sign{name, data, s, until, dir}, show.step)
+	r, n, err := makeSign(c.Context, sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir}, show.step)
 	show.close()
 	if err != nil {
 		return err
@@ -94,46 +101,47 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 
 // A sign is one photo to make a sign of.
 type sign struct {
+	table    stage.Table
 	name     string // of the photo
 	data     []byte
-	settings pipeline.Settings
+	settings stage.Settings
 	until    string
 	dir      string
 }
 
 // makeSign runs the pipeline on a photo and writes its folder; it returns what
 // was found and how many files were written. step is told of each stage.
-func makeSign(ctx context.Context, s sign, step func(pipeline.Step)) (*pipeline.Result, int, error) {
-	rev := pipeline.NewReviewer()
-	r, err := pipeline.Run(ctx, s.data, s.settings, s.until, func(r *pipeline.Result, st pipeline.Step) {
+func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results, int, error) {
+	pictures := folder.NewPictures(s.table)
+	src := pipeline.Source{Name: filepath.Base(s.name), Data: s.data}
+	r, err := s.table.Run(ctx, pipeline.Given(src), stage.Run{Settings: s.settings, Until: s.until, Done: func(r stage.Results, st stage.Step) {
 		step(st)
-		rev.Draw(r, st)
-	})
-	var se *pipeline.StageError
+		pictures.Draw(r, st)
+	}})
+	var se *stage.Error
 	if errors.As(err, &se) {
-		return nil, 0, fmt.Errorf("%s: %w", s.name, err)
+		return r, 0, fmt.Errorf("%s: %w", s.name, err)
 	}
 	if err != nil {
-		return nil, 0, err
+		return r, 0, err
 	}
-	r.Source = filepath.Base(s.name)
-	files, err := runFiles(r, rev)
+	files, err := folder.Files(folder.Run{Table: s.table, Results: r, Settings: s.settings, Pictures: pictures})
 	if err != nil {
-		return nil, 0, err
+		return r, 0, err
 	}
 	if err := ctx.Err(); err != nil {
-		return nil, 0, err
+		return r, 0, err
 	}
-	return r, len(files), pipeline.WriteRun(s.dir, files)
+	return r, len(files), folder.Write(s.table, s.dir, files)
 }
 
 // doubtful says which stages are not sure.
-func doubtful(doubts []pipeline.Doubt, dir string) error {
+func doubtful(doubts []stage.Step, dir string) error {
 	var list []string
 	for _, d := range doubts {
-		list = append(list, fmt.Sprintf("%s (%.2f of 1: %s)", d.Stage, d.Sure, d.Why))
+		list = append(list, fmt.Sprintf("%s (%.2f of 1: %s)", d.Stage, d.Confidence.Sure, d.Confidence.Why))
 	}
-	return strictError{fmt.Errorf("not sure of %s; look at %s, then tune, or leave out --%s", strings.Join(list, "; "), filepath.Join(dir, pipeline.FilePage), flagStrict)}
+	return strictError{fmt.Errorf("not sure of %s; look at %s, then tune, or leave out --%s", strings.Join(list, "; "), filepath.Join(dir, folder.FilePage), flagStrict)}
 }
 
 // writePaper writes the paper to draw on.
@@ -149,7 +157,7 @@ func writePaper(c *cli.Context) error {
 	if name == "" {
 		return usageError{errors.New("no output file given; name one by -o FILE.pdf")}
 	}
-	data, err := pipeline.Paper(pipeline.PaperSettings{Page: s.Sheet.Page, Run: s})
+	data, err := papers.Paper(papers.PaperFor(s))
 	if err != nil {
 		return err
 	}
@@ -162,72 +170,6 @@ func writePaper(c *cli.Context) error {
 		return fmt.Errorf("cannot write %s: %v", name, errors.Join(plain(err), os.Remove(name)))
 	}
 	fmt.Fprintf(c.App.Writer, "wrote %s: print it at 100 %%, check the ruler, and draw\n", name)
-	return nil
-}
-
-// runFiles collects the files of a run.
-func runFiles(r *pipeline.Result, rev *pipeline.Reviewer) ([]pipeline.File, error) {
-	files, err := rev.Files()
-	if err != nil {
-		return nil, err
-	}
-	add := func(name string, data []byte) { files = append(files, pipeline.File{Name: name, Data: data}) }
-	if len(r.Line.Curves) > 0 {
-		add(pipeline.FileCentreline, pipeline.SVG(r.Line, r.Size))
-	}
-	if len(r.Prints) > 0 {
-		data, err := pipeline.ThreeMF(r)
-		if err != nil {
-			return nil, err
-		}
-		add(pipeline.FileSign, data)
-		for _, p := range r.Prints {
-			data, err := pipeline.STL(p.Mesh, "inkchannel "+p.Name+", mm")
-			if err != nil {
-				return nil, err
-			}
-			add(pipeline.PartFile(p.Name), data)
-		}
-	} else if r.Channel.Solid != nil {
-		data, err := pipeline.STL(r.Channel.Solid, "inkchannel channel, mm")
-		if err != nil {
-			return nil, err
-		}
-		add(pipeline.FileChannel, data)
-	}
-	if len(r.Feeding.Circuits) > 0 {
-		if err := addSheets(r, add); err != nil {
-			return nil, err
-		}
-	}
-	page, err := pipeline.Page(r, rev.Images())
-	if err != nil {
-		return nil, err
-	}
-	add(pipeline.FilePage, page)
-	add(pipeline.FileSettings, pipeline.WriteSettings(r.Settings))
-	sum, err := pipeline.Summarise(r)
-	if err != nil {
-		return nil, err
-	}
-	add(pipeline.FileSummary, sum)
-	return files, nil
-}
-
-// addSheets adds what a builder works by.
-func addSheets(r *pipeline.Result, add func(name string, data []byte)) error {
-	cut, err := pipeline.CutSheet(r)
-	if err != nil {
-		return err
-	}
-	list, err := pipeline.PartsCSV(r)
-	if err != nil {
-		return err
-	}
-	add(pipeline.FileCutSheet, cut)
-	add(pipeline.FileWiring, pipeline.Wiring(r))
-	add(pipeline.FilePartsList, list)
-	add(pipeline.FileAssembly, pipeline.Assembly(r))
 	return nil
 }
 
@@ -244,7 +186,7 @@ func newProgress(c *cli.Context, until string) *progress {
 		return &progress{out: io.Discard}
 	}
 	p := &progress{out: c.App.Writer}
-	for _, n := range stageNames() {
+	for _, n := range tableOf(c).Names() {
 		p.stages = append(p.stages, n)
 		if n == until {
 			break
@@ -262,7 +204,7 @@ func newProgress(c *cli.Context, until string) *progress {
 }
 
 // step reports a finished stage.
-func (p *progress) step(s pipeline.Step) {
+func (p *progress) step(s stage.Step) {
 	if p.bar != nil {
 		_ = p.bar.Clear()
 	}
@@ -271,7 +213,7 @@ func (p *progress) step(s pipeline.Step) {
 		p.line("%-10s note: %s", "", n)
 	}
 	if s.Unsure() {
-		p.line("%-10s not sure (%.2f of 1): %s", "", s.Sure, s.Why)
+		p.line("%-10s not sure (%.2f of 1): %s", "", s.Confidence.Sure, s.Confidence.Why)
 	}
 	if p.bar == nil {
 		return

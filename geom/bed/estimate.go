@@ -10,7 +10,6 @@ import (
 // defaults are common practice, no source.
 type PrintSettings struct {
 	Filament float64 // mm, diameter
-	Density  float64 // g/cm³; PLA 1.24, from memory
 	Shell    float64 // mm of solid plastic inside every surface
 	Infill   float64 // %, of what lies deeper
 	Flow     float64 // mm³/s that the printer lays down, stops included
@@ -20,7 +19,7 @@ type PrintSettings struct {
 
 // DefaultPrint returns a common printer's.
 func DefaultPrint() PrintSettings {
-	return PrintSettings{Filament: 1.75, Density: 1.24, Shell: 1, Infill: 20, Flow: 6, Layer: 0.2, Change: 3}
+	return PrintSettings{Filament: 1.75, Shell: 1, Infill: 20, Flow: 6, Layer: 0.2, Change: 3}
 }
 
 // An Estimate is what a print takes.
@@ -34,23 +33,26 @@ type Estimate struct {
 
 // Add returns both estimates together.
 func (e Estimate) Add(f Estimate) Estimate {
-	return Estimate{e.Volume + f.Volume, e.Plastic + f.Plastic, e.Grams + f.Grams, e.Metres + f.Metres, e.Seconds + f.Seconds}
+	return Estimate{
+		Volume: e.Volume + f.Volume, Plastic: e.Plastic + f.Plastic,
+		Grams: e.Grams + f.Grams, Metres: e.Metres + f.Metres, Seconds: e.Seconds + f.Seconds,
+	}
 }
 
-// Estimate tells what one part takes:
+// Estimate tells what one part takes, in a plastic of a density in g/cm³:
 //
 //	plastic = shell + (volume − shell)·infill, shell = min(volume, surface·Shell)
 //	metres  = plastic / (π/4·Filament²) / 1000
-//	grams   = plastic·Density / 1000
+//	grams   = plastic·density / 1000
 //	seconds = plastic / Flow + height / Layer · Change
 //
 // The time is rough: it knows neither speeds nor accelerations.
-func (s PrintSettings) Estimate(m *solid.Mesh) Estimate {
+func (s PrintSettings) Estimate(m *solid.Mesh, density float64) Estimate {
 	e := Estimate{Volume: m.Volume()}
 	shell := min(e.Volume, m.Surface()*s.Shell)
 	e.Plastic = shell + (e.Volume-shell)*s.Infill/100
 	e.Metres = e.Plastic / (math.Pi / 4 * s.Filament * s.Filament) / 1000
-	e.Grams = e.Plastic * s.Density / 1000
+	e.Grams = e.Plastic * density / 1000
 	lo, hi := m.Bounds()
 	e.Seconds = e.Plastic/s.Flow + math.Ceil((hi.Z-lo.Z)/s.Layer)*s.Change
 	return e

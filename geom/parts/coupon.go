@@ -31,7 +31,7 @@ func coupon(s Settings) Part {
 		marks = marks.Or(number(strconv.FormatFloat(c, 'f', 1, 64), geom.Pt(mid, -label/2), 5))
 	}
 	block = block.Cut(floor-0.6, floor, marks)
-	return Part{Name: "strip test piece", Colour: "#F2EFE6", Solid: block, Extra: true}
+	return Part{Name: NameTestPiece, Colour: "#F2EFE6", Solid: block, Extra: true}
 }
 
 // digits are drawn by straight strokes in a box 2 wide and 4 high.

@@ -56,8 +56,9 @@ func (b *builder) addMounts() {
 	}
 	found := b.mountPlaces(places, radius, reach)
 	if len(found) < places {
-		b.note("room for %d of %d %s only", len(found), places, b.s.Hold)
+		b.note("there is room for only %d of %d %s", len(found), places, b.s.Hold)
 	}
+	b.sign.Mounts = len(found)
 	for _, m := range found {
 		if onBoard {
 			b.mountOnBoard(m, radius)

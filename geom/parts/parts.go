@@ -49,12 +49,16 @@ const (
 	GrooveNone Groove = "none"
 )
 
-// Settings are the measures of a sign's parts, mm unless they say otherwise.
-// The defaults are common practice, no source, where nothing else is said.
+// Settings say what parts to make.
 type Settings struct {
 	Channel solid.ChannelSettings
+	Hold    Hold
+	Measures
+}
 
-	Hold  Hold
+// Measures are the measures of a sign's parts, mm unless they say otherwise. The
+// defaults are common practice, no source, where nothing else is said.
+type Measures struct {
 	Board Board
 
 	Groove      Groove
@@ -72,7 +76,7 @@ type Settings struct {
 	Bore       float64 // width of the way for the wires
 
 	Controller Size    // room for the controller in the stand
-	Connector  Size    // opening for cable or connector: X wide, Z high
+	Exit       Opening // for cable or connector, in the stand's rear
 	Tilt       float64 // degrees, the least tilt at which the sign tips
 	Density    float64 // g/cm³; PLA 1.24, from memory
 
@@ -84,14 +88,22 @@ type Settings struct {
 // A Size is the room that a box takes: X wide, Y deep, Z high.
 type Size struct{ X, Y, Z float64 }
 
-// Default returns the measures of a sign on a stand.
+// An Opening is a hole in a wall.
+type Opening struct{ Wide, High float64 }
+
+// Default returns a sign on a stand.
 func Default() Settings {
-	return Settings{
-		Channel: solid.DefaultChannel(), Hold: HoldStand, Board: BoardAuto,
+	return Settings{Channel: solid.DefaultChannel(), Hold: HoldStand, Measures: DefaultMeasures()}
+}
+
+// DefaultMeasures returns the measures of a sign on a stand.
+func DefaultMeasures() Measures {
+	return Measures{
+		Board:  BoardAuto,
 		Groove: GrooveAuto, GrooveInset: 1.5, GrooveDepth: 1.5,
 		BoardThick: 3, BoardSink: 1.5, BridgeWidth: 8, Clearance: 0.2,
 		FootHeight: 8, FootWidth: 30, Tenon: 12, Bore: 4,
-		Controller: Size{60, 35, 18}, Connector: Size{12, 0, 9}, Tilt: 10, Density: 1.24,
+		Controller: Size{X: 60, Y: 35, Z: 18}, Exit: Opening{Wide: 12, High: 9}, Tilt: 10, Density: 1.24,
 		Screw: 4, Coupon: true,
 	}
 }
@@ -119,6 +131,14 @@ func (s Settings) check() error {
 
 // outer is half a channel's width over all.
 func (s Settings) outer() float64 { return s.Channel.Slot()/2 + s.Channel.Wall }
+
+// Names of parts that there is one of.
+const (
+	NameBackboard = "backboard"
+	NameStand     = "stand"
+	NameLid       = "lid"
+	NameTestPiece = "strip test piece"
+)
 
 // A Part is one thing to print.
 type Part struct {
@@ -164,6 +184,7 @@ type Sign struct {
 	Bore    *Bore
 	Wires   []geom.Polyline // concealed, behind the channels and in the board
 	Feeds   []geom.Point    // holes from the groove to the slots
+	Mounts  int             // ears, keyholes or pads that hold it on a wall
 	Balance *Balance
 	Notes   []string
 }

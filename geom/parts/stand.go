@@ -66,7 +66,7 @@ func (b *builder) addStand() error {
 			base := geom.Rect{Min: geom.Pt(midX-side[0], midZ-side[2]), Max: geom.Pt(midX+side[1], midZ+side[3])}
 			b.sign.Balance = &Balance{Mass: whole, Centre: solid.Vertex{X: centre.X, Y: h, Z: centre.Z}, Base: base, Tilt: tilt,
 				Grown: max(side[0]-needX, side[1]-needX, side[2]-needZ, side[3]-needZ)}
-			b.placeStand(Part{Name: "stand", Colour: standColour, Solid: stand, Pose: pose}, side, tall)
+			b.placeStand(Part{Name: NameStand, Colour: standColour, Solid: stand, Pose: pose}, side, tall)
 			return nil
 		}
 		// The stand's own mass lowers the centre as it grows, so part of what
@@ -90,7 +90,7 @@ func (b *builder) tenonSpan() (x0, x1 float64) {
 // pocket is the least room for the controller between the lid's posts.
 func (b *builder) pocket() Size {
 	c := b.s.Controller
-	return Size{c.X + 2*b.s.Clearance + 4*postRadius, c.Y + 2*b.s.Clearance, max(c.Z, b.s.Connector.Z) + 2}
+	return Size{c.X + 2*b.s.Clearance + 4*postRadius, c.Y + 2*b.s.Clearance, max(c.Z, b.s.Exit.High) + 2}
 }
 
 func (b *builder) standHeight() float64 { return b.s.Tenon + b.pocket().Z + lidThick }
@@ -140,8 +140,8 @@ func (b *builder) standSolid(side [4]float64, tall float64) solid.Solid {
 	block = block.Cut(tall-lidThick, tall, pocket.GrowSquare(standSeat))
 	// The cable's way out through the rear wall, open at the bottom.
 	mid := (in.Min.X + in.Max.X) / 2
-	exit := solid.Box(mid-s.Connector.X/2, -side[2]-1, mid+s.Connector.X/2, in.Min.Y+1)
-	return block.Cut(tall-lidThick-s.Connector.Z, tall, exit)
+	exit := solid.Box(mid-s.Exit.Wide/2, -side[2]-1, mid+s.Exit.Wide/2, in.Min.Y+1)
+	return block.Cut(tall-lidThick-s.Exit.High, tall, exit)
 }
 
 // placeStand adds the stand and its lid.
@@ -156,7 +156,7 @@ func (b *builder) placeStand(stand Part, side [4]float64, tall float64) {
 	// Printed as it lies seen from below: stood up, its y would point to the
 	// rear, so it is mirrored.
 	at := stand.Pose.Move
-	b.add(Part{Name: "lid", Colour: standColour, Solid: solid.Solid{{Z0: 0, Z1: lidThick, Plan: lid.Upended()}}, Pose: Pose{Stand: true, Move: solid.Vertex{X: at.X, Y: at.Y - tall, Z: at.Z}}})
+	b.add(Part{Name: NameLid, Colour: standColour, Solid: solid.Solid{{Z0: 0, Z1: lidThick, Plan: lid.Upended()}}, Pose: Pose{Stand: true, Move: solid.Vertex{X: at.X, Y: at.Y - tall, Z: at.Z}}})
 	if g := b.sign.Balance.Grown; g > 0 {
 		b.note("the stand was made up to %.0f mm wider on one side so that the sign tips only beyond %g degrees", g, b.s.Tilt)
 	}

@@ -96,7 +96,7 @@ func upsideDown(r geom.Region, height float64) geom.Region {
 	flip := func(ring geom.Ring) geom.Ring {
 		out := make(geom.Ring, len(ring))
 		for i, p := range ring {
-			out[i] = geom.Pt(p.X, height-p.Y)
+			out[i] = geom.Upended(p, height)
 		}
 		return out
 	}

@@ -74,6 +74,21 @@ func (m *Mesh) Bounds() (lo, hi Vertex) {
 	return lo, hi
 }
 
+// Mapped returns the mesh with each vertex moved by f, which must not turn it
+// inside out.
+func (m *Mesh) Mapped(f func(Vertex) Vertex) *Mesh {
+	out := &Mesh{Triangles: m.Triangles, Vertices: make([]Vertex, len(m.Vertices))}
+	for i, v := range m.Vertices {
+		out.Vertices[i] = f(v)
+	}
+	return out
+}
+
+// Moved returns the mesh moved by d, mm.
+func (m *Mesh) Moved(d Vertex) *Mesh {
+	return m.Mapped(func(v Vertex) Vertex { return Vertex{X: v.X + d.X, Y: v.Y + d.Y, Z: v.Z + d.Z} })
+}
+
 // A Soundness counts what keeps a mesh from being a solid's surface.
 type Soundness struct {
 	Open        int // edges of one triangle only

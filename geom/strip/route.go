@@ -39,15 +39,15 @@ func (s Span) Length() float64 { return math.Abs(s.To - s.From) }
 
 // A Piece is one length of strip. It is fed at its start.
 type Piece struct {
-	Spans  []Span
-	Path   float64 // mm of channel that it covers
-	Strip  float64 // mm of strip: what has room, rounded down to a cut mark
-	Start  Place
-	End    Place
-	Closed bool // it ends where it starts
-	Chain  int
-	Ink    int // which pen drew it: the colour of its light
-	run    int // one of its runs
+	Spans   []Span
+	Path    float64 // mm of channel that it covers
+	Strip   float64 // mm of strip: what has room, rounded down to a cut mark
+	Start   Place
+	End     Place
+	Closed  bool // it ends where it starts
+	Circuit int
+	Ink     int // which pen drew it: the colour of its light
+	run     int // one of its runs
 	// Gaps are what the rounding leaves bare at start and end: behind the
 	// strip that passes there if there is one, else shared by both.
 	Gaps [2]float64
@@ -68,8 +68,8 @@ type Jumper struct {
 	Length   float64
 }
 
-// A Chain is pieces of one colour that hang together: fed at one point.
-type Chain struct {
+// A Circuit is pieces of one colour that hang together: fed at one point.
+type Circuit struct {
 	Pieces  []int
 	Feed    geom.Point
 	Strip   float64  // mm of strip in all
@@ -80,15 +80,15 @@ type Chain struct {
 
 // A Plan is how strip covers the lines.
 type Plan struct {
-	Pieces []Piece
-	Chains []Chain
-	Bound  int // the fewest pieces that could cover all
+	Pieces   []Piece
+	Circuits []Circuit
+	Bound    int // the fewest pieces that could cover all
 }
 
 // Route covers the lines with strip. At each junction arms that are straight
 // enough go on into each other, as many as can, and of those ways the one that
 // turns least; so the fewest pieces come out. Closed pieces are joined to others
-// that they meet. feed is where the wires come in: each chain is fed at its
+// that they meet. feed is where the wires come in: each circuit is fed at its
 // junction or end nearest to it, and its pieces are directed away from there.
 //
 // The bound: stretches that no allowed turn joins, however often, need pieces of
@@ -104,7 +104,7 @@ func Route(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) (
 	r.pairArms()
 	r.joinLoops()
 	plan := Plan{Pieces: r.pieces()}
-	r.chains(&plan, feed)
+	r.circuits(&plan, feed)
 	return plan, nil
 }
 
@@ -413,23 +413,23 @@ func (r *router) place(a arm) Place {
 	return Place{n, r.nodes[n], len(r.arms[n]) == 1, len(r.arms[n]) > 2}
 }
 
-// chains gathers pieces that hang together, finds each chain's feed and
+// circuits gathers pieces that hang together, finds each circuit's feed and
 // jumpers, and directs its pieces.
-func (r *router) chains(plan *Plan, feed geom.Point) {
+func (r *router) circuits(plan *Plan, feed geom.Point) {
 	group := r.groups()
 	number := map[int]int{}
 	for i, p := range plan.Pieces {
 		g := group[p.run]
 		if _, ok := number[g]; !ok {
-			number[g] = len(plan.Chains)
-			plan.Chains = append(plan.Chains, Chain{Ink: p.Ink})
+			number[g] = len(plan.Circuits)
+			plan.Circuits = append(plan.Circuits, Circuit{Ink: p.Ink})
 		}
 		k := number[g]
-		plan.Chains[k].Pieces = append(plan.Chains[k].Pieces, i)
-		plan.Pieces[i].Chain = k
+		plan.Circuits[k].Pieces = append(plan.Circuits[k].Pieces, i)
+		plan.Pieces[i].Circuit = k
 	}
-	for k := range plan.Chains {
-		ch := &plan.Chains[k]
+	for k := range plan.Circuits {
+		ch := &plan.Circuits[k]
 		var links []Link
 		var of []int
 		start, near := -1, math.Inf(1)
@@ -496,9 +496,9 @@ func (r *router) jumper(h Hop, links []Link, of []int) Jumper {
 	return j
 }
 
-// direct turns each piece of a chain so that it is fed at the end nearer to the
+// direct turns each piece of a circuit so that it is fed at the end nearer to the
 // feed along the lines, and shares what its rounding leaves.
-func (r *router) direct(plan *Plan, ch *Chain, links []Link, start int) {
+func (r *router) direct(plan *Plan, ch *Circuit, links []Link, start int) {
 	far := distances(links, start, len(r.nodes))
 	for _, i := range ch.Pieces {
 		p := &plan.Pieces[i]

@@ -52,11 +52,11 @@ func assertCovered(t *testing.T, c geom.Centreline, p Plan) {
 
 func TestRoute(t *testing.T) {
 	for _, c := range []struct {
-		name    string
-		curves  []geom.Curve
-		pieces  int
-		chains  int
-		jumpers float64 // mm
+		name     string
+		curves   []geom.Curve
+		pieces   int
+		circuits int
+		jumpers  float64 // mm
 	}{
 		{"line", []geom.Curve{line(0, 0, 90, 0)}, 1, 1, 0},
 		{"ring", []geom.Curve{circle(0, 0, 30)}, 1, 1, 0},
@@ -82,9 +82,9 @@ func TestRoute(t *testing.T) {
 			require.NoError(t, err)
 			assert.Len(t, p.Pieces, c.pieces)
 			assert.Equal(t, c.pieces, p.Bound, "as few as can be")
-			assert.Len(t, p.Chains, c.chains)
+			assert.Len(t, p.Circuits, c.circuits)
 			sum := 0.0
-			for _, ch := range p.Chains {
+			for _, ch := range p.Circuits {
 				for _, j := range ch.Jumpers {
 					sum += j.Length
 					assert.InDelta(t, j.Length, j.Path.Length(), 0.1)

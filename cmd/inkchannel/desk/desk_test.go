@@ -1,0 +1,630 @@
+package desk
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"image"
+	"image/draw"
+	"image/jpeg"
+	"io"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/browser"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+)
+
+// demoPhoto is the photo that comes with the program.
+func demoPhoto(t testing.TB) []byte {
+	t.Helper()
+	data, err := os.ReadFile("../demo.jpg")
+	require.NoError(t, err)
+	return data
+}
+
+// openDesk serves a photo's page and returns its address.
+func openDesk(t *testing.T, photo []byte) (*Desk, string) {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	const name = "demo's photo.jpg"
+	d, err := New(context.Background(), pipeline.Table(), Job{
+		Source: pipeline.Source{Name: name, Data: photo}, Photo: name, Settings: pipeline.Default(),
+		Command: func(dir string) []string { return []string{"inkchannel", "make", name, "-o", dir} },
+	}, l.Addr().String())
+	require.NoError(t, err)
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- d.Serve(ctx, l) }()
+	t.Cleanup(func() {
+		stop()
+		select {
+		case err := <-done:
+			assert.NoError(t, err, "it stops cleanly")
+		case <-time.After(5 * time.Second):
+			t.Error("it does not stop")
+		}
+	})
+	return d, "http://" + l.Addr().String() + "/" + d.token + "/"
+}
+
+func post(t *testing.T, url, body string) (int, state) {
+	t.Helper()
+	res, err := http.Post(url, "application/json", strings.NewReader(body))
+	require.NoError(t, err)
+	defer res.Body.Close()
+	var s state
+	if res.StatusCode == http.StatusOK {
+		require.NoError(t, json.NewDecoder(res.Body).Decode(&s))
+	}
+	return res.StatusCode, s
+}
+
+func TestDesk(t *testing.T) {
+	_, base := openDesk(t, demoPhoto(t))
+	code, s := post(t, base+"view", `{"Stage":"bends"}`)
+	require.Equal(t, 200, code)
+	assert.Equal(t, "bends", s.View)
+	assert.Empty(t, s.Problem)
+	assert.True(t, s.Stages[2].Ran)
+	assert.False(t, s.Undo)
+	_, s = post(t, base+"set", `{"Flag":"bend-radius","Value":"9"}`)
+	assert.True(t, s.Undo)
+	assert.Equal(t, `inkchannel make 'demo'\''s photo.jpg' -o my-sign --bend-radius 9`, s.Command)
+	// What a slider passes through is undone at once.
+	for _, v := range []string{"8", "7", "6"} {
+		_, s = post(t, base+"set", `{"Flag":"bend-radius","Value":"`+v+`","Drag":true}`)
+	}
+	assert.Contains(t, s.Command, "--bend-radius 6")
+	_, s = post(t, base+"undo", `{}`)
+	assert.Contains(t, s.Command, "--bend-radius 9")
+	_, s = post(t, base+"set", `{"Flag":"bend-radius","Value":"wide"}`)
+	assert.Contains(t, s.Problem, `bend-radius: "wide" is not a number`)
+	_, s = post(t, base+"set", `{"Flag":"nothing","Value":"1"}`)
+	assert.Contains(t, s.Problem, "no setting")
+	_, s = post(t, base+"undo", `{}`)
+	assert.False(t, s.Undo)
+	assert.True(t, s.Redo)
+	assert.NotContains(t, s.Command, "bend-radius")
+	_, s = post(t, base+"redo", `{}`)
+	assert.Contains(t, s.Command, "--bend-radius 9")
+	// A setting that no run can work with is told, and can be undone.
+	_, s = post(t, base+"set", `{"Flag":"dot-distance","Value":"60"}`)
+	assert.Contains(t, s.Problem, "dots")
+	_, s = post(t, base+"undo", `{}`)
+	assert.Empty(t, s.Problem)
+	res, err := http.Get(base + "file/run.yaml")
+	require.NoError(t, err)
+	defer res.Body.Close()
+	data, err := io.ReadAll(res.Body)
+	require.NoError(t, err)
+	assert.Contains(t, string(data), "bend-radius: 9")
+	var z *http.Response
+	z, err = http.Get(base + "file/sign.3mf")
+	require.NoError(t, err)
+	defer z.Body.Close()
+	data, err = io.ReadAll(z.Body)
+	require.NoError(t, err)
+	assert.Equal(t, "PK", string(data[:2]))
+}
+
+// Who may not ask, and what is not there.
+func TestDeskRefuses(t *testing.T) {
+	d, base := openDesk(t, demoPhoto(t))
+	host := d.host
+	get := func(url string, change func(*http.Request)) int {
+		q, err := http.NewRequest(http.MethodGet, url, nil)
+		require.NoError(t, err)
+		if change != nil {
+			change(q)
+		}
+		res, err := http.DefaultClient.Do(q)
+		require.NoError(t, err)
+		res.Body.Close()
+		assert.Contains(t, res.Header.Get("Content-Security-Policy"), "default-src 'none'")
+		return res.StatusCode
+	}
+	assert.Equal(t, 200, get(base, nil))
+	assert.Equal(t, 403, get(base, func(q *http.Request) { q.Host = "evil.example" }), "a name of somebody else's")
+	assert.Equal(t, 403, get(base, func(q *http.Request) { q.Header.Set("Origin", "http://evil.example") }))
+	assert.Equal(t, 200, get(base, func(q *http.Request) { q.Header.Set("Origin", "http://"+host) }))
+	assert.Equal(t, 404, get("http://"+host+"/", nil), "no token")
+	assert.Equal(t, 404, get("http://"+host+"/guess/state", nil))
+	for _, p := range []string{"file/../../etc/passwd", "file/secret", "picture/none.jpg", "picture/parts.jpg", "web/desk.html", "other"} {
+		assert.Equal(t, 404, get(base+p, nil), p)
+	}
+	code, _ := post(t, base+"set", `not json`)
+	assert.Equal(t, 400, code)
+	code, _ = post(t, base+"set", `{"Flag":"`+strings.Repeat("x", 1<<15)+`"}`)
+	assert.Equal(t, 400, code, "too large")
+	code, _ = post(t, base+"view", `{"Stage":"paint"}`)
+	assert.Equal(t, 400, code)
+	code, _ = post(t, base+"boil", `{}`)
+	assert.Equal(t, 404, code)
+}
+
+// The page writes all files to the folder that it was given, and only there.
+func TestDeskWrites(t *testing.T) {
+	d, base := openDesk(t, demoPhoto(t))
+	_, s := post(t, base+"write", `{}`)
+	assert.Contains(t, s.Problem, "no folder to write to")
+	d.job.Dir = filepath.Join(t.TempDir(), "sign")
+	_, s = post(t, base+"set", `{"Flag":"hold","Value":"pads"}`)
+	assert.Empty(t, s.Problem)
+	_, s = post(t, base+"write", `{}`)
+	require.Empty(t, s.Problem)
+	assert.Contains(t, s.Told, d.job.Dir)
+	// The same as a run from the start writes.
+	table, set := pipeline.Table(), d.session.Settings()
+	pictures := folder.NewPictures(table)
+	r, err := pipeline.Run(context.Background(), d.job.Source, stage.Run{Settings: set, Done: pictures.Draw})
+	require.NoError(t, err)
+	files, err := folder.Files(folder.Run{Table: table, Results: r, Settings: set, Pictures: pictures})
+	require.NoError(t, err)
+	assert.Greater(t, len(files), 25)
+	for _, f := range files {
+		got, err := os.ReadFile(filepath.Join(d.job.Dir, f.Name))
+		require.NoError(t, err)
+		assert.True(t, bytes.Equal(f.Data, got), f.Name)
+	}
+}
+
+// A page in Debian's chromium.
+type browserPage struct {
+	t   *testing.T
+	ctx context.Context
+}
+
+func browse(t *testing.T, url string) browserPage {
+	t.Helper()
+	const chromium = "/usr/bin/chromium"
+	if _, err := os.Stat(chromium); err != nil {
+		t.Fatal("make test installs chromium: ", err)
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir()),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.WindowSize(1300, 1000),
+		chromedp.Flag("enable-unsafe-swiftshader", true), chromedp.Flag("use-angle", "swiftshader"))
+	alloc, cancel := chromedp.NewExecAllocator(context.Background(), opts...)
+	t.Cleanup(cancel)
+	ctx, cancel := chromedp.NewContext(alloc)
+	t.Cleanup(cancel)
+	ctx, cancel = context.WithTimeout(ctx, 150*time.Second)
+	t.Cleanup(cancel)
+	b := browserPage{t, ctx}
+	b.do(chromedp.Navigate(url))
+	b.is(`document.querySelectorAll('#steps button').length > 10`)
+	return b
+}
+
+func (b browserPage) do(a chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	_, err := chromedp.Run(b.ctx, a)
+	require.NoError(b.t, err)
+}
+
+// is waits until a condition holds.
+func (b browserPage) is(condition string) {
+	b.t.Helper()
+	ok, err := chromedp.Run(b.ctx, chromedp.Poll[bool](condition))
+	require.NoError(b.t, err, condition)
+	require.True(b.t, ok)
+}
+
+func (b browserPage) run(script string) {
+	b.t.Helper()
+	b.is(`(() => { ` + script + `; return true; })()`)
+}
+
+func valueOf[T any](b browserPage, expression string) T {
+	b.t.Helper()
+	got, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression))
+	require.NoError(b.t, err, expression)
+	return got
+}
+
+func (b browserPage) text(id string) string {
+	b.t.Helper()
+	return valueOf[string](b, `document.getElementById('`+id+`').textContent`)
+}
+
+// settled waits until no change is under way.
+func (b browserPage) settled() {
+	b.t.Helper()
+	b.is(`!document.body.hasAttribute('aria-busy')`)
+}
+
+// step opens a step, or a look at the whole sign, by the end of its label.
+func (b browserPage) step(label string) {
+	b.t.Helper()
+	b.run(`[...document.querySelectorAll('#steps button')].find((b) => b.textContent.endsWith('` + label + `')).click()`)
+	b.is(`!document.body.hasAttribute('aria-busy') && document.querySelector('#steps [aria-current]').textContent.endsWith('` + label + `')`)
+}
+
+// loaded waits for the step's picture.
+func (b browserPage) loaded(stage string) {
+	b.t.Helper()
+	b.is(`document.getElementById('after').complete && document.getElementById('after').naturalWidth > 500 && document.getElementById('after').src.includes('` + stage + `')`)
+}
+
+// click clicks in the picture at a place given as shares of its width and
+// height without the bar.
+func (b browserPage) click(image string, x, y float64) {
+	b.t.Helper()
+	b.run(fmt.Sprintf(`const a = document.getElementById('%s'), b = a.getBoundingClientRect();
+		const high = b.height * (a.naturalHeight - %d) / a.naturalHeight;
+		document.getElementById('compare').dispatchEvent(new MouseEvent('click', {bubbles: true, clientX: b.left + %g * b.width, clientY: b.top + %g * high}))`, image, picture.BarHeight, x, y))
+}
+
+// shot writes a picture of the page to the folder DESK_SHOTS, to look at.
+func (b browserPage) shot(name string) {
+	b.t.Helper()
+	dir := os.Getenv("DESK_SHOTS")
+	if dir == "" {
+		return
+	}
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	require.NoError(b.t, err)
+	require.NoError(b.t, os.WriteFile(filepath.Join(dir, name+".png"), png, 0o600))
+}
+
+// accessible asks npm's axe-core, an outside check, for what is amiss by WCAG
+// 2.2 AA.
+func (b browserPage) accessible(what string) {
+	b.t.Helper()
+	if !valueOf[bool](b, `'axe' in window`) {
+		axe, err := os.ReadFile("../../../testdata/npm/node_modules/axe-core/axe.min.js")
+		require.NoError(b.t, err, "make test installs axe-core")
+		_, err = chromedp.Run(b.ctx, chromedp.Evaluate[any](string(axe)+"; null"))
+		require.NoError(b.t, err)
+	}
+	b.run(`window.amiss = null; axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']}).then((r) => { window.amiss = r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target.join(' ')).join(', ')); })`)
+	b.is(`window.amiss !== null`)
+	assert.Empty(b.t, valueOf[[]string](b, `window.amiss`), what)
+}
+
+// A step is chosen, a slider dragged, and the picture and the command change;
+// undo by keyboard takes it back.
+func TestDeskInBrowser(t *testing.T) {
+	d, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.step(" ink")
+	b.is(`document.getElementById('k-ink-offset') !== null`)
+	b.loaded("ink")
+	before, picture := b.text("found"), `document.getElementById('after').src`
+	was := valueOf[string](b, picture)
+	b.run(`const s = document.querySelector('input[type=range][data-flag=ink-offset]'); s.value = s.max; s.dispatchEvent(new Event('input', {bubbles: true}))`)
+	b.is(`document.getElementById('command').textContent.includes('--ink-offset')`)
+	b.settled()
+	assert.NotEqual(t, before, b.text("found"))
+	assert.Regexp(t, `--ink-offset [\d.]+`, b.text("command"))
+	assert.Empty(t, b.text("problem"))
+	assert.NotEqual(t, was, valueOf[string](b, picture), "a new picture")
+	b.run(`document.dispatchEvent(new KeyboardEvent('keydown', {key: 'z', ctrlKey: true}))`)
+	b.is(`!document.getElementById('command').textContent.includes('--ink-offset')`)
+	b.settled()
+	assert.Equal(t, before, b.text("found"), "undone")
+	b.run(`const d = document.getElementById('divider'); d.value = 40; d.dispatchEvent(new Event('input', {bubbles: true}))`)
+	b.is(`document.getElementById('first').style.clipPath.includes('60%')`)
+	type box struct{ Left, Width, Y float64 }
+	where := valueOf[box](b, `(() => { const r = document.getElementById('compare').getBoundingClientRect(); return {Left: r.left, Width: r.width, Y: r.top + r.height / 2}; })()`)
+	b.do(chromedp.DragAndDropXY(where.Left+0.4*where.Width, where.Y, where.Left+0.7*where.Width, where.Y))
+	b.is(`Math.abs(document.getElementById('divider').value - 70) <= 1`)
+	b.shot("ink")
+	b.run(`const d = document.getElementById('how'); d.value = 'side'; d.dispatchEvent(new Event('change', {bubbles: true}))`)
+	b.is(`document.getElementById('second').getBoundingClientRect().left >= document.getElementById('first').getBoundingClientRect().right - 1`)
+	b.shot("side")
+	b.accessible("ink, side by side")
+	// The two dots by hand: picked where they are in the picture.
+	b.step(" dots")
+	b.loaded("dots")
+	auto := b.text("found")
+	b.run(`document.querySelector('[data-pick=dots]').click()`)
+	at, ok := d.session.At(pipeline.StageDots)
+	require.True(t, ok)
+	for i, dot := range stage.Of[pipeline.DotsFound](at).Pair {
+		sheet := stage.Of[pipeline.SheetFound](at).Image
+		b.click("after", dot.Centre.X/float64(sheet.W), dot.Centre.Y/float64(sheet.H))
+		if i == 0 {
+			b.is(`document.getElementById('found').textContent.includes('Click 1 place')`)
+		}
+	}
+	b.is(`document.getElementById('command').textContent.includes('--dots')`)
+	b.settled()
+	assert.Empty(t, b.text("problem"))
+	assert.Contains(t, auto, "8.75")
+	assert.Regexp(t, `8\.7[456]\d* px per mm`, b.text("found"))
+	for view, label := range map[string]string{"power": " power", "lit": "at night"} {
+		b.step(label)
+		b.loaded(view)
+		b.accessible(view)
+		b.shot(view)
+	}
+}
+
+// A dot that the photo does not show is put where it was drawn, and the parts
+// are fetched.
+func TestDeskMendsMissingDot(t *testing.T) {
+	whole, err := pipeline.Run(context.Background(), pipeline.Source{Data: demoPhoto(t)}, stage.Run{Settings: pipeline.Default(), Until: pipeline.StageDots})
+	require.NoError(t, err)
+	pair, wholeSheet := stage.Of[pipeline.DotsFound](whole).Pair, stage.Of[pipeline.SheetFound](whole)
+	rubbed := stage.Of[pipeline.PhotoFound](whole).ToFile(wholeSheet.InPhoto(pair[1].Centre))
+	d, base := openDesk(t, rubOut(t, demoPhoto(t), rubbed, 45))
+	b := browse(t, base)
+	b.step(" dots")
+	assert.Contains(t, b.text("problem"), "reference dot")
+	b.is(`document.getElementById('before').complete && document.getElementById('before').naturalWidth > 500`)
+	b.shot("missing-dot")
+	at, ok := d.session.At(pipeline.StageInk)
+	require.True(t, ok)
+	b.run(`document.querySelector('[data-pick=dots]').click()`)
+	for _, p := range pair {
+		sheet := stage.Of[pipeline.SheetFound](at)
+		q := sheet.FromPhoto(wholeSheet.InPhoto(p.Centre))
+		b.click("before", q.X/float64(sheet.Image.W), q.Y/float64(sheet.Image.H))
+		b.settled()
+	}
+	b.is(`document.getElementById('command').textContent.includes('--dots')`)
+	b.settled()
+	require.Empty(t, b.text("problem"))
+	assert.Regexp(t, `8\.7\d* px per mm`, b.text("found"))
+	b.loaded("dots")
+	b.shot("dot-by-hand")
+	dir := t.TempDir()
+	_, err = chromedp.Call(b.ctx, browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{Behavior: browser.SetDownloadBehaviorBehaviorAllow, DownloadPath: dir})
+	require.NoError(t, err)
+	b.run(`document.querySelector('a[href="file/sign.3mf"]').click()`)
+	require.Eventually(t, func() bool {
+		data, err := os.ReadFile(filepath.Join(dir, folder.FileSign))
+		return err == nil && len(data) > 10000 && string(data[:2]) == "PK"
+	}, 60*time.Second, 100*time.Millisecond)
+}
+
+// rubOut covers a place of a JPEG by the paper's colour beside it.
+func rubOut(t *testing.T, photo []byte, at geom.Point, r int) []byte {
+	t.Helper()
+	img, err := jpeg.Decode(bytes.NewReader(photo))
+	require.NoError(t, err)
+	out := image.NewRGBA(img.Bounds())
+	draw.Draw(out, out.Rect, img, image.Point{}, draw.Src)
+	x, y := int(at.X), int(at.Y)
+	for dy := -r; dy <= r; dy++ {
+		for dx := -r; dx <= r; dx++ {
+			if dx*dx+dy*dy <= r*r {
+				out.Set(x+dx, y+dy, img.At(x+dx, y-r-5))
+			}
+		}
+	}
+	var b bytes.Buffer
+	require.NoError(t, jpeg.Encode(&b, out, &jpeg.Options{Quality: 92}))
+	return b.Bytes()
+}
+
+// Lines are dropped by click and by keyboard; problems are marked where they
+// are, and lead to their settings.
+func TestDeskEditsLines(t *testing.T) {
+	d, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.step(" strokes")
+	b.loaded("strokes")
+	at, ok := d.session.At(pipeline.StageStrokes)
+	require.True(t, ok)
+	traced := stage.Of[pipeline.StrokesFound](at).Strokes.Strokes
+	b.run(`document.querySelector('[data-pick=drop-lines]').click()`)
+	// A stroke's middle, as a share of the picture.
+	middle := func(i int) geom.Point {
+		run := traced[i].Runs[0]
+		p := run.At(run.Length() / 2)
+		size := stage.Of[pipeline.DotsFound](at).Frame.Size
+		return geom.Pt(p.X/size.X, p.Y/size.Y)
+	}
+	p := middle(0)
+	b.click("after", p.X, p.Y)
+	b.is(`document.getElementById('command').textContent.includes('--drop-lines')`)
+	b.settled()
+	require.Empty(t, b.text("problem"))
+	require.Contains(t, b.text("notes"), "1 line removed")
+	b.run(`document.dispatchEvent(new KeyboardEvent('keydown', {key: 'Escape'}))`)
+	b.loaded("strokes")
+	b.shot("dropped")
+	now, ok := d.session.At(pipeline.StageStrokes)
+	require.True(t, ok)
+	found := stage.Of[pipeline.StrokesFound](now)
+	assert.NotEqual(t, len(traced), len(found.Strokes.Strokes))
+	assert.Len(t, found.Set.Drop, 1)
+	b.run(`document.getElementById('undo').click()`)
+	b.is(`!document.getElementById('command').textContent.includes('--drop-lines')`)
+	b.settled()
+	b.loaded("strokes")
+	// The same by keyboard alone: the cross starts in the middle.
+	b.run(`document.querySelector('[data-pick=drop-lines]').click()`)
+	b.is(`document.activeElement.id === 'compare' && !document.getElementById('cross').hidden`)
+	b.run(fmt.Sprintf(`const key = (k, n) => { for (let i = 0; i < n; i++) document.getElementById('compare').dispatchEvent(new KeyboardEvent('keydown', {key: k, bubbles: true})); };
+		const dx = Math.round((%g - 0.5) / 0.0025), dy = Math.round((%g - 0.5) / 0.0025);
+		key(dx > 0 ? 'ArrowRight' : 'ArrowLeft', Math.abs(dx)); key(dy > 0 ? 'ArrowDown' : 'ArrowUp', Math.abs(dy)); key('Enter', 1)`, p.X, p.Y))
+	b.is(`document.getElementById('command').textContent.includes('--drop-lines')`)
+	b.settled()
+	assert.Empty(t, b.text("problem"))
+	b.run(`document.getElementById('undo').click()`)
+	b.is(`!document.getElementById('command').textContent.includes('--drop-lines')`)
+	b.settled()
+	// Problems: the strip bends less than the lines do.
+	b.step(" bends")
+	b.run(`const s = document.getElementById('k-tight-bends'); s.value = 'join'; s.dispatchEvent(new Event('change', {bubbles: true}))`)
+	b.is(`document.querySelectorAll('#marks button').length > 1`)
+	b.settled()
+	b.loaded("bends")
+	marks := valueOf[int](b, `document.querySelectorAll('#marks button').length`)
+	assert.Equal(t, marks, valueOf[int](b, `document.querySelectorAll('#list li').length`))
+	b.accessible("bends with marks")
+	b.shot("marks")
+	b.run(`document.querySelector('#marks button').click()`)
+	b.is(`document.activeElement.id === 'm-0'`)
+	b.run(`[...document.querySelectorAll('#list li:first-child button')].find((b) => b.textContent.startsWith('Change')).click()`)
+	b.is(`document.activeElement.id === 'k-bend-radius'`)
+}
+
+// A corner of the paper is dragged by the mouse, and moved by keyboard.
+func TestDeskMovesCorners(t *testing.T) {
+	d, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.step(" sheet")
+	b.loaded("sheet")
+	b.is(`document.querySelectorAll('#handles button').length === 4`)
+	at, _ := d.session.At(pipeline.StageSheet)
+	was := stage.Of[pipeline.SheetFound](at).Corners
+	type box struct{ X, Y, W float64 }
+	where := valueOf[box](b, `(() => { const r = document.querySelectorAll('#handles button')[0].getBoundingClientRect(); return {X: r.left + r.width / 2, Y: r.top + r.height / 2, W: document.getElementById('after').getBoundingClientRect().width}; })()`)
+	b.do(chromedp.DragAndDropXY(where.X, where.Y, where.X+20, where.Y+10))
+	b.is(`document.getElementById('command').textContent.includes('--corners')`)
+	b.settled()
+	require.Empty(t, b.text("problem"))
+	at, _ = d.session.At(pipeline.StageSheet)
+	corners := stage.Of[pipeline.SheetFound](at).Corners
+	wide := float64(stage.Of[pipeline.PhotoFound](at).Colour.W)
+	k := wide / where.W // px of the photo in one of the screen
+	assert.InDelta(t, was[0].X+20*k, corners[0].X, 2*k)
+	assert.InDelta(t, was[0].Y+10*k, corners[0].Y, 2*k)
+	for i := 1; i < 4; i++ {
+		assert.InDelta(t, 0, was[i].Dist(corners[i]), 0.2, "the others stay")
+	}
+	b.loaded("sheet")
+	b.shot("corner")
+	b.accessible("handles")
+	b.run(`const h = document.querySelectorAll('#handles button')[2]; h.focus(); for (let i = 0; i < 3; i++) h.dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowLeft', bubbles: true}))`)
+	b.settled()
+	at, _ = d.session.At(pipeline.StageSheet)
+	assert.InDelta(t, was[2].X-0.003*wide, stage.Of[pipeline.SheetFound](at).Corners[2].X, 2)
+	code, s := post(t, base+"move", `{"Index":9,"X":0.5,"Y":0.5}`)
+	assert.Equal(t, 200, code)
+	assert.Contains(t, s.Problem, "no such place")
+}
+
+// Nothing that is asked for is lost while something else is under way: all files
+// are written, and the last value of each of two sliders holds.
+func TestDeskLosesNothing(t *testing.T) {
+	d, base := openDesk(t, demoPhoto(t))
+	d.job.Dir = filepath.Join(t.TempDir(), "sign")
+	b := browse(t, base)
+	b.step(" dots")
+	b.run(`const slide = (flag, v) => { const s = document.querySelector('input[type=range][data-flag=' + flag + ']'); s.value = v; s.dispatchEvent(new Event('input', {bubbles: true})); };
+		document.getElementById('write').click();
+		for (const v of [1.1, 1.2, 1.3]) slide('dot-clear', v);
+		for (const v of [4, 5]) slide('dot-largest', v);`)
+	b.settled()
+	want := b.text("command")
+	assert.Regexp(t, `--dot-largest 4\.9`, want)
+	assert.Regexp(t, `--dot-clear 1\.[23]`, want)
+	assert.FileExists(t, filepath.Join(d.job.Dir, folder.FileSign))
+	undone := 0
+	for valueOf[bool](b, `!document.getElementById('undo').disabled`) {
+		b.run(`document.getElementById('undo').click()`)
+		b.settled()
+		undone++
+	}
+	assert.Equal(t, 2, undone, "what a slider passes through is one change")
+}
+
+// The parts in 3D: they are drawn, pulled apart, hidden.
+func TestDeskSolid(t *testing.T) {
+	_, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.step("In 3D")
+	require.Empty(t, b.text("problem"))
+	b.is(`document.querySelectorAll('#bodies input').length >= 5`)
+	// How many pixels of the canvas are drawn on.
+	const drawn = `(() => { const c = document.getElementById('solid'), g = document.createElement('canvas'); g.width = c.width; g.height = c.height;
+		const x = g.getContext('2d'); x.drawImage(c, 0, 0); const d = x.getImageData(0, 0, g.width, g.height).data; let n = 0;
+		for (let i = 3; i < d.length; i += 4) if (d[i] > 0) n++; return n; })()`
+	all := valueOf[int](b, drawn)
+	assert.Greater(t, all, 5000)
+	b.shot("solid")
+	b.run(`const s = document.getElementById('apart'); s.value = 2; s.dispatchEvent(new Event('input', {bubbles: true}))`)
+	apart := valueOf[int](b, drawn)
+	assert.NotEqual(t, all, apart)
+	b.shot("solid-apart")
+	b.run(`for (const c of document.querySelectorAll('#bodies input')) { if (c.checked) c.click(); }`)
+	assert.Zero(t, valueOf[int](b, drawn))
+	b.accessible("solid")
+}
+
+// A phone's width: nothing is wider than the screen.
+func TestDeskOnPhone(t *testing.T) {
+	_, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.do(chromedp.EmulateViewport(375, 800))
+	for _, label := range []string{" strokes", "In 3D"} {
+		b.step(label)
+		assert.LessOrEqual(t, valueOf[int](b, `document.documentElement.scrollWidth`), 375, label)
+	}
+	b.step(" spacing")
+	b.loaded("spacing")
+	b.shot("phone")
+}
+
+// The bundle is what `+"`make web`"+` makes of its source and npm's three.js.
+func TestSolidBundle(t *testing.T) {
+	out := filepath.Join(t.TempDir(), "solid.js")
+	cmd := exec.Command("make", "-s", "-C", "../../..", "web", "WEB_OUT="+out)
+	text, err := cmd.CombinedOutput()
+	require.NoError(t, err, string(text))
+	want, err := os.ReadFile(out)
+	require.NoError(t, err)
+	got, err := web.ReadFile("web/solid.js")
+	require.NoError(t, err)
+	assert.True(t, bytes.Equal(want, got), "run make web")
+}
+
+// How long a changed setting takes with its new picture, on a photo of 12
+// megapixels; 0.3 s is the goal up to the bends.
+func BenchmarkDesk(b *testing.B) {
+	for _, c := range []struct{ view, flag, one, other string }{
+		{"sheet", "edge-share", "0.5", "0.6"},
+		{"ink", "ink-offset", "40", "45"},
+		{"dots", "dot-clear", "1.5", "2"},
+		{"strokes", "spur", "0.6", "0.5"},
+		{"centreline", "smooth", "0.15", "0.12"},
+		{"shapes", "shape-tolerance", "0.4", "0.5"},
+		{"spacing", "spacing", "8", "7.5"},
+		{"bends", "bend-radius", "6", "5"},
+		{"strips", "strip-cut", "20", "25"},
+		{"parts", "foot-height", "12", "10"},
+		{"lit", "strip-watts", "10", "7"},
+	} {
+		b.Run(c.view+"/"+c.flag, func(b *testing.B) {
+			d, err := New(b.Context(), pipeline.Table(), Job{
+				Source: pipeline.Source{Data: demoPhoto(b)}, Settings: pipeline.Default(),
+				Command: func(string) []string { return nil },
+			}, "127.0.0.1")
+			require.NoError(b, err)
+			ask := func(method, path, body string) {
+				q := httptest.NewRequest(method, "http://127.0.0.1/"+d.token+"/"+path, strings.NewReader(body))
+				w := httptest.NewRecorder()
+				d.Handler().ServeHTTP(w, q)
+				require.Equal(b, 200, w.Code, path)
+			}
+			ask("POST", "view", `{"Stage":"`+c.view+`"}`)
+			values := []string{c.one, c.other}
+			for i := 0; b.Loop(); i++ {
+				ask("POST", "set", `{"Flag":"`+c.flag+`","Value":"`+values[i%2]+`","Drag":true}`)
+				ask("GET", "picture/"+c.view+".jpg", "")
+			}
+		})
+	}
+}

@@ -1,0 +1,291 @@
+package desk
+
+import (
+	"bytes"
+	"context"
+	"crypto/rand"
+	"crypto/subtle"
+	"embed"
+	"encoding/base64"
+	"encoding/binary"
+	"encoding/json"
+	"errors"
+	"image"
+	"image/jpeg"
+	"io"
+	"math"
+	"net"
+	"net/http"
+	"strings"
+	"sync"
+	"time"
+
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/stage"
+)
+
+//go:embed web/desk.html web/desk.css web/desk.js web/solid.js
+var web embed.FS
+
+// A Job is what is tuned.
+type Job struct {
+	Source   pipeline.Source
+	Settings stage.Settings
+	// Photo is what the page calls the photo, Command the words of the command
+	// that repeats the run, up to where its settings go.
+	Photo   string
+	Command func(dir string) []string
+	Dir     string // the folder that the page may write, none if empty
+}
+
+// A Desk serves one job.
+type Desk struct {
+	table stage.Table
+	token string
+	host  string // what the Host header must be
+	job   Job
+
+	mu      sync.Mutex
+	session *stage.Session
+	history history
+	view    string // the stage looked at, or a look at the whole sign
+	picking picking
+	problem string
+	told    string // what was done well
+	version int    // counts changes, so that the browser fetches new pictures
+}
+
+// New returns a desk that answers at an address. It returns an error for a photo
+// that cannot be decoded.
+func New(ctx context.Context, table stage.Table, j Job, host string) (*Desk, error) {
+	session := table.NewSession(pipeline.Given(j.Source), j.Settings)
+	first := table.Names()[0]
+	if _, err := session.Run(ctx, first); err != nil {
+		return nil, err
+	}
+	key := make([]byte, 18)
+	if _, err := rand.Read(key); err != nil {
+		return nil, err
+	}
+	return &Desk{
+		table: table, token: base64.RawURLEncoding.EncodeToString(key), host: host, job: j, session: session, view: first,
+	}, nil
+}
+
+// Path is the path of the page, with the token that it must be asked by.
+func (d *Desk) Path() string { return "/" + d.token + "/" }
+
+// How long the server waits for a request's header, and for what is under way when
+// it stops; and the largest header and body that it reads, bytes.
+const (
+	headerWait = 10 * time.Second
+	stopWait   = 2 * time.Second
+	mostHeader = 1 << 14
+	mostBody   = 1 << 14
+)
+
+// Serve answers until ctx ends.
+func (d *Desk) Serve(ctx context.Context, l net.Listener) error {
+	srv := &http.Server{Handler: d.Handler(), ReadHeaderTimeout: headerWait, MaxHeaderBytes: mostHeader}
+	stopped := make(chan error, 1)
+	go func() { stopped <- srv.Serve(l) }()
+	select {
+	case err := <-stopped:
+		return err
+	case <-ctx.Done():
+	}
+	end, cancel := context.WithTimeout(context.Background(), stopWait)
+	defer cancel()
+	if err := srv.Shutdown(end); err != nil {
+		return srv.Close()
+	}
+	return nil
+}
+
+// policy lets the page load only what we serve ourselves.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+
+// Handler answers the page's requests, and nobody else's.
+func (d *Desk) Handler() http.Handler {
+	mux := http.NewServeMux()
+	const script = "text/javascript; charset=utf-8"
+	for _, a := range []struct{ at, file, kind string }{
+		{"{$}", "desk.html", "text/html; charset=utf-8"},
+		{"desk.css", "desk.css", "text/css; charset=utf-8"},
+		{"desk.js", "desk.js", script},
+		{"solid.js", "solid.js", script},
+	} {
+		mux.HandleFunc("GET /{token}/"+a.at, func(w http.ResponseWriter, _ *http.Request) { asset(w, a.file, a.kind) })
+	}
+	mux.HandleFunc("GET /{token}/state", func(w http.ResponseWriter, _ *http.Request) {
+		d.mu.Lock()
+		defer d.mu.Unlock()
+		d.tell(w)
+	})
+	mux.HandleFunc("GET /{token}/picture/{name}", d.picture)
+	mux.HandleFunc("GET /{token}/file/{name}", d.file)
+	mux.HandleFunc("GET /{token}/bodies", d.bodies)
+	for name, act := range d.actions() {
+		mux.HandleFunc("POST /{token}/"+name, func(w http.ResponseWriter, r *http.Request) { d.act(w, r, act) })
+	}
+	return d.guarded(mux)
+}
+
+// guarded refuses who is not the page: another site that reached us by a name of
+// its own or from its own page, and who does not know the token.
+func (d *Desk) guarded(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cache-Control", "no-store")
+		if r.Host != d.host {
+			http.Error(w, "wrong host", http.StatusForbidden)
+			return
+		}
+		if o := r.Header.Get("Origin"); o != "" && o != "http://"+d.host {
+			http.Error(w, "wrong origin", http.StatusForbidden)
+			return
+		}
+		token, _, ok := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
+		if !ok || subtle.ConstantTimeCompare([]byte(token), []byte(d.token)) != 1 {
+			http.NotFound(w, r)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func asset(w http.ResponseWriter, file, kind string) {
+	data, err := web.ReadFile("web/" + file)
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", kind)
+	_, _ = w.Write(data) // the browser may be gone
+}
+
+// act does what a POST asks for and answers with the new state.
+func (d *Desk) act(w http.ResponseWriter, r *http.Request, do action) {
+	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
+	var q request
+	if err == nil {
+		err = json.Unmarshal(body, &q)
+	}
+	if err != nil {
+		http.Error(w, "a request in JSON of at most 16 kB is wanted", http.StatusBadRequest)
+		return
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.problem, d.told = "", ""
+	again, err := do(r.Context(), q)
+	if bad := (badRequest{}); errors.As(err, &bad) {
+		http.Error(w, bad.Error(), http.StatusBadRequest)
+		return
+	}
+	if err != nil {
+		d.problem = err.Error()
+	}
+	if again {
+		if _, err := d.session.Run(r.Context(), needs(d.view)); err != nil {
+			d.problem = err.Error()
+		}
+		d.version++
+	}
+	d.tell(w)
+}
+
+// pictureQuality is the JPEG quality of the page's pictures.
+const pictureQuality = 82
+
+// litSide is the longer side of the picture of the lit sign, px.
+const litSide = 1400
+
+// picture sends the picture of a stage that has run, or of the lit sign.
+func (d *Desk) picture(w http.ResponseWriter, r *http.Request) {
+	view := strings.TrimSuffix(r.PathValue("name"), ".jpg")
+	d.mu.Lock()
+	res, ok := d.session.At(needs(view))
+	d.mu.Unlock()
+	if !ok || view == viewSolid {
+		http.NotFound(w, r)
+		return
+	}
+	img, err := d.draw(res, view)
+	var b bytes.Buffer
+	if err == nil {
+		err = jpeg.Encode(&b, img, &jpeg.Options{Quality: pictureQuality})
+	}
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "image/jpeg")
+	_, _ = w.Write(b.Bytes()) // the browser may be gone
+}
+
+// draw draws a view but the one in 3D.
+func (d *Desk) draw(r stage.Results, view string) (image.Image, error) {
+	if view == viewLit {
+		in, _ := stage.Inputs[pipeline.LitIn](r)
+		return pipeline.Lit(in, litSide), nil
+	}
+	return d.table.Picture(r, view)
+}
+
+// bodies sends the parts for the view in 3D: a line of JSON that names them and
+// says how many vertices and triangles each has, then for each its vertices, 3
+// float32 in mm, and its triangles, 3 uint32, all little-endian.
+func (d *Desk) bodies(w http.ResponseWriter, _ *http.Request) {
+	d.mu.Lock()
+	r, ok := d.session.At(pipeline.StageParts)
+	d.mu.Unlock()
+	if !ok {
+		http.Error(w, "the parts are not made yet", http.StatusNotFound)
+		return
+	}
+	data, err := packed(pipeline.Bodies(stage.Of[pipeline.PartsFound](r)))
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "application/octet-stream")
+	_, _ = w.Write(data) // the browser may be gone
+}
+
+func packed(bodies []pipeline.Body) ([]byte, error) {
+	type body struct {
+		Name, Colour        string
+		Apart               [3]float64
+		Vertices, Triangles int
+	}
+	var list []body
+	var data []byte
+	for _, b := range bodies {
+		list = append(list, body{
+			Name: b.Name, Colour: b.Colour, Apart: [3]float64{b.Apart.X, b.Apart.Y, b.Apart.Z},
+			Vertices: len(b.Mesh.Vertices), Triangles: len(b.Mesh.Triangles),
+		})
+		for _, v := range b.Mesh.Vertices {
+			for _, x := range [3]float64{v.X, v.Y, v.Z} {
+				data = binary.LittleEndian.AppendUint32(data, math.Float32bits(float32(x)))
+			}
+		}
+		for _, t := range b.Mesh.Triangles {
+			for _, i := range t {
+				data = binary.LittleEndian.AppendUint32(data, uint32(i))
+			}
+		}
+	}
+	head, err := json.Marshal(list)
+	if err != nil {
+		return nil, err
+	}
+	for (len(head)+1)%4 != 0 { // numbers are read in place, so they start at a fourth byte
+		head = append(head, ' ')
+	}
+	return append(append(head, '\n'), data...), nil
+}

@@ -1,0 +1,143 @@
+package desk
+
+import (
+	"encoding/json"
+	"net/http"
+	"strings"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+)
+
+// What the page is told.
+type (
+	state struct {
+		Photo, View, Problem, Told, Command, Folder string
+		Version, Bar, Picked                        int
+		Undo, Redo                                  bool
+		Stages                                      []stageState
+		Settings                                    []settingState
+		Marks                                       []mark
+		Handles                                     []geom.Point // shares of the picture
+		Files                                       []fileState  // to fetch one by one
+	}
+	stageState struct {
+		Name, Does, Found, Sure string
+		Ran, OnSheet, Unsure    bool
+		Notes                   []string
+	}
+	settingState struct {
+		Flag, Unit, Help, Value, Default string
+		Least, Most                      float64
+		Whole, Many                      bool
+		Places                           int
+		Choices                          []string
+	}
+	// A mark is a problem: where it is on the sheet's picture, as shares of its
+	// width and height, and which setting to change.
+	mark struct {
+		Stage, Text, Flag, FlagStage string
+		OnSheet                      bool
+		X, Y                         float64
+	}
+	fileState struct{ Name, What string }
+)
+
+// tell answers with the state.
+func (d *Desk) tell(w http.ResponseWriter) {
+	w.Header().Set("Content-Type", "application/json")
+	_ = json.NewEncoder(w).Encode(d.state()) // the browser may be gone
+}
+
+func (d *Desk) state() state {
+	set, def := d.session.Settings(), d.table.Default()
+	s := state{
+		Photo: d.job.Photo, View: d.view, Problem: d.problem, Told: d.told, Command: d.command(), Folder: d.job.Dir,
+		Version: d.version, Bar: picture.BarHeight, Picked: len(d.picking.places),
+		Undo: len(d.history.before) > 0, Redo: len(d.history.after) > 0,
+		Marks: d.marks(),
+	}
+	for _, st := range d.table.Stages() {
+		s.Stages = append(s.Stages, d.stageState(st))
+		if st.Name != d.view {
+			continue
+		}
+		for _, k := range st.Settings {
+			s.Settings = append(s.Settings, settingState{
+				Flag: k.Flag, Unit: k.Unit, Help: k.Help, Value: k.Get(set), Default: k.Get(def),
+				Least: k.Least, Most: k.Most, Whole: k.Whole, Many: k.Many, Places: k.Places, Choices: k.Choices,
+			})
+		}
+	}
+	_, handles := d.handles()
+	for _, h := range handles {
+		s.Handles = append(s.Handles, h.Share)
+	}
+	for _, k := range folder.Kinds() {
+		if k.Offered {
+			s.Files = append(s.Files, fileState{Name: k.Name, What: k.What})
+		}
+	}
+	return s
+}
+
+func (d *Desk) stageState(st stage.Stage) stageState {
+	out := stageState{Name: st.Name, Does: st.Does, OnSheet: st.OnSheet}
+	if r, ok := d.session.At(st.Name); ok {
+		last := r.Steps[len(r.Steps)-1]
+		out.Ran, out.Found, out.Notes, out.Unsure = true, last.Found, last.Notes, last.Unsure()
+		if last.Confidence != nil {
+			out.Sure = last.Confidence.String()
+		}
+	}
+	return out
+}
+
+// marks are the problems of what has run.
+func (d *Desk) marks() []mark {
+	r := d.session.Latest()
+	dots, _ := stage.Found[pipeline.DotsFound](r)
+	size := dots.Frame.Size
+	var out []mark
+	for _, p := range d.table.Problems(r) {
+		m := mark{Stage: p.Stage, Text: p.Text, Flag: p.Flag, OnSheet: p.OnSheet, X: p.At.X / size.X, Y: p.At.Y / size.Y}
+		if k, err := d.table.Setting(p.Flag); err == nil {
+			m.FlagStage = k.Stage
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// command is the command line that repeats the settings.
+func (d *Desk) command() string {
+	dir := d.job.Dir
+	if dir == "" {
+		dir = "my-sign"
+	}
+	out := d.job.Command(dir)
+	set := d.session.Settings()
+	for _, k := range d.table.Settings() {
+		if !d.table.IsDefault(k, set) {
+			out = append(out, "--"+k.Flag, k.Get(set))
+		}
+	}
+	for i, word := range out {
+		out[i] = quoted(word)
+	}
+	return strings.Join(out, " ")
+}
+
+// quoted makes a word safe for a POSIX shell.
+func quoted(word string) string {
+	plain := word != "" && strings.IndexFunc(word, func(r rune) bool {
+		return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("-_./", r))
+	}) < 0
+	if plain {
+		return word
+	}
+	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
+}

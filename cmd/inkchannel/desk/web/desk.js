@@ -1,0 +1,466 @@
+'use strict';
+// The page only shows the state that the server tells, and asks for changes.
+const byId = (id) => document.getElementById(id);
+let state = null;
+let busy = false; // whether a change is under way
+const waiting = []; // the changes that wait, in order
+let picking = null; // the setting whose places are picked in the picture
+let cross = null; // where the keyboard picks, as shares of the picture
+let solid = null; // the view in 3D, and the state that it shows
+let solidVersion = -1;
+let focusFlag = null; // the setting to go to once its step is shown
+
+// Which way the arrow keys move what is picked or dragged.
+const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+const inside = (v) => Math.min(Math.max(v, 0), 1);
+
+// The looks at the whole sign, beside the steps.
+const looks = [{ name: 'lit', label: 'Lit, at night' }, { name: 'solid', label: 'In 3D' }];
+
+async function ask(path, body) {
+  const answer = await fetch(path, body === undefined ? {} : {
+    method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body),
+  });
+  if (!answer.ok) throw new Error(await answer.text());
+  return answer.json();
+}
+
+// Changes are sent one after another. Of what one slider or handle passes through
+// only the newest waits; nothing else gives way to anything.
+function change(path, body) {
+  const last = waiting[waiting.length - 1];
+  if (last && passesThrough(last, path, body)) last.body = body;
+  else waiting.push({ path, body });
+  if (!busy) sendNext();
+}
+
+function passesThrough(last, path, body) {
+  return Boolean(last.body.Drag && body.Drag) && last.path === path
+    && last.body.Flag === body.Flag && last.body.Index === body.Index;
+}
+
+async function sendNext() {
+  busy = true;
+  document.body.setAttribute('aria-busy', 'true');
+  while (waiting.length) {
+    const { path, body } = waiting.shift();
+    try {
+      await show(await ask(path, body));
+    } catch (e) {
+      byId('problem').textContent = e.message;
+    }
+  }
+  busy = false;
+  document.body.removeAttribute('aria-busy');
+}
+
+function el(name, text, set) {
+  const e = document.createElement(name);
+  if (text !== undefined) e.textContent = text;
+  if (name === 'button') e.type = 'button';
+  return Object.assign(e, set || {});
+}
+
+async function show(s) {
+  const sameView = state && state.View === s.View;
+  state = s;
+  byId('photo').textContent = s.Photo;
+  showSteps(s);
+  const at = s.Stages.findIndex((st) => st.Name === s.View);
+  const look = looks.find((l) => l.name === s.View);
+  const now = look ? null : s.Stages[at];
+  byId('title').textContent = look ? `The sign: ${look.label}` : `${at + 1} ${now.Name}: ${now.Does}`;
+  byId('found').textContent = now ? now.Found : '';
+  byId('sure').textContent = now && now.Ran ? now.Sure : '';
+  byId('sure').classList.toggle('unsure', Boolean(now && now.Unsure));
+  byId('problem').textContent = s.Problem;
+  byId('told').textContent = s.Told;
+  const listed = (s.Marks || []).map((m) => m.Text);
+  byId('notes').replaceChildren(...((now && now.Notes) || []).filter((n) => !listed.includes(n)).map((n) => el('li', n)));
+  byId('deep').hidden = s.View !== 'solid';
+  byId('flat').hidden = s.View === 'solid';
+  if (s.View !== 'solid') showPictures(s, at, now, sameView);
+  showMarks(s, now);
+  showHandles(s);
+  if (picking && s.Picked === 0 && (!picking.Many || !sameView)) stopPicking();
+  told(s.Picked);
+  byId('undo').disabled = !s.Undo;
+  byId('redo').disabled = !s.Redo;
+  byId('command').textContent = s.Command;
+  if (!byId('files').children.length) byId('files').replaceChildren(...s.Files.map(fileLink));
+  byId('writing').hidden = !s.Folder;
+  byId('write').textContent = `Write all files to ${s.Folder}`;
+  if (sameView && byId('knobs').contains(document.activeElement)) refresh(s.Settings || []);
+  else byId('knobs').replaceChildren(...(s.Settings || []).map(knob));
+  if (focusFlag && byId(`k-${focusFlag}`)) { byId(`k-${focusFlag}`).focus(); focusFlag = null; }
+  if (s.View === 'solid' && !s.Problem) await showSolid(s);
+}
+
+function fileLink(f) {
+  const li = el('li');
+  li.append(el('a', f.Name, { href: `file/${f.Name}`, download: f.Name, title: f.What }));
+  return li;
+}
+
+function showSteps(s) {
+  const entry = (name, label, title) => {
+    const li = el('li');
+    const b = el('button', label, { title });
+    const st = s.Stages.find((x) => x.Name === name);
+    if (st && st.Unsure) { b.append(' (not sure)'); }
+    if (name === s.View) b.setAttribute('aria-current', 'step');
+    b.addEventListener('click', () => change('view', { Stage: name }));
+    li.append(b);
+    return li;
+  };
+  byId('steps').replaceChildren(
+    ...s.Stages.map((st, i) => entry(st.Name, `${i + 1} ${st.Name}`, st.Does)),
+    ...looks.map((l) => entry(l.name, l.label, 'the whole sign')));
+}
+
+// The picture of the step, and that of the one it is compared with.
+function showPictures(s, at, now, sameView) {
+  const ran = now ? now.Ran : !s.Problem;
+  byId('after').hidden = !ran;
+  if (ran) load(byId('after'), `picture/${s.View}.jpg?${s.Version}`);
+  const earlier = now ? s.Stages.slice(0, at).filter((st) => st.Ran) : [];
+  const choice = byId('with');
+  const kept = sameView ? choice.value : '';
+  choice.replaceChildren(...earlier.map((st) => new Option(st.Name, st.Name)));
+  if (earlier.length) choice.value = earlier.some((st) => st.Name === kept) ? kept : earlier[earlier.length - 1].Name;
+  byId('beside').hidden = byId('slide').hidden = earlier.length === 0;
+  arrange();
+}
+
+function arrange() {
+  const name = byId('with').value;
+  const side = byId('how').value === 'side';
+  byId('compare').classList.toggle('over', !side);
+  byId('compare').classList.toggle('side', side && name !== '');
+  byId('first').hidden = name === '';
+  if (name) load(byId('before'), `picture/${name}.jpg?${state.Version}`);
+  byId('slide').hidden = side || name === '';
+  divide();
+}
+
+// Numbered marks on the picture, and the list that they belong to.
+function showMarks(s, now) {
+  const marks = s.Marks || [];
+  const onPicture = now && now.OnSheet && now.Ran;
+  const choose = (i) => {
+    for (const b of byId('marks').children) b.classList.toggle('chosen', b.dataset.mark === String(i));
+  };
+  byId('marks').replaceChildren(...marks.flatMap((m, i) => {
+    if (!onPicture || !m.OnSheet) return [];
+    const b = el('button', String(i + 1), { title: m.Text });
+    b.setAttribute('aria-label', `Place ${i + 1}: ${m.Text}`);
+    b.dataset.mark = String(i);
+    b.dataset.x = String(m.X);
+    b.dataset.y = String(m.Y);
+    b.addEventListener('click', () => { choose(i); const to = byId(`m-${i}`); if (to) to.focus(); });
+    return [b];
+  }));
+  placeMarks();
+  byId('trouble').hidden = marks.length === 0;
+  byId('list').replaceChildren(...marks.map((m, i) => {
+    const li = el('li', `${m.Stage}: ${m.Text} `);
+    const see = el('button', 'Show', { id: `m-${i}` });
+    see.setAttribute('aria-label', `Show place ${i + 1}`);
+    see.addEventListener('click', () => {
+      if (!onPicture && m.OnSheet) { change('view', { Stage: m.Stage }); return; }
+      choose(i);
+      const b = byId('marks').querySelector(`[data-mark="${i}"]`);
+      if (b) b.scrollIntoView({ block: 'center' });
+    });
+    li.append(see);
+    if (m.Flag) {
+      const turn = el('button', `Change ${m.Flag.replaceAll('-', ' ')}`);
+      turn.addEventListener('click', () => { focusFlag = m.Flag; change('view', { Stage: m.FlagStage }); });
+      li.append(' ', turn);
+    }
+    return li;
+  }));
+}
+
+// Handles: the places that the step found, to drag or to move by arrow keys.
+function showHandles(s) {
+  const list = s.Handles || [];
+  const box = byId('handles');
+  const held = [...box.children].indexOf(document.activeElement);
+  while (box.children.length > list.length) box.lastChild.remove();
+  while (box.children.length < list.length) box.append(handle(box.children.length));
+  list.forEach((p, i) => putHandle(box.children[i], p.X, p.Y));
+  if (held >= 0 && held < list.length) box.children[held].focus();
+}
+
+function putHandle(b, x, y) {
+  b.dataset.x = String(x);
+  b.dataset.y = String(y);
+  b.style.left = `${100 * x}%`;
+  b.style.top = `${100 * y * pictureShare(byId('after'))}%`;
+}
+
+function handle(i) {
+  const b = el('button');
+  b.setAttribute('aria-label', `Move place ${i + 1} by arrow keys`);
+  const send = (drag) => change('move', { Index: i, X: Number(b.dataset.x), Y: Number(b.dataset.y), Drag: drag });
+  b.addEventListener('pointerdown', (e) => b.setPointerCapture(e.pointerId));
+  b.addEventListener('pointermove', (e) => {
+    if (!e.buttons) return;
+    const image = byId('after');
+    const box = image.getBoundingClientRect();
+    b.dataset.moved = 'yes';
+    putHandle(b, inside((e.clientX - box.left) / box.width), inside((e.clientY - box.top) / (box.height * pictureShare(image))));
+  });
+  b.addEventListener('pointerup', () => { if (b.dataset.moved) { delete b.dataset.moved; send(false); } });
+  b.addEventListener('keydown', (e) => {
+    const move = arrows[e.key];
+    if (!move) return;
+    e.preventDefault();
+    const step = e.shiftKey ? 0.02 : 0.001;
+    putHandle(b, inside(Number(b.dataset.x) + step * move[0]), inside(Number(b.dataset.y) + step * move[1]));
+    send(true);
+  });
+  return b;
+}
+
+// The share of a picture's height that is not its bar of text.
+function pictureShare(image) {
+  return image.naturalHeight ? (image.naturalHeight - state.Bar) / image.naturalHeight : 1;
+}
+
+function placeMarks() {
+  const high = pictureShare(byId('after'));
+  for (const b of byId('marks').children) {
+    b.style.left = `${100 * b.dataset.x}%`;
+    b.style.top = `${100 * b.dataset.y * high}%`;
+  }
+}
+
+// load fetches a picture unless it is the one that is shown.
+function load(img, src) {
+  if (img.getAttribute('src') !== src) img.src = src;
+}
+
+// refresh puts values into the controls without taking the focus off.
+function refresh(knobs) {
+  for (const k of knobs) {
+    for (const e of byId('knobs').querySelectorAll(`[data-flag="${k.Flag}"]`)) {
+      if (e !== document.activeElement) e.value = k.Value;
+    }
+  }
+}
+
+function knob(k) {
+  const box = el('div', undefined, { className: 'knob' });
+  const label = el('label', k.Flag.replaceAll('-', ' ') + (k.Unit ? ` (${k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
+  const help = el('small', `${k.Help}; usually ${k.Default}`, { id: `h-${k.Flag}` });
+  const send = (value, drag) => change('set', { Flag: k.Flag, Value: value, Drag: Boolean(drag) });
+  let main;
+  const row = el('div', undefined, { className: 'row' });
+  if (k.Places) {
+    const b = el('button', 'Pick');
+    row.classList.add('places');
+    b.setAttribute('aria-label', `Pick ${k.Flag.replaceAll('-', ' ')} in the picture`);
+    b.dataset.pick = k.Flag;
+    b.addEventListener('click', () => startPicking(k));
+    row.append(b);
+  }
+  if (k.Choices) {
+    main = el('select');
+    for (const c of k.Choices) main.append(new Option(c, c, false, c === k.Value));
+    main.addEventListener('change', () => send(main.value));
+    row.append(main);
+  } else {
+    main = el('input', undefined, { type: 'text', value: k.Value });
+    main.addEventListener('change', () => send(main.value));
+    if (k.Most > k.Least) {
+      // The slider covers what is usual; the field takes all that is allowed.
+      const usual = parseFloat(k.Default) || (k.Most - k.Least) / 10;
+      const slide = el('input', undefined, { type: 'range' });
+      slide.min = k.Least;
+      slide.max = Math.min(k.Most, Math.max(usual * 4, k.Least + (k.Most - k.Least) / 50));
+      slide.step = k.Whole ? 1 : (slide.max - slide.min) / 200;
+      slide.value = k.Value;
+      slide.dataset.flag = k.Flag;
+      slide.setAttribute('aria-label', label.textContent);
+      slide.addEventListener('input', () => { main.value = String(Number(Number(slide.value).toPrecision(4))); send(main.value, true); });
+      row.append(slide);
+    }
+    row.append(main);
+  }
+  main.id = `k-${k.Flag}`;
+  main.dataset.flag = k.Flag;
+  main.setAttribute('aria-describedby', help.id);
+  box.append(label, row, help);
+  return box;
+}
+
+// Picking: by click, or by arrow keys and Enter.
+function startPicking(k) {
+  picking = k;
+  cross = { x: 0.5, y: 0.5 };
+  byId('divider').value = 0;
+  divide();
+  byId('compare').focus();
+  told(0);
+}
+
+function stopPicking() {
+  picking = null;
+  cross = null;
+  divide();
+}
+
+function told(n) {
+  byId('compare').classList.toggle('picking', picking !== null);
+  byId('cross').hidden = !picking;
+  if (!picking) return;
+  const left = picking.Places - n;
+  byId('found').textContent = `Click ${left} ${left === 1 ? 'place' : 'places'} in the picture for ${picking.Flag.replaceAll('-', ' ')}, or move the cross by arrow keys and press Enter; Escape ends.`;
+  placeCross();
+}
+
+function placeCross() {
+  byId('cross').style.left = `${100 * cross.x}%`;
+  byId('cross').style.top = `${100 * cross.y * pictureShare(byId('after'))}%`;
+}
+
+// The step whose picture is picked in: this one, or the one before if this one
+// failed.
+function pickedPicture() {
+  const after = byId('after');
+  const image = after.hidden ? byId('before') : after;
+  if (!image.naturalHeight) return null; // still loading
+  return { image, stage: after.hidden ? byId('with').value : state.View };
+}
+
+function pick(x, y) {
+  const p = pickedPicture();
+  if (picking && p) change('pick', { Flag: picking.Flag, Stage: p.stage, X: x, Y: y });
+}
+
+function pickAt(e) {
+  const p = pickedPicture();
+  if (!picking || !p) return;
+  const box = p.image.getBoundingClientRect();
+  cross = { x: (e.clientX - box.left) / box.width, y: (e.clientY - box.top) / (box.height * pictureShare(p.image)) };
+  pick(cross.x, cross.y);
+}
+
+function pickByKey(e) {
+  const step = e.shiftKey ? 0.05 : 0.0025;
+  const move = arrows[e.key];
+  if (!picking) return;
+  if (e.key === 'Enter') pick(cross.x, cross.y);
+  else if (move) {
+    cross = { x: inside(cross.x + step * move[0]), y: inside(cross.y + step * move[1]) };
+    placeCross();
+  } else return;
+  e.preventDefault();
+}
+
+// divide shows what is compared with left of the divider.
+function divide() {
+  const share = byId('how').value === 'side' || byId('after').hidden ? 100 : Number(byId('divider').value);
+  byId('first').style.clipPath = `inset(0 ${100 - share}% 0 0)`;
+  byId('bar').hidden = byId('slide').hidden || picking !== null;
+  byId('bar').style.left = `${share}%`;
+}
+
+// Dragging the line over the picture moves the divider.
+function dragBar() {
+  const bar = byId('bar');
+  bar.addEventListener('pointerdown', (e) => bar.setPointerCapture(e.pointerId));
+  bar.addEventListener('pointermove', (e) => {
+    if (!e.buttons) return;
+    const box = byId('compare').getBoundingClientRect();
+    byId('divider').value = 100 * (e.clientX - box.left) / box.width;
+    divide();
+  });
+}
+
+// The view in 3D.
+async function showSolid(s) {
+  if (solid && solidVersion === s.Version) { solid.draw(); return; }
+  const answer = await fetch(`bodies?${s.Version}`);
+  if (!answer.ok) throw new Error(await answer.text());
+  const bodies = read(await answer.arrayBuffer());
+  const pose = solid ? solid.pose : {};
+  if (solid) { // a canvas keeps its context, so that it is made anew
+    solid.close();
+    byId('solid').replaceWith(byId('solid').cloneNode(false));
+    dragging();
+  }
+  try {
+    const { show: draw } = await import('./solid.js');
+    solid = draw(byId('solid'), bodies);
+  } catch (e) {
+    solid = null;
+    throw new Error(`This browser shows no 3D (${e.message}); see the picture of the step parts.`);
+  }
+  solidVersion = s.Version;
+  solid.set(pose);
+  byId('bodies').replaceChildren(...bodies.map((b, i) => {
+    const label = el('label');
+    const box = el('input', undefined, { type: 'checkbox', checked: true });
+    box.addEventListener('change', () => solid.visible(i, box.checked));
+    label.append(box, ` ${b.Name}`);
+    return label;
+  }));
+}
+
+// A line of JSON, then numbers.
+function read(buffer) {
+  const end = new Uint8Array(buffer).indexOf(10);
+  const list = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 0, end)));
+  let at = end + 1;
+  return list.map((b) => {
+    const vertices = new Float32Array(buffer, at, 3 * b.Vertices);
+    at += 12 * b.Vertices;
+    const triangles = new Uint32Array(buffer, at, 3 * b.Triangles);
+    at += 12 * b.Triangles;
+    return { Name: b.Name, Colour: b.Colour, Apart: b.Apart, Vertices: vertices, Triangles: triangles };
+  });
+}
+
+function turnTo(turn, tip) {
+  byId('turn').value = ((turn + 540) % 360) - 180;
+  byId('tip').value = Math.min(Math.max(tip, -90), 90);
+  if (solid) solid.set({ turn: Number(byId('turn').value), tip: Number(byId('tip').value) });
+}
+
+function dragging() {
+  const canvas = byId('solid');
+  canvas.addEventListener('pointerdown', (e) => canvas.setPointerCapture(e.pointerId));
+  canvas.addEventListener('pointermove', (e) => {
+    if (e.buttons) turnTo(Number(byId('turn').value) - e.movementX * 0.5, Number(byId('tip').value) + e.movementY * 0.5);
+  });
+}
+
+document.addEventListener('DOMContentLoaded', () => {
+  byId('divider').addEventListener('input', divide);
+  byId('with').addEventListener('change', arrange);
+  byId('how').addEventListener('change', arrange);
+  byId('after').addEventListener('load', () => { placeMarks(); showHandles(state); if (picking) placeCross(); });
+  byId('undo').addEventListener('click', () => change('undo', {}));
+  byId('redo').addEventListener('click', () => change('redo', {}));
+  byId('write').addEventListener('click', () => change('write', {}));
+  byId('knobs').addEventListener('submit', (e) => e.preventDefault());
+  byId('copy').addEventListener('click', () => navigator.clipboard.writeText(byId('command').textContent));
+  byId('compare').addEventListener('click', pickAt);
+  byId('compare').addEventListener('keydown', pickByKey);
+  for (const name of ['turn', 'tip', 'zoom', 'apart']) {
+    byId(name).addEventListener('input', () => { if (solid) solid.set({ [name]: Number(byId(name).value) }); });
+  }
+  dragging();
+  dragBar();
+  window.addEventListener('resize', () => { if (solid) solid.draw(); });
+  document.addEventListener('keydown', (e) => {
+    if (e.key === 'Escape' && picking) { stopPicking(); told(0); byId('found').textContent = ''; }
+    if (!(e.ctrlKey || e.metaKey) || e.key.toLowerCase() !== 'z') return;
+    e.preventDefault();
+    change(e.shiftKey ? 'redo' : 'undo', {});
+  });
+  ask('state').then(show).catch((e) => { byId('problem').textContent = e.message; });
+});

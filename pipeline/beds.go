@@ -1,0 +1,229 @@
+package pipeline
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"math"
+	"slices"
+
+	"inkchannel/geom"
+	"inkchannel/geom/bed"
+	"inkchannel/geom/parallel"
+	"inkchannel/geom/parts"
+	"inkchannel/geom/solid"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+)
+
+// StageBeds cuts the parts to the printer's bed and lays them out.
+const StageBeds = "beds"
+
+// BedsSettings are the printer's bed and what the estimate needs to know of the
+// printer.
+type BedsSettings struct {
+	Bed   bed.Settings
+	Print bed.PrintSettings
+}
+
+// A Print is one thing to print: a part, or a piece of a part that was cut to
+// fit the bed.
+type Print struct {
+	Name     string
+	Colour   string
+	Solid    solid.Solid
+	Mesh     *solid.Mesh
+	Estimate bed.Estimate
+	Pose     parts.Pose
+	Extra    bool
+}
+
+// BedsFound is what is printed, and where on the beds.
+type BedsFound struct {
+	Prints []Print
+	Cuts   []bed.Cut // mm of the sign
+	Layout bed.Layout
+	Bed    bed.Settings
+}
+
+func bedsStage() stage.Stage {
+	type settings = BedsSettings
+	type in struct {
+		Dots    DotsFound
+		Bends   BendsFound
+		Channel ChannelFound
+		Parts   PartsFound
+	}
+	return stage.Define(stage.Spec[settings, in, BedsFound]{
+		Name: StageBeds, Does: "cut to the printer's bed, lay out, estimate the print",
+		Default: BedsSettings{Bed: bed.Default(), Print: bed.DefaultPrint()},
+		Settings: []stage.Setting{
+			stage.Number("bed-width", "mm", "width of the printer's bed", 40, 2000, func(s *settings) *float64 { return &s.Bed.Width }),
+			stage.Number("bed-depth", "mm", "depth of the printer's bed", 40, 2000, func(s *settings) *float64 { return &s.Bed.Depth }),
+			stage.Number("bed-margin", "mm", "left free along the bed's edge", 0, 100, func(s *settings) *float64 { return &s.Bed.Margin }),
+			stage.Number("bed-gap", "mm", "between parts on the bed", 0, 50, func(s *settings) *float64 { return &s.Bed.Gap }),
+			stage.Number("joint-clearance", "mm", "clearance all round in the keyed joints of cut channels", 0, 1, func(s *settings) *float64 { return &s.Bed.Clearance }).Called("beds/joint-fit"),
+			stage.Number("filament", "mm", "diameter of the filament", 0.5, 5, func(s *settings) *float64 { return &s.Print.Filament }),
+			stage.Number("shell", "mm", "solid plastic inside every surface", 0.2, 20, func(s *settings) *float64 { return &s.Print.Shell }),
+			stage.Number("infill", "%", "plastic in what lies deeper", 0, 100, func(s *settings) *float64 { return &s.Print.Infill }),
+			stage.Number("flow", "mm3/s", "plastic that the printer lays down, stops included", 0.5, 100, func(s *settings) *float64 { return &s.Print.Flow }),
+			stage.Number("layer", "mm", "height of a printed layer", 0.02, 2, func(s *settings) *float64 { return &s.Print.Layer }),
+			stage.Number("layer-change", "s", "time that each layer adds", 0, 600, func(s *settings) *float64 { return &s.Print.Change }),
+		},
+		Run: func(set settings, in in) (BedsFound, stage.Report, error) {
+			return layBeds(set, in.Parts, cutter{set: set.Bed, frame: in.Dots.Frame, line: in.Bends.Line, channel: in.Channel.Built, sign: in.Parts})
+		},
+		Show: stage.Show{Picture: drawBeds, Drawn: true, Problems: cutProblems},
+	})
+}
+
+func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stage.Report, err error) {
+	f.Bed = set.Bed
+	if f.Prints, f.Cuts, err = c.divide(); err != nil {
+		return f, rep, err
+	}
+	solids, names := make([]solid.Solid, len(f.Prints)), make([]string, len(f.Prints))
+	err = parallel.Try(len(f.Prints), func(i int) (err error) {
+		p := &f.Prints[i]
+		if p.Mesh == nil {
+			if p.Mesh, err = meshed(p.Name, p.Solid, c.channel.Grid); err != nil {
+				return err
+			}
+		}
+		p.Estimate = set.Print.Estimate(p.Mesh, sign.Density)
+		solids[i], names[i] = p.Solid, p.Name
+		return nil
+	})
+	if err != nil {
+		return f, rep, err
+	}
+	if f.Layout, err = bed.Lay(solids, names, set.Bed); err != nil {
+		return f, rep, err
+	}
+	var sum bed.Estimate
+	for i, p := range f.Prints {
+		sum = sum.Add(p.Estimate)
+		if turn := f.Layout.Places[i].Best; math.Mod(turn, 90) > 1e-6 {
+			rep.Note("%s fits the bed only when turned, best by %.1f degrees", p.Name, turn)
+		}
+	}
+	rep.Found = fmt.Sprintf("%s on %s of %g by %g mm; about %.0f g, %.1f m of filament, %.1f hours",
+		stage.Count(len(f.Prints), "piece", "pieces"), stage.Count(f.Layout.Beds, "bed", "beds"), set.Bed.Width, set.Bed.Depth, sum.Grams, sum.Metres, sum.Seconds/3600)
+	if n := len(f.Cuts); n > 0 {
+		rep.Note("%s, as the channel is larger than the bed; the strip runs on through %s", stage.Count(n, "cut with a keyed joint", "cuts with keyed joints"), stage.Plural(n, "it", "them"))
+	}
+	return f, rep, nil
+}
+
+// A cutter cuts parts that are larger than the bed.
+type cutter struct {
+	set     bed.Settings
+	frame   geom.Frame
+	line    geom.Centreline // mm of the sheet
+	channel solid.ChannelSettings
+	sign    PartsFound
+}
+
+// divide makes the prints: the parts, cut where they are larger than the bed.
+func (c cutter) divide() (prints []Print, cuts []bed.Cut, err error) {
+	for i, p := range c.sign.Parts {
+		pieces := []solid.Solid{p.Solid}
+		switch {
+		case p.Channel:
+			var at []bed.Cut
+			if pieces, at, err = bed.Divide(c.body(p), c.set); err == nil && !p.Pose.Flip {
+				cuts = append(cuts, at...)
+			}
+		case p.Flat:
+			pieces, err = bed.DividePlate(p.Solid, c.set)
+		}
+		if err != nil {
+			return nil, nil, fmt.Errorf("%s: %w", p.Name, err)
+		}
+		prints = append(prints, printsOf(p, pieces, c.sign.Meshes[i])...)
+	}
+	return prints, cuts, nil
+}
+
+// body is what follows the centrelines: a channel, or its cover, which is printed
+// face down and has no floor to key.
+func (c cutter) body(p parts.Part) bed.Channel {
+	s := c.channel
+	avoid := slices.Clone(c.sign.Feeds)
+	if w := c.sign.Bore; w != nil {
+		avoid = append(avoid, w.Top)
+	}
+	line := c.frame.SignLine(c.line)
+	ch := bed.Channel{Solid: p.Solid, Line: line, Half: s.Slot()/2 + s.Wall, Floor: s.Rear + s.Floor, Avoid: avoid}
+	if p.Pose.Flip {
+		ch.Line, ch.Floor = line.Upended(0), 0
+	}
+	return ch
+}
+
+// printsOf are a part's pieces; whole is the mesh of the part uncut.
+func printsOf(p parts.Part, pieces []solid.Solid, whole *solid.Mesh) (out []Print) {
+	for k, piece := range pieces {
+		one := Print{Name: p.Name, Colour: p.Colour, Pose: p.Pose, Extra: p.Extra, Solid: piece}
+		if len(pieces) == 1 {
+			one.Mesh = whole
+		} else {
+			one.Name = fmt.Sprintf("%s, piece %d of %d", p.Name, k+1, len(pieces))
+		}
+		out = append(out, one)
+	}
+	return out
+}
+
+func cutProblems(r stage.Results) (out []stage.Problem) {
+	frame := stage.Of[DotsFound](r).Frame
+	for _, c := range stage.Of[BedsFound](r).Cuts {
+		at := frame.Sheet(c.At)
+		text := fmt.Sprintf("the channel is cut at x %.1f, y %.1f mm, as it is larger than the bed", at.X, at.Y)
+		out = append(out, stage.Problem{Text: text, At: at, OnSheet: true, Flag: "bed-width"})
+	}
+	return out
+}
+
+// drawBeds shows the beds side by side with what lies on them.
+func drawBeds(r stage.Results, text string) (*image.RGBA, error) {
+	f := stage.Of[BedsFound](r)
+	s, n := f.Bed, f.Layout.Beds
+	across := int(math.Ceil(math.Sqrt(float64(n))))
+	down := (n + across - 1) / across
+	const gap = 14
+	c, err := picture.Blank(float64(across)*(s.Width+gap)+gap, float64(down)*(s.Depth+gap)+gap, text)
+	if err != nil {
+		return nil, err
+	}
+	// on takes mm of bed b, y up, to the picture.
+	on := func(b int, q geom.Point) geom.Point {
+		corner := geom.Pt(gap+float64(b%across)*(s.Width+gap), gap+float64(b/across)*(s.Depth+gap))
+		return corner.Add(geom.Upended(q, s.Depth))
+	}
+	for b := range n {
+		box := func(m float64) []geom.Point {
+			return []geom.Point{on(b, geom.Pt(m, m)), on(b, geom.Pt(s.Width-m, m)), on(b, geom.Pt(s.Width-m, s.Depth-m)), on(b, geom.Pt(m, s.Depth-m))}
+		}
+		c.SetColor(picture.GroundTint)
+		c.Path(box(0), 1, true)
+		c.Fill()
+		c.SetColor(color.White)
+		c.SetLineWidth(2)
+		c.Path(box(s.Margin), 1, true)
+		c.Stroke()
+	}
+	for i, p := range f.Prints {
+		at := f.Layout.Places[i]
+		col := picture.StrokeColour(i)
+		for _, l := range []solid.Plan{p.Solid.Shadow(), p.Solid[len(p.Solid)-1].Plan} {
+			c.SetColor(color.NRGBA{col.R, col.G, col.B, 120})
+			c.FillPlan(l.Moved(at.Turn, at.Move), 1, func(q geom.Point) geom.Point { return on(at.Bed, q) })
+		}
+	}
+	for i, p := range f.Prints {
+		at := f.Layout.Places[i]
+		c.Label(on(at.Bed, p.Solid.Shadow().Moved(at.Turn, at.Move).Inside()), 1, p.Name, picture.BarBack)
+	}
+	return c.Image, nil
+}

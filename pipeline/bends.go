@@ -1,0 +1,132 @@
+package pipeline
+
+import (
+	"fmt"
+	"image"
+
+	"inkchannel/geom"
+	"inkchannel/geom/rules"
+	"inkchannel/geom/strip"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+)
+
+// StageBends finds where the strip cannot bend as the line does.
+const StageBends = "bends"
+
+// BendsFound is the line that the parts are made on, and where the strip could not
+// bend as it did.
+type BendsFound struct {
+	Line   geom.Centreline // mm of the sheet
+	Bends  []rules.Bend
+	Radius float64 // mm, the tightest that the strip bends
+}
+
+func bendsStage() stage.Stage {
+	type settings = rules.BendSettings
+	type in struct{ Spacing SpacingFound }
+	return stage.Define(stage.Spec[settings, in, BendsFound]{
+		Name: StageBends, Does: "find where the strip cannot bend as the line does",
+		Default: rules.DefaultBends(),
+		Settings: []stage.Setting{
+			stage.Number("bend-radius", "mm", "tightest bend of the strip, sideways", 0.5, 200, func(s *settings) *float64 { return &s.Radius }),
+			stage.Choice("tight-bends", "what to do where lines bend tighter: round them, or join (cut and join the strip there)", []rules.Corner{rules.CornerRound, rules.CornerJoin}, func(s *settings) *rules.Corner { return &s.Corners }),
+			stage.Number("round-limit", "mm", "furthest that rounding may move a line; tighter bends are cut and joined", 0, 100, func(s *settings) *float64 { return &s.Most }),
+		},
+		Run:  func(set settings, in in) (BendsFound, stage.Report, error) { return mendBends(set, in.Spacing) },
+		Show: stage.Show{Picture: drawBends, OnSheet: true, Problems: bendProblems},
+	})
+}
+
+func mendBends(set rules.BendSettings, spaced SpacingFound) (f BendsFound, rep stage.Report, err error) {
+	f.Radius = set.Radius
+	if f.Line, f.Bends, err = rules.Bends(spaced.Line, set); err != nil {
+		return f, rep, err
+	}
+	rounded, moved := 0, 0.0
+	var left []rules.Bend
+	for _, b := range f.Bends {
+		if b.Rounded {
+			rounded++
+			moved = max(moved, b.Moved)
+			continue
+		}
+		left = append(left, b)
+	}
+	toCut := stage.Count(len(left), "place", "places")
+	switch {
+	case len(f.Bends) == 0:
+		rep.Found = fmt.Sprintf("no bend tighter than %g mm", set.Radius)
+	case rounded == 0:
+		rep.Found = fmt.Sprintf("%s to cut and join the strip, tighter than %g mm", toCut, set.Radius)
+	default:
+		rep.Found = fmt.Sprintf("%s rounded to %g mm, lines moved by at most %.2f mm; %s left to cut and join the strip", stage.Count(rounded, "bend", "bends"), set.Radius, moved, toCut)
+	}
+	for _, b := range firstOf(left) {
+		rep.Note("%s", bendText(b))
+	}
+	noteMore(&rep, len(left))
+	return f, rep, nil
+}
+
+func bendText(b rules.Bend) string {
+	what := fmt.Sprintf("turns by %.0f degrees at a radius of %.1f mm", b.Turn, b.Radius)
+	if b.Radius == 0 {
+		what = fmt.Sprintf("has a corner of %.0f degrees", b.Turn)
+	}
+	text := fmt.Sprintf("stroke %d %s at x %.1f, y %.1f mm: cut and join the strip there", b.Curve+1, what, b.At.X, b.At.Y)
+	if b.Why != "" {
+		text += " (" + b.Why + ")"
+	}
+	return text
+}
+
+func bendProblems(r stage.Results) (out []stage.Problem) {
+	for _, b := range stage.Of[BendsFound](r).Bends {
+		if !b.Rounded {
+			out = append(out, stage.Problem{Text: bendText(b), At: b.At, OnSheet: true, Flag: "bend-radius", Rule: true})
+		}
+	}
+	return out
+}
+
+// onLine is how far off the line, mm, the place of a bend may be.
+const onLine = 0.5
+
+// corners are the places where the strip is cut and joined, on the line.
+func (f BendsFound) corners() []strip.Corner {
+	var out []strip.Corner
+	for _, b := range f.Bends {
+		if b.Rounded {
+			continue
+		}
+		if s, d := geom.NewRuler(f.Line.Curves[b.Curve]).Nearest(b.At); d < onLine {
+			out = append(out, strip.Corner{Curve: b.Curve, Along: s})
+		}
+	}
+	return out
+}
+
+// drawBends marks where the line bends too tight, and what was done.
+func drawBends(r stage.Results, text string) (*image.RGBA, error) {
+	c, px, err := onSheet(r, 0.7, text)
+	if err != nil {
+		return nil, err
+	}
+	f := stage.Of[BendsFound](r)
+	c.Curves(f.Line, px, 3.5, picture.MarkMain)
+	for _, b := range f.Bends {
+		what := "corner"
+		if b.Radius > 0 {
+			what = fmt.Sprintf("radius %.1f mm", b.Radius)
+		}
+		if b.Rounded {
+			c.Ring(b.At, px, f.Radius*px*c.K, 2, picture.MarkThird)
+			c.Label(b.At, px, fmt.Sprintf("%s, rounded", what), picture.MarkThird)
+			continue
+		}
+		c.Ring(b.At, px, 12, 3, picture.MarkOther)
+		c.Label(b.At, px, fmt.Sprintf("%s, cut and join", what), picture.MarkOther)
+	}
+	return c.Image, nil
+}

@@ -1,0 +1,115 @@
+package pipeline
+
+import (
+	"fmt"
+	"image"
+	"slices"
+	"strings"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
+)
+
+// StageColours tells pens apart.
+const StageColours = "colours"
+
+// ColoursFound tells which pen drew each stroke.
+type ColoursFound struct {
+	vision.Pens
+	Strokes geom.Network // mm of the sheet, each with its pen
+}
+
+func coloursStage() stage.Stage {
+	type settings = vision.PenSettings
+	type in struct {
+		Sheet   SheetFound
+		Dots    DotsFound
+		Strokes StrokesFound
+	}
+	return stage.Define(stage.Spec[settings, in, ColoursFound]{
+		Name: StageColours, Does: "tell which pen drew each stroke",
+		Default: vision.DefaultPens(),
+		Settings: []stage.Setting{
+			stage.Number("pen-apart", "Lab", "how different pens' colours are at least; 0 takes all strokes for one pen's", 0, 200, func(s *settings) *float64 { return &s.Apart }),
+		},
+		Run: func(set settings, in in) (ColoursFound, stage.Report, error) {
+			return findPens(set, in.Sheet, in.Dots, in.Strokes)
+		},
+		Show: stage.Show{Picture: drawColours, OnSheet: true},
+	})
+}
+
+func findPens(set vision.PenSettings, sheet SheetFound, dots DotsFound, traced StrokesFound) (f ColoursFound, rep stage.Report, err error) {
+	if f.Pens, err = vision.FindPens(sheet.Image, dots.Rest.Mask, traced.Strokes, dots.PxPerMm, set); err != nil {
+		return f, rep, err
+	}
+	f.Strokes = traced.Strokes
+	f.Strokes.Strokes = slices.Clone(f.Strokes.Strokes)
+	for i, pen := range f.Of {
+		f.Strokes.Strokes[i].Ink = pen
+	}
+	var list []string
+	for i, pen := range f.All {
+		list = append(list, fmt.Sprintf("%s, %.0f mm", f.PenName(i), pen.Length))
+	}
+	rep.Found = fmt.Sprintf("%s: %s", stage.Count(len(list), "pen", "pens"), strings.Join(list, "; "))
+	if n := len(f.All); n > 1 {
+		rep.Judge(0.8, "%d pens told apart by colour", n)
+	} else {
+		rep.Judge(1, "one pen")
+	}
+	return f, rep, nil
+}
+
+// PenName is what pen i is called: its colour, numbered if there are several
+// of that name.
+func (f ColoursFound) PenName(i int) string {
+	if i >= len(f.All) {
+		return "the only colour"
+	}
+	name, same, before := f.All[i].Name, 0, 0
+	for k, p := range f.All {
+		if p.Name == name {
+			same++
+			if k < i {
+				before++
+			}
+		}
+	}
+	if same > 1 {
+		return fmt.Sprintf("%s %d", name, before+1)
+	}
+	return name
+}
+
+// InColour is " (red)" and the like, nothing if the drawing has one colour.
+func (f ColoursFound) InColour(ink int) string {
+	if len(f.All) < 2 {
+		return ""
+	}
+	return " (" + f.PenName(ink) + ")"
+}
+
+// drawColours draws each stroke in its pen's mark, with the pen's name.
+func drawColours(r stage.Results, text string) (*image.RGBA, error) {
+	c, err := picture.New(stage.Of[SheetFound](r).Image, 0.55, text)
+	if err != nil {
+		return nil, err
+	}
+	px, f := stage.Of[DotsFound](r).PxPerMm, stage.Of[ColoursFound](r)
+	for _, s := range f.Strokes.Strokes {
+		c.SetColor(picture.StrokeColour(s.Ink))
+		c.SetLineWidth(4)
+		for _, run := range s.Runs {
+			c.Path(run, px, false)
+		}
+		c.Stroke()
+	}
+	for _, s := range f.Strokes.Strokes {
+		run := s.Runs[len(s.Runs)/2]
+		c.Label(run.At(run.Length()/2), px, f.PenName(s.Ink), picture.StrokeColour(s.Ink))
+	}
+	return c.Image, nil
+}

@@ -1,0 +1,173 @@
+package pipeline
+
+import (
+	"errors"
+	"fmt"
+	"image"
+	"math"
+	"strings"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
+)
+
+// StageDots finds the reference dots and sets the scale.
+const StageDots = "dots"
+
+// DotsFound is the scale by the two reference dots.
+type DotsFound struct {
+	vision.Dots
+	Frame    geom.Frame // of the sheet by the dots' scale
+	Distance float64    // mm from one dot to the other, as it was told
+}
+
+func dotsStage() stage.Stage {
+	type settings = vision.DotSettings
+	type in struct {
+		Photo PhotoFound
+		Sheet SheetFound
+		Ink   InkFound
+	}
+	return stage.Define(stage.Spec[settings, in, DotsFound]{
+		Name: StageDots, Does: "find the two reference dots and set the scale",
+		Default: vision.DefaultDots(),
+		Settings: []stage.Setting{
+			stage.Places("dots", stage.FramePhoto, "the two reference dots by hand, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Places }),
+			stage.Number("dot-distance", "mm", "distance between the two dots' centres", 10, 1000, func(s *settings) *float64 { return &s.Distance }),
+			stage.Number("dot-smallest", "mm", "least diameter of a dot", 0.3, 30, func(s *settings) *float64 { return &s.Smallest }),
+			stage.Number("dot-largest", "mm", "greatest diameter of a dot", 0.5, 40, func(s *settings) *float64 { return &s.Largest }),
+			stage.Number("dot-round", "0 to 1", "share of its circle that a dot fills", 0.3, 1, func(s *settings) *float64 { return &s.Round }),
+			stage.Number("dot-clear", "mm", "room without ink around a dot", 0, 30, func(s *settings) *float64 { return &s.Clear }),
+		},
+		Run: func(set settings, in in) (DotsFound, stage.Report, error) {
+			return findDots(set, in.Photo, in.Sheet, in.Ink)
+		},
+		Show: stage.Show{Picture: drawDots, OnSheet: true, Handles: dotHandles},
+	})
+}
+
+// rescale is how far, as a share, the dots' scale may be from the page's
+// before ink and dots are looked for anew at the dots' scale.
+const rescale = 0.15
+
+// tellPageOff is how far off its true size, as a share, a known page may be by the
+// dots before the user is told.
+const tellPageOff = 0.02
+
+func findDots(set vision.DotSettings, photo PhotoFound, sheet SheetFound, ink InkFound) (f DotsFound, rep stage.Report, err error) {
+	byHand := len(set.Places) > 0
+	set.Places = mapped(mapped(set.Places, photo.FromFile), sheet.FromPhoto)
+	f.Distance = set.Distance
+	f.Dots, err = vision.FindDots(ink.Ink, sheet.Page, sheet.PxPerMm, set)
+	otherSize := math.Abs(f.PxPerMm/sheet.PxPerMm-1) > rescale && (f.Page == vision.PageFree || f.Page != sheet.Page)
+	if err == nil && otherSize {
+		f.Dots, err = findDotsAnew(set, sheet, ink.Set, f.Dots)
+	}
+	var de *vision.DotError
+	if errors.As(err, &de) {
+		return f, rep, explainDots(de, photo, sheet, set.Distance)
+	}
+	if err != nil {
+		return f, rep, err
+	}
+	f.Frame = geom.Frame{Size: geom.Pt(float64(sheet.Image.W), float64(sheet.Image.H)).Mul(1 / f.PxPerMm), PxPerMm: f.PxPerMm}
+	size := f.Frame.Size
+	rep.Found = fmt.Sprintf("dots at %s, %.3f px per mm, sheet %.1f by %.1f mm",
+		filePlaces(photo, sheet.InPhoto(f.Pair[0].Centre), sheet.InPhoto(f.Pair[1].Centre)), f.PxPerMm, size.X, size.Y)
+	if f.Page != vision.PageFree && math.Abs(f.PageOff) > tellPageOff {
+		rep.Note("by the dots the %s sheet is %+.1f %% off its true size; the dots decide, so check that they are %g mm apart", f.Page, 100*f.PageOff, set.Distance)
+	}
+	if n := len(f.Candidates); n > 2 {
+		rep.Note("%d spots look like reference dots; the two that are %g mm apart by the sheet were taken", n, set.Distance)
+	}
+	judgeDots(&rep, f, sheet, byHand)
+	return f, rep, nil
+}
+
+// findDotsAnew is for a sheet of another size than was assumed, so that the ink's
+// window and speckles were of the wrong size.
+func findDotsAnew(set vision.DotSettings, sheet SheetFound, inkSet vision.InkSettings, was vision.Dots) (vision.Dots, error) {
+	ink, err := vision.FindInk(sheet.Image, was.PxPerMm, inkSet)
+	if err != nil {
+		return was, err
+	}
+	set.Places = []geom.Point{was.Pair[0].Centre, was.Pair[1].Centre}
+	d, err := vision.FindDots(ink, vision.PageFree, was.PxPerMm, set)
+	d.Page = was.Page
+	return d, err
+}
+
+// explainDots adds where candidates were seen and how to name them.
+func explainDots(e *vision.DotError, photo PhotoFound, sheet SheetFound, distance float64) error {
+	var seen []string
+	for _, c := range e.Candidates {
+		seen = append(seen, fmt.Sprintf("%s (%.1f mm wide)", filePlaces(photo, sheet.InPhoto(c.Centre)), c.Size/sheet.PxPerMm))
+	}
+	where := "none was seen"
+	if len(seen) > 0 {
+		where = "seen at " + strings.Join(seen, ", ")
+	}
+	return fmt.Errorf("%w; %s; draw two filled dots %g mm apart, or name their places in px of the upright photo by --dots \"x,y x,y\"", e, where, distance)
+}
+
+// doubtPageOff is how far the dots may make a known page too large or small, as a
+// share, before either is in doubt. Found on the wide accuracy set.
+const doubtPageOff = 0.005
+
+func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
+	known := f.Page != vision.PageFree && sheet.Found
+	switch {
+	case byHand:
+		rep.Judge(1, "dots given by hand")
+	case known && math.Abs(f.PageOff) > doubtPageOff:
+		rep.Judge(0.4, "by the dots the %s sheet is %+.1f %% off its true size", f.Page, 100*f.PageOff)
+	case known:
+		rep.Judge(0.95, "the dots agree with the %s sheet to %.2f %%", f.Page, 100*math.Abs(f.PageOff))
+	case len(f.Candidates) > 2:
+		rep.Judge(0.4, "%d spots look like dots, and the sheet's size does not tell which are", len(f.Candidates))
+	default:
+		rep.Judge(0.8, "two dots seen, nothing to check them by")
+	}
+}
+
+// drawDots rings the dots and whatever else looked like one.
+func drawDots(r stage.Results, text string) (*image.RGBA, error) {
+	f := stage.Of[DotsFound](r)
+	c, err := picture.New(stage.Of[SheetFound](r).Image, 0.35, text)
+	if err != nil {
+		return nil, err
+	}
+	a, b := f.Pair[0], f.Pair[1]
+	for _, s := range f.Candidates {
+		if s.Centre != a.Centre && s.Centre != b.Centre {
+			c.Ring(s.Centre, 1, s.Size/2*c.K+8, 3, picture.MarkOther)
+			c.Label(s.Centre, 1, "not taken", picture.MarkOther)
+		}
+	}
+	c.SetColor(picture.MarkMain)
+	c.SetLineWidth(2.5)
+	c.DrawLine(a.Centre.X*c.K, a.Centre.Y*c.K, b.Centre.X*c.K, b.Centre.Y*c.K)
+	c.Stroke()
+	for _, s := range []vision.Spot{a, b} {
+		c.Ring(s.Centre, 1, s.Size/2*c.K+5, 4, picture.MarkMain)
+		what := "dot, put by hand"
+		if s.Size > 0 {
+			what = fmt.Sprintf("dot, %.1f mm wide", s.Size/f.PxPerMm)
+		}
+		c.Label(s.Centre, 1, what, picture.BarBack)
+	}
+	c.Label(a.Centre.Lerp(b.Centre, 0.5), 1, fmt.Sprintf("%g mm", f.Distance), picture.MarkMain)
+	return c.Image, nil
+}
+
+// dotHandles are the two dots.
+func dotHandles(r stage.Results) (string, []stage.Handle) {
+	photo, sheet := stage.Of[PhotoFound](r), stage.Of[SheetFound](r)
+	var out []stage.Handle
+	for _, d := range stage.Of[DotsFound](r).Pair {
+		out = append(out, stage.Handle{Place: photo.ToFile(sheet.InPhoto(d.Centre)), Share: shareOf(sheet.Image, d.Centre)})
+	}
+	return "dots", out
+}

@@ -1,8 +1,0 @@
-//go:build !linux
-
-package pipeline
-
-import "errors"
-
-// exchange is not to be had here.
-func exchange(_, _ string) error { return errors.ErrUnsupported }

@@ -1,0 +1,193 @@
+package folder
+
+import (
+	"strconv"
+	"strings"
+
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/papers"
+	"inkchannel/pipeline/stage"
+)
+
+// Names of files that other packages ask for.
+const (
+	FileCentreline = "centreline.svg"
+	FileChannel    = "channel.stl"
+	FileSign       = "sign.3mf"
+	FileCutSheet   = "cut-sheet.pdf"
+	FileAssembly   = "assembly.md"
+	FilePage       = "review.html"
+	FileSettings   = "run.yaml"
+	FileSummary    = pipeline.FileSummary
+)
+
+// A Run is a run as far as it went, with what its files are made of.
+type Run struct {
+	Table    stage.Table
+	Results  stage.Results
+	Settings stage.Settings
+	Pictures *Pictures // of the stages that ran; nil for none
+}
+
+// A Kind is one kind of file that a run writes.
+type Kind struct {
+	Name string // of the file, or its form, as part-*.stl
+	What string // what it is, in a few words
+	// Offered says that the page of review offers it by itself.
+	Offered bool
+	write   func(r Run) ([]File, error) // none where the run did not come so far
+}
+
+// Kinds lists the files that a run writes, in order: the one place that knows them.
+func Kinds() []Kind {
+	return []Kind{
+		{Name: "01-photo.jpg …", What: "what each step found, a picture each", write: stagePictures},
+		{Name: fileContact, What: "all these pictures on one", write: contact},
+		{Name: FileCentreline, What: "the lines the sign is made on, at true size (SVG 1.1, mm of the sheet)", Offered: true, write: lines},
+		one(FileSign, "all pieces to print in one file (3MF core specification), in mm, named and coloured, laid out on the beds side by side", true, func(_ Run, f pipeline.BedsFound) ([]byte, error) { return ThreeMF(f) }),
+		{Name: partForm, What: "each piece alone, as it is printed", write: partFiles},
+		{Name: FileChannel, What: "the channels as one body, of a run that stops before the parts", write: channelFile},
+		one(FileCutSheet, "the strip's pieces at true size, with cut marks, numbers and polarity, tiled onto A4 or Letter, a ruler on each page", true, func(_ Run, in papers.CutSheetIn) ([]byte, error) { return papers.CutSheet(in) }),
+		one("wiring.svg", "the wiring diagram (symbols of IEC 60617)", false, func(_ Run, in pipeline.WiringIn) ([]byte, error) {
+			return pipeline.Wiring(in).SVG("Wiring diagram"), nil
+		}),
+		one("parts-list.csv", "what to print and buy", false, func(_ Run, in papers.ListIn) ([]byte, error) { return papers.PartsCSV(papers.PartsList(in, PartFile)) }),
+		one(FileAssembly, "what to print and buy, the pieces of strip, the steps, cautions", true, func(r Run, in papers.ListIn) ([]byte, error) { return assembly(r, in) }),
+		{Name: FilePage, What: "all steps on one page, with the sign lit at night; one file to send to somebody or print", write: func(r Run) ([]File, error) { return single(FilePage)(Page(r)) }},
+		{Name: FileSettings, What: "all settings; `--settings run.yaml` repeats the run exactly", Offered: true, write: settingsFile},
+		{Name: FileSummary, What: "what was found, for other programs: every place that breaks a rule, every piece with size, grams and place on the bed", write: func(r Run) ([]File, error) { return single(FileSummary)(Summarise(r.Results)) }},
+	}
+}
+
+// one is a file of a run that has found all that In has fields for, or In itself
+// where that is a result.
+func one[In any](name, what string, offered bool, write func(Run, In) ([]byte, error)) Kind {
+	return Kind{Name: name, What: what, Offered: offered, write: func(r Run) ([]File, error) {
+		in, ok := stage.Found[In](r.Results)
+		if !ok {
+			in, ok = stage.Inputs[In](r.Results)
+		}
+		if !ok {
+			return nil, nil
+		}
+		return single(name)(write(r, in))
+	}}
+}
+
+// single makes a file of its data.
+func single(name string) func([]byte, error) ([]File, error) {
+	return func(data []byte, err error) ([]File, error) {
+		if err != nil {
+			return nil, err
+		}
+		return []File{{Name: name, Data: data}}, nil
+	}
+}
+
+// Files returns all files of a run.
+func Files(r Run) ([]File, error) {
+	var out []File
+	for _, k := range Kinds() {
+		files, err := k.write(r)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, files...)
+	}
+	return out, nil
+}
+
+// Offered returns one of the files that the page of review offers by themselves,
+// and whether there is such.
+func Offered(r Run, name string) (File, bool, error) {
+	for _, k := range Kinds() {
+		if !k.Offered || k.Name != name {
+			continue
+		}
+		files, err := k.write(r)
+		if err != nil || len(files) == 0 {
+			return File{}, false, err
+		}
+		return files[0], true, nil
+	}
+	return File{}, false, nil
+}
+
+func stagePictures(r Run) ([]File, error) {
+	if r.Pictures == nil {
+		return nil, nil
+	}
+	return r.Pictures.files()
+}
+
+// fileContact is the picture of all pictures.
+const fileContact = "contact-sheet.jpg"
+
+func contact(r Run) ([]File, error) {
+	if r.Pictures == nil {
+		return nil, nil
+	}
+	return single(fileContact)(r.Pictures.contactSheet())
+}
+
+func lines(r Run) ([]File, error) {
+	line, ok := pipeline.LineOf(r.Results)
+	if !ok || len(line.Curves) == 0 {
+		return nil, nil
+	}
+	return single(FileCentreline)(SVG(line, stage.Of[pipeline.DotsFound](r.Results).Frame.Size), nil)
+}
+
+func partFiles(r Run) ([]File, error) {
+	beds, _ := stage.Found[pipeline.BedsFound](r.Results)
+	var out []File
+	for _, p := range beds.Prints {
+		data, err := STL(p.Mesh, "inkchannel "+p.Name+", mm")
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, File{Name: PartFile(p.Name), Data: data})
+	}
+	return out, nil
+}
+
+func channelFile(r Run) ([]File, error) {
+	f, ok := stage.Found[pipeline.ChannelFound](r.Results)
+	if !ok || r.Results.Ran(pipeline.StageBeds) {
+		return nil, nil
+	}
+	return single(FileChannel)(STL(f.Solid, "inkchannel channel, mm"))
+}
+
+func assembly(r Run, in papers.ListIn) ([]byte, error) {
+	picture, err := r.Table.PictureFile(pipeline.StageStrips)
+	if err != nil {
+		return nil, err
+	}
+	return papers.Assembly(in, papers.FileNames{Sign: FileSign, CutSheet: FileCutSheet, StripPicture: picture, Part: PartFile}), nil
+}
+
+// settingsSay is what a settings file says of itself.
+const settingsSay = "All settings of a run. Repeat it by: inkchannel make PHOTO -o DIR --settings THIS"
+
+func settingsFile(r Run) ([]File, error) {
+	return single(FileSettings)(r.Table.WriteSettings(r.Settings, settingsSay), nil)
+}
+
+// isRunFile reports whether a run of a table may write a file of that name.
+func isRunFile(table stage.Table, name string) bool {
+	if strings.HasPrefix(name, partPrefix) && strings.HasSuffix(name, ".stl") {
+		return true
+	}
+	for _, k := range Kinds() {
+		if k.Name == name {
+			return true
+		}
+	}
+	// A stage's picture; earlier versions numbered the stages otherwise.
+	base, ext, _ := strings.Cut(name, ".")
+	number, stageName, _ := strings.Cut(base, "-")
+	_, err := strconv.Atoi(number)
+	_, unknown := table.Index(stageName)
+	return err == nil && (ext == "jpg" || ext == "png") && unknown == nil
+}

@@ -1,0 +1,136 @@
+package folder
+
+import (
+	"archive/zip"
+	"bytes"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+
+	"github.com/hpinc/go3mf"
+
+	"inkchannel/geom"
+	"inkchannel/geom/solid"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/picture"
+)
+
+// bedsApart is the room between beds that lie side by side in one file, mm.
+const bedsApart = 20
+
+// ThreeMF writes all prints as one 3MF file (3MF core specification 1.x): an
+// object each, in mm, with its name and colour, placed on the beds, which lie
+// side by side.
+func ThreeMF(beds pipeline.BedsFound) ([]byte, error) {
+	m := &go3mf.Model{Units: go3mf.UnitMillimeter, Language: "en"}
+	colours := &go3mf.BaseMaterials{ID: 1}
+	index := map[string]uint32{}
+	for _, p := range beds.Prints {
+		if _, ok := index[p.Colour]; ok {
+			continue
+		}
+		c, err := picture.ParseColour(p.Colour)
+		if err != nil {
+			return nil, err
+		}
+		index[p.Colour] = uint32(len(colours.Materials))
+		colours.Materials = append(colours.Materials, go3mf.Base{Name: fmt.Sprintf("plastic %d", len(index)), Color: c})
+	}
+	m.Resources.Assets = append(m.Resources.Assets, colours)
+	for i, p := range beds.Prints {
+		id := uint32(i + 2)
+		m.Resources.Objects = append(m.Resources.Objects, &go3mf.Object{ID: id, Name: p.Name, PID: 1, PIndex: index[p.Colour], Mesh: mesh3(p.Mesh)})
+		pl := beds.Layout.Places[i]
+		m.Build.Items = append(m.Build.Items, &go3mf.Item{ObjectID: id, Transform: placed(pl.Turn, pl.Move.Add(geom.Pt(float64(pl.Bed)*(beds.Bed.Width+bedsApart), 0)), p.Mesh)})
+	}
+	if err := m.Validate(); err != nil {
+		return nil, fmt.Errorf("3MF: %w", err)
+	}
+	var b bytes.Buffer
+	e := go3mf.NewEncoder(&b)
+	if err := e.Encode(m); err != nil {
+		return nil, fmt.Errorf("3MF: %w", err)
+	}
+	return undated(b.Bytes())
+}
+
+// undated rewrites a zip archive without the times of its files and with the
+// lines of its list of content types, which the library leaves in any order,
+// sorted: so equal runs write equal bytes.
+func undated(data []byte) ([]byte, error) {
+	in, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		return nil, fmt.Errorf("3MF: %w", err)
+	}
+	var b bytes.Buffer
+	out := zip.NewWriter(&b)
+	for _, f := range in.File {
+		r, err := f.Open()
+		if err != nil {
+			return nil, fmt.Errorf("3MF: %w", err)
+		}
+		text, err := io.ReadAll(r)
+		if err != nil {
+			return nil, fmt.Errorf("3MF: %w", err)
+		}
+		if f.Name == contentTypes {
+			text = sortedDefaults(text)
+		}
+		w, err := out.Create(f.Name)
+		if err != nil {
+			return nil, fmt.Errorf("3MF: %w", err)
+		}
+		if _, err := w.Write(text); err != nil {
+			return nil, fmt.Errorf("3MF: %w", err)
+		}
+	}
+	err = out.Close()
+	return b.Bytes(), err
+}
+
+// contentTypes is the archive's list of content types (Open Packaging
+// Conventions, ISO/IEC 29500-2).
+const contentTypes = "[Content_Types].xml"
+
+// sortedDefaults sorts the lines of defaults in a list of content types.
+func sortedDefaults(text []byte) []byte {
+	lines := bytes.SplitAfter(text, []byte("\n"))
+	isDefault := func(l []byte) bool { return bytes.Contains(l, []byte("<Default ")) }
+	first := slices.IndexFunc(lines, isDefault)
+	if first < 0 {
+		return text
+	}
+	n := first
+	for n < len(lines) && isDefault(lines[n]) {
+		n++
+	}
+	slices.SortFunc(lines[first:n], bytes.Compare)
+	return bytes.Join(lines, nil)
+}
+
+func mesh3(m *solid.Mesh) *go3mf.Mesh {
+	out := &go3mf.Mesh{}
+	out.Vertices.Vertex = make([]go3mf.Point3D, len(m.Vertices))
+	for i, v := range m.Vertices {
+		out.Vertices.Vertex[i] = go3mf.Point3D{float32(v.X), float32(v.Y), float32(v.Z)}
+	}
+	out.Triangles.Triangle = make([]go3mf.Triangle, len(m.Triangles))
+	for i, t := range m.Triangles {
+		out.Triangles.Triangle[i] = go3mf.Triangle{V1: uint32(t[0]), V2: uint32(t[1]), V3: uint32(t[2])}
+	}
+	return out
+}
+
+// placed is the transform that turns about z and then moves, onto z = 0. 3MF
+// multiplies a row vector from the left, so the turn's rows are its columns.
+func placed(turn float64, move geom.Point, m *solid.Mesh) go3mf.Matrix {
+	s, c := math.Sincos(geom.Radians(turn))
+	lo, _ := m.Bounds()
+	return go3mf.Matrix{
+		float32(c), float32(s), 0, 0,
+		float32(-s), float32(c), 0, 0,
+		0, 0, 1, 0,
+		float32(move.X), float32(move.Y), float32(-lo.Z), 1,
+	}
+}

@@ -1,0 +1,99 @@
+package pipeline
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"slices"
+
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
+)
+
+// StageInk tells ink from paper.
+const StageInk = "ink"
+
+// InkFound is what counts as ink on the sheet, dots included.
+type InkFound struct {
+	*vision.Ink
+	Set vision.InkSettings // by which it was found
+}
+
+func inkStage() stage.Stage {
+	type settings = vision.InkSettings
+	type in struct{ Sheet SheetFound }
+	return stage.Define(stage.Spec[settings, in, InkFound]{
+		Name: StageInk, Does: "even out the light and tell ink from paper",
+		Default: vision.DefaultInk(),
+		Settings: []stage.Setting{
+			stage.Choice("ink-method", "what a pixel is compared with: the paper around it, the mean around it, or one level (otsu)", []vision.InkMethod{vision.InkPaper, vision.InkMean, vision.InkOtsu}, func(s *settings) *vision.InkMethod { return &s.Method }),
+			stage.Number("ink-window", "mm", "window over which paper is judged; wider than any pen line", 2, 60, func(s *settings) *float64 { return &s.Window }),
+			stage.Number("ink-offset", "%", "how much darker than paper ink is; 0 decides by the drawing", 0, 95, func(s *settings) *float64 { return &s.Offset }),
+			stage.Number("speckle", "mm2", "drop smaller spots", 0, 100, func(s *settings) *float64 { return &s.Speckle }),
+			stage.Number("hole", "mm2", "fill smaller gaps within ink", 0, 100, func(s *settings) *float64 { return &s.Hole }),
+			stage.Number("margin", "mm", "ignore this much along the paper's edge", 0, 50, func(s *settings) *float64 { return &s.Margin }),
+		},
+		Run:  func(set settings, in in) (InkFound, stage.Report, error) { return findInk(set, in.Sheet) },
+		Show: stage.Show{Picture: drawInk, OnSheet: true},
+	})
+}
+
+func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Report, err error) {
+	px := sheet.PxPerMm
+	f.Set = set
+	if f.Ink, err = vision.FindInk(sheet.Image, px, set); err != nil {
+		return f, rep, err
+	}
+	rep.Found = fmt.Sprintf("%s, %.0f mm2, %.0f %% darker than the paper (cut at %.0f %%), %s dropped",
+		stage.Count(f.Spots, "piece", "pieces"), float64(f.Mask.Count())/(px*px), 100*f.Darkness, 100*f.Cut, stage.Count(f.Dropped, "speckle", "speckles"))
+	switch n := f.AtEdge; {
+	case n == 1:
+		rep.Note("1 mark that runs off the sheet's edge was dropped: the tip of a shadow, or the table")
+	case n > 1:
+		rep.Note("%d marks that run off the sheet's edge were dropped: tips of shadows, or the table", n)
+	}
+	judgeInk(&rep, f.Ink)
+	return f, rep, nil
+}
+
+// paleInk is the darkness, as a share of the paper's, under which ink is in doubt.
+// Found on the wide accuracy set.
+const paleInk = 0.25
+
+func judgeInk(rep *stage.Report, i *vision.Ink) {
+	switch {
+	case i.Darkness < paleInk:
+		rep.Judge(0.3, "the ink is only %.0f %% darker than the paper", 100*i.Darkness)
+	case i.Slight > 0:
+		rep.Judge(0.4, "%s hardly larger than what is dropped", stage.Count(i.Slight, "spot or gap is", "spots or gaps are"))
+	case i.Faint > 0:
+		rep.Judge(0.4, "%s nearly large enough to stay", stage.Count(i.Faint, "spot or gap that was dropped is", "spots or gaps that were dropped are"))
+	default:
+		rep.Judge(0.95, "ink %.0f %% darker than the paper", 100*i.Darkness)
+	}
+}
+
+// insideInk is the colour of ink but for its rim on the picture.
+func insideInk() color.RGBA { return color.RGBA{120, 182, 226, 255} }
+
+// drawInk tints what counts as ink on the rectified sheet.
+func drawInk(r stage.Results, text string) (*image.RGBA, error) {
+	pic := *stage.Of[SheetFound](r).Image
+	pic.Pix = slices.Clone(pic.Pix)
+	m := stage.Of[InkFound](r).Mask
+	for i, v := range m.Pix {
+		if v == 0 {
+			continue
+		}
+		x := i % m.W
+		edge := x == 0 || x == m.W-1 || i < m.W || i >= len(m.Pix)-m.W ||
+			m.Pix[i-1]&m.Pix[i+1]&m.Pix[i-m.W]&m.Pix[i+m.W] == 0
+		col := insideInk()
+		if edge {
+			col = picture.MarkMain
+		}
+		pic.Pix[3*i], pic.Pix[3*i+1], pic.Pix[3*i+2] = col.B, col.G, col.R
+	}
+	return picture.ImageOf(picture.New(&pic, 0.1, text))
+}

@@ -1,0 +1,148 @@
+package papers
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"inkchannel/geom/parts"
+	"inkchannel/geom/strip"
+	"inkchannel/pipeline/stage"
+)
+
+// FileNames are the names of files that the texts point to.
+type FileNames struct {
+	Sign, CutSheet, StripPicture string
+	Part                         func(name string) string // of a printed piece
+}
+
+// Assembly writes the parts list, the strip's pieces and the steps of assembly
+// as Markdown. What is not made is not spoken of.
+func Assembly(in ListIn, files FileNames) []byte {
+	var b strings.Builder
+	s := in.Power.Strip
+	b.WriteString("# How to build the sign\n\n## Before you start\n\n")
+	for _, c := range cautions(in) {
+		fmt.Fprintf(&b, "- %s\n", c)
+	}
+	b.WriteString("\n## Parts\n\n| what | detail | count |\n|---|---|---|\n")
+	for _, i := range PartsList(in, files.Part) {
+		fmt.Fprintf(&b, "| %s | %s | %s |\n", i.What, i.Detail, i.amount())
+	}
+	n := len(in.Strips.Pieces)
+	fmt.Fprintf(&b, "\n## Pieces of strip\n\n%s; the lines cannot be covered with fewer than %d. Cut at the marks.\n\n", stage.Count(n, "piece", "pieces"), in.Strips.Bound)
+	b.WriteString("| piece | length mm | cuts | circuit | colour | left bare at its start and end, mm |\n|---|---|---|---|---|---|\n")
+	for i, p := range in.Strips.Pieces {
+		fmt.Fprintf(&b, "| %d | %.1f | %.0f | %d | %s | %.1f, %.1f |\n", i+1, p.Strip, p.Strip/s.Cut, p.Circuit+1, in.Colours.PenName(p.Ink), p.Gaps[0], p.Gaps[1])
+	}
+	b.WriteString("\n## Circuits\n\n| circuit | A | W | fuse A | wire | lost on wires V | lost on strip V | fed at |\n|---|---|---|---|---|---|---|---|\n")
+	for i, c := range in.Power.Circuits {
+		fmt.Fprintf(&b, "| %d | %.2f | %.1f | %g | %s, %s | %.2f | %.2f | %s |\n", i+1, c.Amps, c.Watts, c.Fuse, c.Wire.Name, c.Gauge.Name, c.WireDrop, c.StripDrop, stage.Count(c.Feeds, "point", "points"))
+	}
+	b.WriteString("\n## Steps\n\n")
+	for i, t := range assemblySteps(in, files) {
+		fmt.Fprintf(&b, "%d. %s\n", i+1, t)
+	}
+	return []byte(b.String())
+}
+
+// cautions come before anything else.
+func cautions(in ListIn) []string {
+	return []string{
+		fmt.Sprintf("Work on low voltage only (%g V). Unplug the supply whenever you touch a wire.", in.Power.Strip.Volts),
+		"Buy the supply ready made and closed, listed for your country. Never open it, and never wire mains yourself: that is a licensed electrician's work. Follow your local codes, in a shop window above all.",
+		"Put a fuse in each circuit, next to the supply. A wire without a fuse can burn.",
+		"Strips get warm and plastics soften. Leave the sign on for an hour and feel it before you leave it alone.",
+		"The figures here are computed from typical values. Your strip's own data sheet comes first.",
+	}
+}
+
+// assemblySteps are the steps of assembly, of what there is.
+func assemblySteps(in ListIn, files FileNames) []string {
+	var out []string
+	say := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
+	what := "all parts"
+	if in.Parts.Named(parts.NameTestPiece) != nil {
+		say("Print the strip test piece first. Find the slot that your strip goes into snugly, and run again with its number as `--strip-clearance`.")
+		what = "all other parts"
+	}
+	say("Print %s (`%s`, or the `part-*.stl` files) as they lie.", what, files.Sign)
+	if n := len(in.Beds.Cuts); n > 0 {
+		say("Put the cut channels together at %s with a drop of glue.", stage.Plural(n, "the dovetail", "their dovetails"))
+	}
+	board := in.Parts.Named(parts.NameBackboard) != nil
+	if board {
+		say("Lay the channels face down in their places and try the backboard; do not glue it yet.")
+	}
+	if n := len(in.Parts.Feeds); len(in.Parts.Wires) > 0 {
+		say("Lay the wires into the groove behind the channels, with an end through %s.", stage.Plural(n, "the hole", "each hole"))
+	}
+	say("Print `%s` at 100 %%, check its ruler, and cut the strip as it shows.", files.CutSheet)
+	for i, c := range in.Strips.Circuits {
+		out = append(out, circuitSteps(in, i, c, files)...)
+	}
+	switch {
+	case in.Parts.Bore != nil:
+		say("Lead the wires down the bore through the foot, put the tenon into the stand, and connect them there.")
+	case len(in.Parts.Wires) == 0:
+		say("Solder the lead to the strip where `%s` shows that it is fed, and lead it away behind the sign.", files.StripPicture)
+	}
+	say("Put a fuse into the plus wire of %s, right after the supply. Check plus and minus with a meter before you connect anything.", stage.Plural(len(in.Strips.Circuits), "the circuit", "each circuit"))
+	say("Switch on. %s; feel wires, fuse and strip after ten minutes and after an hour.", stage.Plural(len(in.Strips.Pieces), "The strip must light evenly", "Every piece must light evenly"))
+	if board {
+		say("Switch off, glue the backboard into its seats, and let it set.")
+	}
+	return append(out, lastSteps(in)...)
+}
+
+// circuitSteps lay a circuit's pieces and its jumpers.
+func circuitSteps(in ListIn, i int, c strip.Circuit, files FileNames) []string {
+	var list []string
+	for _, n := range c.Pieces {
+		list = append(list, strconv.Itoa(n+1))
+	}
+	who := fmt.Sprintf("Circuit %d%s", i+1, in.Colours.InColour(c.Ink))
+	var out []string
+	if len(list) == 1 {
+		out = append(out, fmt.Sprintf("%s: lay in piece %s, plus towards the sheet's + sign.", who, list[0]))
+	} else {
+		out = append(out, fmt.Sprintf("%s: lay in pieces %s, plus towards the sheet's + sign; solder each to its neighbour where they meet, plus to plus and minus to minus.", who, strings.Join(list, ", ")))
+	}
+	if n := len(c.Jumpers); n > 0 {
+		length := 0.0
+		for _, j := range c.Jumpers {
+			length += j.Length
+		}
+		out = append(out, fmt.Sprintf("Circuit %d: %s behind the channels, %.0f mm in all, can feed the far ends (`%s` shows %s).", i+1, stage.Count(n, "jumper wire", "jumper wires"), length, files.StripPicture, stage.Plural(n, "it", "them")))
+	}
+	return out
+}
+
+// lastSteps close the sign and put it up.
+func lastSteps(in ListIn) (out []string) {
+	covers := 0
+	for _, p := range in.Parts.Parts {
+		if p.Channel && p.Pose.Flip {
+			covers++
+		}
+	}
+	if covers > 0 {
+		out = append(out, fmt.Sprintf("Snap the %s over the strip.", stage.Plural(covers, "cover into its slot", "covers into their slots")))
+	}
+	if in.Parts.Named(parts.NameLid) != nil {
+		out = append(out, "Screw the lid under the stand.")
+	}
+	if in.Parts.Mounts == 0 {
+		return out
+	}
+	n := in.Parts.Mounts
+	switch in.Strips.Hold {
+	case parts.HoldKeyhole:
+		out = append(out, fmt.Sprintf("Set %s into the wall where the %s will be, heads a little off the wall, and hang the sign on %s.", stage.Count(n, "screw", "screws"), stage.Plural(n, "keyhole", "keyholes"), stage.Plural(n, "it", "them")))
+	case parts.HoldEars:
+		out = append(out, fmt.Sprintf("Screw the sign to the wall through its %s.", stage.Plural(n, "ear", "ears")))
+	case parts.HoldPads:
+		out = append(out, fmt.Sprintf("Stick %s on the sign's %s and press it to a clean wall.", stage.Plural(n, "a mounting pad", "mounting pads"), stage.Plural(n, "disc", "discs")))
+	}
+	return out
+}

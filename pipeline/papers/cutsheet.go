@@ -1,0 +1,182 @@
+package papers
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/go-pdf/fpdf"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline"
+	"inkchannel/vision"
+)
+
+// Room that the cut sheet's pages keep, mm: their edge, ruler and name at the
+// foot, and how far neighbouring pages overlap.
+const (
+	cutEdge    = 12.0
+	cutFoot    = 24.0
+	cutOverlap = 10.0
+	cutRoom    = 8.0 // around the lines, for the channel and the labels
+)
+
+// A CutPlan is how the sign is spread over the cut sheet's pages.
+type CutPlan struct {
+	Page         geom.Point // width and height, mm
+	Across, Down int
+	Origin       geom.Point // of the first page's window, mm in the sheet's frame
+	Step         geom.Point // from one window to the next
+	Window       geom.Point // the size of a window
+}
+
+// A CutSheetIn is what the cut sheet shows.
+type CutSheetIn struct {
+	Dots      pipeline.DotsFound
+	Bends     pipeline.BendsFound
+	Junctions pipeline.JunctionsFound
+	Strips    pipeline.StripsFound
+	Channel   pipeline.ChannelFound
+}
+
+// PlanCutSheet spreads what the lines take over as few pages as it needs: A4
+// (ISO 216), or US Letter if the drawing is on that, upright or on its side.
+func PlanCutSheet(in CutSheetIn) CutPlan {
+	page := vision.PageA4
+	if in.Dots.Page == vision.PageLetter {
+		page = vision.PageLetter
+	}
+	short, long, _ := page.Size()
+	up, side := planPages(in.Bends.Line, geom.Pt(short, long)), planPages(in.Bends.Line, geom.Pt(long, short))
+	if side.Across*side.Down < up.Across*up.Down {
+		return side
+	}
+	return up
+}
+
+func planPages(line geom.Centreline, page geom.Point) CutPlan {
+	var pts []geom.Point
+	for _, k := range line.Curves {
+		pts = append(pts, k.Flatten(0.1)...)
+	}
+	b := geom.Bounds(pts)
+	room := geom.Pt(cutRoom, cutRoom)
+	lo, hi := b.Min.Sub(room), b.Max.Add(room)
+	p := CutPlan{Page: page, Window: geom.Pt(page.X-2*cutEdge, page.Y-cutEdge-cutFoot)}
+	p.Step = p.Window.Sub(geom.Pt(cutOverlap, cutOverlap))
+	pages := func(size, window, step float64) int {
+		return 1 + int(math.Ceil(max(size-window, 0)/step-1e-9))
+	}
+	size := hi.Sub(lo)
+	p.Across, p.Down = pages(size.X, p.Window.X, p.Step.X), pages(size.Y, p.Window.Y, p.Step.Y)
+	// In the middle of what the pages cover.
+	cover := geom.Pt(p.Window.X+float64(p.Across-1)*p.Step.X, p.Window.Y+float64(p.Down-1)*p.Step.Y)
+	p.Origin = lo.Sub(cover.Sub(size).Mul(0.5))
+	return p
+}
+
+// CutSheet writes a PDF at true size: the channel's outline, each piece of
+// strip with its number, length, cut marks and polarity, tiled onto A4 or
+// Letter with crosses to align the pages by and a ruler of 100 mm on each.
+func CutSheet(in CutSheetIn) ([]byte, error) {
+	p := PlanCutSheet(in)
+	f := newPDF("Cut sheet", p.Page.X, p.Page.Y)
+	for row := range p.Down {
+		for col := range p.Across {
+			f.AddPage()
+			at := p.Origin.Add(geom.Pt(float64(col)*p.Step.X, float64(row)*p.Step.Y))
+			cutPage(f, in, p, at)
+			cutPageMarks(f, p, row, col)
+		}
+	}
+	return pdfBytes(f)
+}
+
+// cutPage draws the part of the sign that the window at a place shows.
+func cutPage(f *fpdf.Fpdf, in CutSheetIn, p CutPlan, at geom.Point) {
+	f.ClipRect(cutEdge, cutEdge, p.Window.X, p.Window.Y, false)
+	defer f.ClipEnd()
+	to := func(q geom.Point) geom.Point { return q.Sub(at).Add(geom.Pt(cutEdge, cutEdge)) }
+	path := func(pts []geom.Point, style string) {
+		for i, q := range pts {
+			q = to(q)
+			if i == 0 {
+				f.MoveTo(q.X, q.Y)
+			} else {
+				f.LineTo(q.X, q.Y)
+			}
+		}
+		f.DrawPath(style)
+	}
+	f.SetDrawColor(170, 170, 170)
+	f.SetLineWidth(0.15)
+	for _, a := range in.Channel.Body {
+		for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
+			path(append(append([]geom.Point{}, ring...), ring[0]), "D")
+		}
+	}
+	f.SetFont("Helvetica", "", 8)
+	half := in.Junctions.Strip.Width / 2
+	for i, piece := range in.Strips.Pieces {
+		way := pipeline.Way(in.Bends.Line, piece)
+		marks := pipeline.CutMarks(way, piece, in.Strips.Cut)
+		if len(marks) == 0 {
+			continue
+		}
+		f.SetDrawColor(0, 0, 0)
+		f.SetLineWidth(0.35)
+		path(pipeline.Covered(way, piece), "D")
+		f.SetLineWidth(0.2)
+		for k, m := range marks {
+			reach := half
+			if k == 0 || k == len(marks)-1 {
+				reach = half + 1.5 // where to cut
+			}
+			path([]geom.Point{m.At.Sub(m.Across.Mul(reach)), m.At.Add(m.Across.Mul(reach))}, "D")
+		}
+		polarity(f, to(way.At(piece.Gaps[0]+4).Add(marks[0].Across.Mul(half+2.6))), true)
+		polarity(f, to(way.At(piece.Gaps[0]+4).Sub(marks[0].Across.Mul(half+2.6))), false)
+		a := way.At(piece.Path / 2)
+		q := to(a.Add(way.At(piece.Path/2 + 0.5).Sub(a).Unit().Perp().Mul(half + 3)))
+		f.Text(q.X, q.Y, fmt.Sprintf("%d: %.0f mm", i+1, piece.Strip))
+	}
+}
+
+// polarity draws a plus or a minus.
+func polarity(f *fpdf.Fpdf, at geom.Point, plus bool) {
+	const arm = 1.1
+	f.SetLineWidth(0.3)
+	f.Line(at.X-arm, at.Y, at.X+arm, at.Y)
+	if plus {
+		f.Line(at.X, at.Y-arm, at.X, at.Y+arm)
+	}
+}
+
+// cutPageMarks draws the crosses in the overlaps, the ruler and the page's
+// name.
+func cutPageMarks(f *fpdf.Fpdf, p CutPlan, row, col int) {
+	f.SetDrawColor(0, 0, 0)
+	f.SetLineWidth(0.15)
+	cross := func(x, y float64) {
+		f.Line(x-3, y, x+3, y)
+		f.Line(x, y-3, x, y+3)
+		f.Circle(x, y, 1.5, "D")
+	}
+	// A cross lies in the middle of the overlap, so two or four pages show it.
+	for _, x := range []float64{cutEdge + cutOverlap/2, cutEdge + p.Window.X - cutOverlap/2} {
+		for _, y := range []float64{cutEdge + cutOverlap/2, cutEdge + p.Window.Y - cutOverlap/2} {
+			cross(x, y)
+		}
+	}
+	y := p.Page.Y - 10
+	f.SetLineWidth(0.2)
+	f.Line(cutEdge, y, cutEdge+100, y)
+	for i := 0; i <= 100; i++ {
+		long := 1.5
+		if i%10 == 0 {
+			long = 4
+		}
+		f.Line(cutEdge+float64(i), y-long, cutEdge+float64(i), y)
+	}
+	f.SetFont("Helvetica", "", 8)
+	f.Text(cutEdge+103, y, fmt.Sprintf("100 mm: print at 100 %%   page %c%d of %d", 'A'+rune(row%26), col+1, p.Across*p.Down))
+}

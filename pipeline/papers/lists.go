@@ -1,0 +1,122 @@
+package papers
+
+import (
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"math"
+	"strconv"
+
+	"inkchannel/geom/parts"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/stage"
+)
+
+// A ListIn is what the parts list and the assembly are made of.
+type ListIn struct {
+	Colours pipeline.ColoursFound
+	Strips  pipeline.StripsFound
+	Parts   pipeline.PartsFound
+	Beds    pipeline.BedsFound
+	Power   pipeline.PowerFound
+}
+
+// An Item is one line of the parts list.
+type Item struct {
+	What, Detail string
+	Count        float64
+	Unit         string
+}
+
+// PartsList lists what the sign is made of: what to print and what to buy. file
+// names the file of a printed piece.
+func PartsList(in ListIn, file func(string) string) []Item {
+	var out []Item
+	for _, p := range in.Beds.Prints {
+		out = append(out, Item{What: "print: " + p.Name, Detail: fmt.Sprintf("%s, %.0f g", file(p.Name), p.Estimate.Grams), Count: 1, Unit: "piece"})
+	}
+	out = append(out, stripItems(in)...)
+	out = append(out, wireItems(in)...)
+	out = append(out, Item{What: "supply", Detail: fmt.Sprintf("%g V direct current, at least %g W, closed, listed for your country", in.Power.Strip.Volts, in.Power.Supply), Count: 1, Unit: "piece"})
+	return append(out, screwItems(in)...)
+}
+
+// stripItems are the strips to buy, one for each colour.
+func stripItems(in ListIn) (out []Item) {
+	s := in.Power.Strip
+	total := make([]float64, max(len(in.Colours.All), 1))
+	for _, p := range in.Strips.Pieces {
+		total[p.Ink] += p.Strip
+	}
+	detail := fmt.Sprintf("%g mm wide, %g V, %g W/m, %g LEDs/m, cut every %g mm, %s", s.Width, s.Volts, s.Watts, s.LEDs, s.Cut, s.Kind)
+	for ink, t := range total {
+		out = append(out, Item{What: "LED strip " + s.Name + in.Colours.InColour(ink), Detail: detail, Count: thousandths(t / 1000), Unit: "m"})
+	}
+	return out
+}
+
+// wireItems are the wires and fuses, each kind once.
+func wireItems(in ListIn) (out []Item) {
+	fuses, wires := map[float64]int{}, map[string]float64{}
+	var order []float64
+	var names []string
+	for i, c := range in.Power.Circuits {
+		if fuses[c.Fuse] == 0 {
+			order = append(order, c.Fuse)
+		}
+		fuses[c.Fuse]++
+		name := fmt.Sprintf("%s (or %s)", c.Wire.Name, c.Gauge.Name)
+		if wires[name] == 0 {
+			names = append(names, name)
+		}
+		l := in.Power.Loads[i]
+		wires[name] += 2 * (l.Hidden + l.Jumpers)
+		if i == 0 {
+			wires[name] += 2 * in.Power.Lead
+		}
+	}
+	for _, n := range names {
+		out = append(out, Item{What: "flexible copper wire", Detail: n + ", both conductors together", Count: thousandths(wires[n]), Unit: "m"})
+	}
+	for _, a := range order {
+		out = append(out, Item{What: "fuse with holder", Detail: fmt.Sprintf("%g A", a), Count: float64(fuses[a]), Unit: "piece"})
+	}
+	return out
+}
+
+// screwItems are what holds the lid or hangs the sign.
+func screwItems(in ListIn) []Item {
+	switch {
+	case in.Parts.Named(parts.NameLid) != nil:
+		return []Item{{What: "screw M3 x 8", Detail: "for the stand's lid", Count: 4, Unit: "piece"}}
+	case in.Parts.Mounts == 0:
+		return nil
+	case in.Strips.Hold == parts.HoldPads:
+		return []Item{{What: "mounting pad", Detail: "sticks to both sides, for the sign's weight and your wall", Count: float64(in.Parts.Mounts), Unit: "piece"}}
+	}
+	return []Item{{What: fmt.Sprintf("screw M%g", in.Parts.Screw), Detail: "for the wall, with what your wall needs to hold it", Count: float64(in.Parts.Mounts), Unit: "piece"}}
+}
+
+// thousandths keeps three places.
+func thousandths(v float64) float64 { return math.Round(v*1000) / 1000 }
+
+// PartsCSV writes the parts list as CSV (RFC 4180).
+func PartsCSV(items []Item) ([]byte, error) {
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	w.UseCRLF = true
+	rows := [][]string{{"what", "detail", "count", "unit"}}
+	for _, i := range items {
+		rows = append(rows, []string{i.What, i.Detail, strconv.FormatFloat(i.Count, 'f', -1, 64), i.Unit})
+	}
+	err := w.WriteAll(rows)
+	return b.Bytes(), err
+}
+
+// amount is how much of an item, as "3 pieces" or "1.5 m".
+func (i Item) amount() string {
+	if i.Unit == "piece" {
+		return stage.Count(int(i.Count), "piece", "pieces")
+	}
+	return fmt.Sprintf("%g %s", i.Count, i.Unit)
+}

@@ -1,0 +1,201 @@
+package pipeline
+
+import (
+	"fmt"
+	"image"
+	"math"
+	"strings"
+
+	"inkchannel/geom"
+	"inkchannel/geom/parallel"
+	"inkchannel/geom/parts"
+	"inkchannel/geom/solid"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+)
+
+// StageParts makes all parts of the sign.
+const StageParts = "parts"
+
+// PartsFound are the sign's parts.
+type PartsFound struct {
+	parts.Sign
+	Meshes  []*solid.Mesh // of the parts, as they are printed
+	Density float64       // g/cm³ of the plastic
+	Screw   float64       // mm, metric, that it hangs on
+}
+
+func partsStage() stage.Stage {
+	type settings = parts.Measures
+	type in struct {
+		Dots    DotsFound
+		Bends   BendsFound
+		Strips  StripsFound
+		Channel ChannelFound
+	}
+	return stage.Define(stage.Spec[settings, in, PartsFound]{
+		Name: StageParts, Does: "add foot and stand, backboard, wire ways and the like",
+		Default: parts.DefaultMeasures(),
+		Settings: []stage.Setting{
+			stage.Choice("backboard", "what joins strokes that do not touch: auto, bridges, ribs, solid or none", []parts.Board{parts.BoardAuto, parts.BoardBridges, parts.BoardRibs, parts.BoardSolid, parts.BoardNone}, func(s *settings) *parts.Board { return &s.Board }),
+			stage.Number("backboard-thickness", "mm", "thickness of the backboard", 1, 20, func(s *settings) *float64 { return &s.BoardThick }),
+			stage.Number("backboard-sink", "mm", "how deep the backboard lies in the channels' rear", 0, 10, func(s *settings) *float64 { return &s.BoardSink }),
+			stage.Number("bridge-width", "mm", "width of the backboard's bridges", 3, 60, func(s *settings) *float64 { return &s.BridgeWidth }),
+			stage.Choice("groove", "concealed wire groove behind: auto (only where needed), all (to every strip) or none", []parts.Groove{parts.GrooveAuto, parts.GrooveAll, parts.GrooveNone}, func(s *settings) *parts.Groove { return &s.Groove }),
+			stage.Number("groove-inset", "mm", "from the channel's outline to the wire groove", 0.4, 20, func(s *settings) *float64 { return &s.GrooveInset }),
+			stage.Number("groove-depth", "mm", "depth of the wire groove", 0.2, 10, func(s *settings) *float64 { return &s.GrooveDepth }),
+			stage.Number("foot-height", "mm", "from the lowest outline to the stand", 0, 100, func(s *settings) *float64 { return &s.FootHeight }),
+			stage.Number("foot-width", "mm", "least width of the foot", 12, 300, func(s *settings) *float64 { return &s.FootWidth }),
+			stage.Number("tenon", "mm", "length of the foot's tenon in the stand", 4, 60, func(s *settings) *float64 { return &s.Tenon }),
+			stage.Number("bore", "mm", "width of the wires' way up the foot", 1, 20, func(s *settings) *float64 { return &s.Bore }),
+			stage.Number("part-clearance", "mm", "clearance all round between parts that go into each other", 0, 2, func(s *settings) *float64 { return &s.Clearance }).Called("parts/fit"),
+			stage.Box("controller", "room in the stand for the controller, wide x deep x high", func(s *settings) []*float64 { return []*float64{&s.Controller.X, &s.Controller.Y, &s.Controller.Z} }),
+			stage.Box("cable-exit", "opening in the stand's rear, wide x high", func(s *settings) []*float64 { return []*float64{&s.Exit.Wide, &s.Exit.High} }),
+			stage.Number("tilt", "degrees", "the sign must bear being tilted this far; the stand grows for it", 0, 40, func(s *settings) *float64 { return &s.Tilt }),
+			stage.Number("density", "g/cm3", "density of the plastic", 0.5, 10, func(s *settings) *float64 { return &s.Density }).Called("beds/density"),
+			stage.Number("screw", "mm", "metric screw for keyholes and ears, as 4 for M4", 2, 8, func(s *settings) *float64 { return &s.Screw }),
+			stage.YesNo("cover", "make snap-in covers for plain strip", func(s *settings) *bool { return &s.Cover }),
+			stage.YesNo("test-piece", "make a test piece to find the strip's clearance", func(s *settings) *bool { return &s.Coupon }),
+		},
+		Run: func(set settings, in in) (PartsFound, stage.Report, error) {
+			return buildParts(set, in.Dots.Frame, in.Bends, in.Strips, in.Channel)
+		},
+		Show: stage.Show{Picture: drawParts, Drawn: true},
+	})
+}
+
+func buildParts(set parts.Measures, frame geom.Frame, mended BendsFound, strips StripsFound, channel ChannelFound) (f PartsFound, rep stage.Report, err error) {
+	f.Density, f.Screw = set.Density, set.Screw
+	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Measures: set}
+	if f.Sign, err = parts.Build(frame.SignLine(mended.Line), strips.wirePlan(frame), s); err != nil {
+		return f, rep, err
+	}
+	f.Meshes = make([]*solid.Mesh, len(f.Parts))
+	err = parallel.Try(len(f.Parts), func(i int) (err error) {
+		f.Meshes[i], err = meshed(f.Parts[i].Name, f.Parts[i].Solid, channel.Built.Grid)
+		return err
+	})
+	if err != nil {
+		return f, rep, err
+	}
+	var names []string
+	for _, p := range f.Parts {
+		names = append(names, p.Name)
+	}
+	rep.Found = fmt.Sprintf("%s: %s", stage.Count(len(names), "part", "parts"), strings.Join(names, ", "))
+	noteParts(&rep, f)
+	return f, rep, nil
+}
+
+// meshed is the mesh of a part or a piece, which an error names.
+func meshed(name string, s solid.Solid, grid float64) (*solid.Mesh, error) {
+	m, err := s.Mesh(grid)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return m, nil
+}
+
+func noteParts(rep *stage.Report, f PartsFound) {
+	if n := len(f.Bridges); n > 0 {
+		rep.Note("%s, %.0f mm in all, %s %d channels that do not touch", stage.Count(n, "bridge", "bridges"), lengthOf(f.Bridges), stage.Plural(n, "joins", "join"), f.Strokes)
+	}
+	if w := f.Bore; w != nil {
+		rep.Note("wire bore %g mm wide and %.0f mm long from the tenon to the slot at x %.1f mm, clear, its walls at least %.1f mm", w.Width, w.From.Dist(w.Top), w.Top.X, w.Clear)
+	}
+	if len(f.Wires) > 0 {
+		rep.Note("%.0f mm of concealed wire groove with %s to the slots", lengthOf(f.Wires), stage.Count(len(f.Feeds), "hole", "holes"))
+	}
+	if b := f.Balance; b != nil {
+		size := b.Base.Size()
+		rep.Note("stands on %.0f by %.0f mm, its centre of mass %.0f mm up; tips when tilted by %.1f degrees", size.X, size.Y, b.Centre.Y, b.Tilt)
+	}
+	rep.Notes = append(rep.Notes, f.Notes...)
+}
+
+func lengthOf(ls []geom.Polyline) float64 {
+	sum := 0.0
+	for _, l := range ls {
+		sum += l.Length()
+	}
+	return sum
+}
+
+// Named returns the part of a name, nil if there is none.
+func (f PartsFound) Named(name string) *parts.Part {
+	for i := range f.Parts {
+		if f.Parts[i].Name == name {
+			return &f.Parts[i]
+		}
+	}
+	return nil
+}
+
+// A Body is one part where it is on the finished sign.
+type Body struct {
+	Name, Colour string // the colour as #rrggbb or #rrggbbaa
+	Mesh         *solid.Mesh
+	// Apart is how far the part is pulled off the sign to be seen by itself.
+	Apart   solid.Vertex
+	channel bool
+}
+
+// besideSign is how far from the sign, mm, the extras lie.
+const besideSign = 20
+
+// Bodies lists the parts of a sign as they go together, mm of the sign. Extras,
+// such as the test piece, lie beside the sign.
+func Bodies(f PartsFound) []Body {
+	var out, extras []Body
+	hi := math.Inf(-1)
+	for i, p := range f.Parts {
+		b := Body{Name: p.Name, Colour: p.Colour, Mesh: f.Meshes[i].Mapped(p.Pose.Apply), Apart: apart(p), channel: p.Channel && !p.Pose.Flip}
+		if p.Extra {
+			b.Mesh = f.Meshes[i]
+			extras = append(extras, b)
+			continue
+		}
+		_, to := b.Mesh.Bounds()
+		hi = max(hi, to.X)
+		out = append(out, b)
+	}
+	for _, b := range extras {
+		from, _ := b.Mesh.Bounds()
+		b.Mesh, b.Apart = b.Mesh.Moved(solid.Vertex{X: hi + besideSign - from.X, Y: -from.Y}), solid.Vertex{}
+		out = append(out, b)
+	}
+	return out
+}
+
+// apart is how far, mm, a part is pulled off the sign to be seen.
+func apart(p parts.Part) solid.Vertex {
+	switch {
+	case p.Pose.Stand && p.Pose.Flip:
+		return solid.Vertex{Y: -14}
+	case p.Pose.Stand:
+		return solid.Vertex{Y: -34}
+	case p.Pose.Flip:
+		return solid.Vertex{Z: 30}
+	case !p.Channel:
+		return solid.Vertex{Z: -45}
+	}
+	return solid.Vertex{}
+}
+
+// drawParts shows the parts together as the finished sign, pulled apart from
+// front to rear.
+func drawParts(r stage.Results, text string) (*image.RGBA, error) {
+	var scene []picture.Thing
+	for _, b := range Bodies(stage.Of[PartsFound](r)) {
+		col, err := picture.ParseColour(b.Colour)
+		if err != nil {
+			return nil, err
+		}
+		th := picture.Thing{Mesh: b.Mesh.Moved(b.Apart), Colour: col}
+		if b.channel {
+			th.Floor = stage.Of[ChannelFound](r).slotFloor()
+		}
+		scene = append(scene, th)
+	}
+	return drawScene(r, scene, picture.PartsView(), text)
+}

@@ -1,0 +1,61 @@
+package pipeline
+
+import (
+	"crypto/sha256"
+	"fmt"
+	"image"
+
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
+)
+
+// StagePhoto decodes the photo.
+const StagePhoto = "photo"
+
+// PhotoFound is the decoded photo.
+type PhotoFound struct {
+	vision.Photo
+	Name string   // as the source has it
+	Sum  [32]byte // SHA-256 of the file
+}
+
+func photoStage() stage.Stage {
+	type settings = vision.LoadSettings
+	type in struct{ Source Source }
+	return stage.Define(stage.Spec[settings, in, PhotoFound]{
+		Name: StagePhoto, Does: "decode the photo and turn it upright",
+		Default: vision.DefaultLoad(),
+		Settings: []stage.Setting{
+			stage.Number("max-megapixels", "megapixels", "refuse larger photos", 0.1, 400, func(s *settings) *float64 { return &s.MaxMegapixels }),
+			stage.Number("work-megapixels", "megapixels", "shrink larger photos to this", 1, 200, func(s *settings) *float64 { return &s.WorkMegapixels }),
+		},
+		Run: func(set settings, in in) (PhotoFound, stage.Report, error) {
+			return loadPhoto(set, in.Source)
+		},
+		Show: stage.Show{Picture: func(r stage.Results, text string) (*image.RGBA, error) {
+			return picture.ImageOf(picture.New(stage.Of[PhotoFound](r).Colour, 0, text))
+		}},
+	})
+}
+
+// smallPhoto is how many megapixels a photo needs for a pen line to be several px
+// wide on a whole sheet.
+const smallPhoto = 1.0
+
+func loadPhoto(set vision.LoadSettings, src Source) (f PhotoFound, rep stage.Report, err error) {
+	if f.Photo, err = vision.Load(src.Data, set); err != nil {
+		return f, rep, err
+	}
+	f.Name, f.Sum = src.Name, sha256.Sum256(src.Data)
+	rep.Found = fmt.Sprintf("%s, %d by %d px", f.Format, f.W, f.H)
+	if f.Shrink > 1 {
+		rep.Found += fmt.Sprintf(", shrunk %.3g times", f.Shrink)
+	}
+	if m := float64(f.W*f.H) / 1e6; m < smallPhoto {
+		rep.Judge(0.4, "the photo has only %.1f megapixels", m)
+	} else {
+		rep.Judge(1, "decoded whole")
+	}
+	return f, rep, nil
+}

@@ -1,0 +1,239 @@
+package picture
+
+import (
+	"bytes"
+	"image"
+	"image/color"
+	"image/png"
+	"strings"
+
+	"github.com/fogleman/gg"
+	"gocv.io/x/gocv"
+	"golang.org/x/image/font"
+	"golang.org/x/image/font/gofont/goregular"
+	"golang.org/x/image/font/opentype"
+
+	"inkchannel/geom"
+	"inkchannel/geom/solid"
+	"inkchannel/vision"
+)
+
+// reviewSide is the longer side of a review image, px.
+const reviewSide = 1800
+
+// barHeight is the height of the line of text under a review image, px.
+const BarHeight = 44
+
+// The colours of marks on review images: told apart by people with the common
+// kinds of colour blindness, and on both paper and wood.
+var (
+	MarkMain   = color.RGBA{0, 104, 173, 255} // what was found
+	MarkOther  = color.RGBA{214, 94, 0, 255}  // what else deserves a look
+	MarkThird  = color.RGBA{0, 133, 96, 255}  // joints, ends
+	BarBack    = color.RGBA{38, 42, 48, 255}  // text bar
+	barText    = color.RGBA{244, 242, 236, 255}
+	PaperTint  = color.RGBA{250, 249, 246, 255}
+	GroundTint = color.RGBA{198, 206, 214, 255} // behind the part
+	InkTint    = color.RGBA{186, 190, 196, 255}
+)
+
+// strokeColours tell neighbouring strokes apart.
+var strokeColours = []color.RGBA{
+	{0, 104, 173, 255}, {214, 94, 0, 255}, {0, 133, 96, 255}, {160, 60, 140, 255}, {120, 92, 0, 255}, {70, 70, 190, 255},
+}
+
+// StrokeColour is the i-th of the colours that tell neighbouring strokes apart,
+// over and over.
+func StrokeColour(i int) color.RGBA { return strokeColours[i%len(strokeColours)] }
+
+// A Canvas is a review image under way: a picture, marks over it in the
+// picture's own units, and a bar with a line of text.
+type Canvas struct {
+	*gg.Context
+	Image *image.RGBA
+	K     float64 // review px for one unit of the picture
+	W, H  int     // of the picture's part, review px
+}
+
+// face returns the font at a size in px.
+func face(size float64) (font.Face, error) {
+	f, err := opentype.Parse(goregular.TTF)
+	if err != nil {
+		return nil, err
+	}
+	return opentype.NewFace(f, &opentype.FaceOptions{Size: size, DPI: 72, Hinting: font.HintingFull})
+}
+
+// fitSide returns the size of a picture of w by h once its longer side is
+// reviewSide, and the factor.
+func fitSide(w, h float64) (int, int, float64) {
+	k := reviewSide / max(w, h)
+	return max(int(w*k+0.5), 1), max(int(h*k+0.5), 1), k
+}
+
+// newCanvas starts a review image over pic, paled towards white by fade (0 to
+// 1).
+func New(pic *vision.Colour, fade float64, text string) (*Canvas, error) {
+	w, h, k := fitSide(float64(pic.W), float64(pic.H))
+	small, err := pic.Resized(w, h)
+	if err != nil {
+		return nil, err
+	}
+	img := image.NewRGBA(image.Rect(0, 0, w, h+BarHeight))
+	var pale [256]uint8
+	for v := range pale {
+		pale[v] = uint8(float64(v)*(1-fade) + 255*fade)
+	}
+	for i := 0; i < w*h; i++ {
+		img.Pix[4*i], img.Pix[4*i+1], img.Pix[4*i+2], img.Pix[4*i+3] = pale[small.Pix[3*i+2]], pale[small.Pix[3*i+1]], pale[small.Pix[3*i]], 255
+	}
+	return finishCanvas(img, k, text)
+}
+
+// blankCanvas starts a review image on plain paper for a picture of w by h.
+func Blank(w, h float64, text string) (*Canvas, error) {
+	pw, ph, k := fitSide(w, h)
+	img := image.NewRGBA(image.Rect(0, 0, pw, ph+BarHeight))
+	for i := 0; i < len(img.Pix); i += 4 {
+		img.Pix[i], img.Pix[i+1], img.Pix[i+2], img.Pix[i+3] = PaperTint.R, PaperTint.G, PaperTint.B, 255
+	}
+	return finishCanvas(img, k, text)
+}
+
+func finishCanvas(img *image.RGBA, k float64, text string) (*Canvas, error) {
+	c := &Canvas{gg.NewContextForRGBA(img), img, k, img.Rect.Dx(), img.Rect.Dy() - BarHeight}
+	size := 22.0
+	f, err := face(size)
+	if err != nil {
+		return nil, err
+	}
+	c.SetFontFace(f)
+	if w, _ := c.MeasureString(text); w > float64(c.W-24) {
+		if f, err = face(max(size*float64(c.W-24)/w, 9)); err != nil {
+			return nil, err
+		}
+		c.SetFontFace(f)
+	}
+	c.SetColor(BarBack)
+	c.DrawRectangle(0, float64(c.H), float64(c.W), BarHeight)
+	c.Fill()
+	c.SetColor(barText)
+	c.DrawStringAnchored(text, 12, float64(c.H)+BarHeight/2-2, 0, 0.4)
+	if f, err = face(20); err != nil {
+		return nil, err
+	}
+	c.SetFontFace(f)
+	return c, nil
+}
+
+// path adds a chain of points, in the picture's units times scale.
+func (c *Canvas) Path(p []geom.Point, scale float64, closed bool) {
+	for i, q := range p {
+		if i == 0 {
+			c.MoveTo(q.X*scale*c.K, q.Y*scale*c.K)
+		} else {
+			c.LineTo(q.X*scale*c.K, q.Y*scale*c.K)
+		}
+	}
+	if closed {
+		c.ClosePath()
+	}
+}
+
+// ring draws a circle of r review px about p.
+func (c *Canvas) Ring(p geom.Point, scale, r, width float64, col color.Color) {
+	c.SetColor(col)
+	c.SetLineWidth(width)
+	c.DrawCircle(p.X*scale*c.K, p.Y*scale*c.K, r)
+	c.Stroke()
+}
+
+// spot draws a filled disc of r review px at p, with a pale rim.
+func (c *Canvas) Spot(p geom.Point, scale, r float64, col color.Color) {
+	c.SetColor(color.White)
+	c.DrawCircle(p.X*scale*c.K, p.Y*scale*c.K, r+1.5)
+	c.Fill()
+	c.SetColor(col)
+	c.DrawCircle(p.X*scale*c.K, p.Y*scale*c.K, r)
+	c.Fill()
+}
+
+// label writes text beside p on a pale ground.
+func (c *Canvas) Label(p geom.Point, scale float64, text string, col color.Color) {
+	w, h := c.MeasureString(text)
+	x := min(p.X*scale*c.K+14, float64(c.W)-w-8)
+	y := max(p.Y*scale*c.K-14, h+8)
+	c.SetColor(color.NRGBA{255, 255, 255, 225})
+	c.DrawRoundedRectangle(x-5, y-h-3, w+10, h+10, 4)
+	c.Fill()
+	c.SetColor(col)
+	c.DrawString(text, x, y)
+}
+
+// FillPlan fills a plane area, each of its corners put where to says, in the
+// picture's units times scale.
+func (c *Canvas) FillPlan(p solid.Plan, scale float64, to func(geom.Point) geom.Point) {
+	c.SetFillRuleEvenOdd()
+	for _, a := range p.Region() {
+		for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
+			pts := make([]geom.Point, len(ring))
+			for i, q := range ring {
+				pts[i] = to(q)
+			}
+			c.Path(pts, scale, true)
+		}
+	}
+	c.Fill()
+}
+
+// encode writes the image in the form its file name asks for.
+func Encode(img *image.RGBA, name string) ([]byte, error) {
+	if !strings.HasSuffix(name, ".png") {
+		return EncodeJPEG(img)
+	}
+	var b bytes.Buffer
+	err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&b, img)
+	return b.Bytes(), err
+}
+
+// encodeJPEG goes through OpenCV, whose encoder is some times faster than
+// Go's; eight of these images are made in a run.
+func EncodeJPEG(img *image.RGBA) ([]byte, error) {
+	m, err := gocv.NewMatFromBytes(img.Rect.Dy(), img.Rect.Dx(), gocv.MatTypeCV8UC4, img.Pix)
+	if err != nil {
+		return nil, err
+	}
+	defer m.Close()
+	bgr := gocv.NewMat()
+	defer bgr.Close()
+	gocv.CvtColor(m, &bgr, gocv.ColorRGBAToBGR)
+	buf, err := gocv.IMEncodeWithParams(gocv.JPEGFileExt, bgr, []int{gocv.IMWriteJpegQuality, 88})
+	if err != nil {
+		return nil, err
+	}
+	defer buf.Close()
+	return append([]byte(nil), buf.GetBytes()...), nil
+}
+
+// curves draws lines given in mm, of a width in review px.
+func (c *Canvas) Curves(line geom.Centreline, px, width float64, col color.Color) {
+	c.SetColor(col)
+	c.SetLineWidth(width)
+	for _, k := range line.Curves {
+		c.Path(k.Flatten(0.02), px, false)
+		c.Stroke()
+	}
+}
+
+func ImageOf(c *Canvas, err error) (*image.RGBA, error) {
+	if err != nil {
+		return nil, err
+	}
+	return c.Image, nil
+}
+
+// rgba is img as an RGBA image, which an opaque NRGBA image is but for its
+// type.
+func RGBA(img *image.NRGBA) *image.RGBA {
+	return &image.RGBA{Pix: img.Pix, Stride: img.Stride, Rect: img.Rect}
+}

@@ -1,0 +1,41 @@
+package pipeline
+
+import (
+	"errors"
+	"fmt"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline/stage"
+)
+
+// Picked turns a place on a picture, given as shares of its width and height
+// without its line of text, into what a setting takes. onSheet says that the
+// picture shows the sheet; else it shows the photo. It returns an error for a
+// setting that takes no places, and while the photo or the sheet is not known.
+func Picked(r stage.Results, k stage.Setting, onSheet bool, share geom.Point) (geom.Point, error) {
+	if !(share.X >= 0 && share.X <= 1 && share.Y >= 0 && share.Y <= 1) {
+		return geom.Point{}, errors.New("the place lies outside the picture")
+	}
+	photo, ok := stage.Found[PhotoFound](r)
+	if !ok {
+		return geom.Point{}, errors.New("there is no photo yet")
+	}
+	sheet, ok := stage.Found[SheetFound](r)
+	if onSheet && !ok {
+		return geom.Point{}, errors.New("the sheet is not known yet")
+	}
+	switch k.Frame {
+	case stage.FramePhoto:
+		if onSheet {
+			return photo.ToFile(sheet.InPhoto(ofShare(sheet.Image, share))), nil
+		}
+		return photo.ToFile(ofShare(photo.Colour, share)), nil
+	case stage.FrameSheet:
+		dots, ok := stage.Found[DotsFound](r)
+		if !onSheet || !ok {
+			return geom.Point{}, fmt.Errorf("%s is picked on the sheet, after the dots are found", k.Flag)
+		}
+		return dots.Frame.Mm(ofShare(sheet.Image, share)), nil
+	}
+	return geom.Point{}, fmt.Errorf("%s takes no places", k.Flag)
+}

@@ -1,0 +1,179 @@
+package pipeline
+
+import (
+	"fmt"
+	"image"
+
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/power"
+	"inkchannel/pipeline/stage"
+)
+
+// StagePower sizes wires, fuses and supply.
+const StagePower = "power"
+
+// PowerSettings are the strip's electrical values and how it is fed.
+type PowerSettings struct {
+	Volts, Watts, LEDs, Run, Ohms float64 // as power.Strip has them
+	Kind                          power.Kind
+	Feed                          power.Settings
+}
+
+// PowerFound is how the sign is fed.
+type PowerFound struct {
+	power.Feeding
+	Strip power.Strip  // with all its values, those of earlier stages too
+	Loads []power.Load // of each circuit
+	Lead  float64      // m of wire from the supply to the sign
+}
+
+func powerStage() stage.Stage {
+	type settings = PowerSettings
+	type in struct {
+		Bends     BendsFound
+		Junctions JunctionsFound
+		Strips    StripsFound
+		Channel   ChannelFound
+		Parts     PartsFound
+		Colours   ColoursFound
+	}
+	def := power.DefaultStrip()
+	return stage.Define(stage.Spec[settings, in, PowerFound]{
+		Name: StagePower, Does: "size wires, fuses and supply",
+		Default: PowerSettings{Volts: def.Volts, Watts: def.Watts, LEDs: def.LEDs, Run: def.Run, Ohms: def.Ohms, Kind: def.Kind, Feed: power.Default()},
+		Settings: []stage.Setting{
+			stage.Number("strip-volts", "V", "the strip's voltage", 1, 60, func(s *settings) *float64 { return &s.Volts }),
+			stage.Number("strip-watts", "W/m", "power of each metre of strip", 0.1, 60, func(s *settings) *float64 { return &s.Watts }),
+			stage.Number("strip-leds", "1/m", "LEDs on each metre of strip", 1, 5000, func(s *settings) *float64 { return &s.LEDs }),
+			stage.Number("strip-run", "m", "longest piece of strip fed at one end", 0.1, 100, func(s *settings) *float64 { return &s.Run }),
+			stage.Number("strip-ohms", "ohm/m", "resistance of each metre of strip, both tracks", 0, 10, func(s *settings) *float64 { return &s.Ohms }),
+			stage.Choice("strip-kind", "how the strip is driven: plain or addressable", []power.Kind{power.Plain, power.Addressable}, func(s *settings) *power.Kind { return &s.Kind }),
+			stage.Number("lead", "m", "wire from the supply to the sign", 0, 100, func(s *settings) *float64 { return &s.Feed.Lead }),
+			stage.Number("drop", "%", "most that the voltage may fall on the wires, and again on the strip", 0.1, 20, func(s *settings) *float64 { return &s.Feed.Drop }),
+			stage.Number("headroom", "%", "of the supply beyond the load", 0, 200, func(s *settings) *float64 { return &s.Feed.Headroom }),
+			stage.Number("ambient", "C", "temperature around the sign", -40, 60, func(s *settings) *float64 { return &s.Feed.Ambient }),
+			stage.Number("softens", "C", "temperature at which the plastic softens", 30, 300, func(s *settings) *float64 { return &s.Feed.Softens }),
+		},
+		Run: func(set settings, in in) (PowerFound, stage.Report, error) {
+			f := PowerFound{Lead: set.Feed.Lead, Loads: loads(in.Strips, in.Channel, in.Parts)}
+			f.Strip = power.Strip{
+				Name: in.Strips.Name, Width: in.Junctions.Strip.Width, Bend: in.Bends.Radius, Cut: in.Strips.Cut,
+				Volts: set.Volts, Watts: set.Watts, LEDs: set.LEDs, Run: set.Run, Ohms: set.Ohms, Kind: set.Kind,
+			}
+			return sizePower(set.Feed, f, in.Strips, in.Colours)
+		},
+		Show: stage.Show{Picture: drawPower, Drawn: true},
+	})
+}
+
+// nearFeed is how near to where the wires come in, mm, a circuit is fed straight
+// from the bore.
+const nearFeed = 20
+
+// loads are what each circuit draws and through how much wire.
+func loads(strips StripsFound, channel ChannelFound, sign PartsFound) []power.Load {
+	var out []power.Load
+	s := channel.Built
+	outline := 2 * (s.Slot() + 2*s.Wall + s.Height())
+	hidden := lengthOf(sign.Wires) // a circuit that the bore does not reach may need all of it
+	for _, c := range strips.Circuits {
+		l := power.Load{Strip: c.Strip / 1000, Channel: outline}
+		if b := sign.Bore; b != nil {
+			l.Hidden = b.From.Dist(b.Top) / 1000
+		}
+		if c.Feed.Dist(strips.Feed) > nearFeed {
+			l.Hidden += hidden / 1000
+		}
+		l.Jumpers = JumperLength(c.Jumpers) / 1000
+		out = append(out, l)
+	}
+	return out
+}
+
+func sizePower(set power.Settings, f PowerFound, strips StripsFound, colours ColoursFound) (_ PowerFound, rep stage.Report, err error) {
+	if f.Feeding, err = power.Feed(f.Strip, f.Loads, set); err != nil {
+		return f, rep, err
+	}
+	rep.Found = fmt.Sprintf("%.1f W at %g V, %.2f A: a supply of at least %g W", f.Watts, f.Strip.Volts, f.Amps, f.Supply)
+	for i, c := range f.Circuits {
+		rep.Note("circuit %d%s: %.2f A, fuse %g A, wire %s (%s), %.2f V lost on wires and %.2f V on the strip, channel up to about %.0f C",
+			i+1, colours.InColour(strips.Circuits[i].Ink), c.Amps, c.Fuse, c.Wire.Name, c.Gauge.Name, c.WireDrop, c.StripDrop, c.Warm)
+	}
+	rep.Notes = append(rep.Notes, f.Notes...)
+	return f, rep, nil
+}
+
+// drawPower draws the wiring diagram.
+func drawPower(r stage.Results, text string) (*image.RGBA, error) {
+	in, _ := stage.Inputs[WiringIn](r)
+	d := Wiring(in)
+	c, err := picture.Blank(d.W, d.H, text)
+	if err != nil {
+		return nil, err
+	}
+	return c.Image, d.Draw(c)
+}
+
+// A WiringIn is what the wiring diagram shows.
+type WiringIn struct {
+	Colours ColoursFound
+	Strips  StripsFound
+	Power   PowerFound
+}
+
+// Wiring draws the supply, and for each circuit its fuse and its pieces in the
+// order they are fed.
+func Wiring(in WiringIn) *picture.Diagram {
+	f, s := in.Power, in.Power.Strip
+	d := &picture.Diagram{}
+	const left, row, step = 52.0, 42.0, 26.0
+	y := 26.0
+	plus, minus := 40.0, 46.0
+	for i, c := range f.Circuits {
+		ch := in.Strips.Circuits[i]
+		p, m := y, y+18
+		d.Line(plus, p, left, p)
+		d.Fuse(left, p, 10, fmt.Sprintf("%g A", c.Fuse))
+		x := left + 10
+		end := x + step*float64(len(ch.Pieces))
+		d.Line(x, p, end, p)
+		d.Line(minus, m, end, m)
+		for k, n := range ch.Pieces {
+			at := x + step*(float64(k)+0.5)
+			d.Line(at, p, at, p+3)
+			d.LED(at, p+3)
+			d.Line(at, p+15, at, m)
+			if k < len(ch.Pieces)-1 {
+				d.Dot(at, p)
+				d.Dot(at, m)
+			}
+			d.Text(at, m+4.5, 3, "middle", "piece %d", n+1)
+			d.Text(at, m+8.2, 2.6, "middle", "%.0f mm", in.Strips.Pieces[n].Strip)
+		}
+		d.Text(left+14, p-3.2, 3, "start", "circuit %d%s: %.2f A, %s", i+1, in.Colours.InColour(ch.Ink), c.Amps, c.Wire.Name)
+		if i > 0 {
+			d.Dot(plus, p)
+			d.Dot(minus, m)
+		}
+		d.W = max(d.W, end+8)
+		y += row
+	}
+	bottom := y - row
+	d.Line(plus, 26, plus, bottom)
+	d.Line(minus, 44, minus, bottom+18)
+	// The supply: direct current, plus and minus.
+	d.Box(6, 20, 24, 30)
+	d.Text(18, 33, 4, "middle", "%g V =", s.Volts)
+	d.Text(18, 39, 3, "middle", "%g W", f.Supply)
+	d.Text(18, 17, 3, "middle", "supply")
+	d.Line(30, 26, plus, 26)
+	d.Line(30, 44, minus, 44)
+	d.Text(32, 25, 3, "start", "+")
+	d.Text(32, 43, 3, "start", "\u2212")
+	d.W = max(d.W, 120)
+	d.H = y + 8
+	d.Text(6, 8, 4, "start", "Wiring, low voltage only")
+	d.Text(6, d.H-3, 2.6, "start", "Symbols: IEC 60617. Buy the supply ready made, listed for your country; leave mains to a licensed electrician and follow local codes.")
+	d.W = max(d.W, 6+2.6*0.5*130)
+	return d
+}

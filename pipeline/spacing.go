@@ -1,0 +1,139 @@
+package pipeline
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"strings"
+
+	"inkchannel/geom"
+	"inkchannel/geom/rules"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+)
+
+// StageSpacing measures how near the lines come to each other.
+const StageSpacing = "spacing"
+
+// SpacingFound is where lines are too near each other, and the line spread where
+// that was asked.
+type SpacingFound struct {
+	Line   geom.Centreline
+	Tight  []rules.Tight // as measured, before any spreading
+	Spread *rules.Spreading
+	Least  float64 // mm from centreline to centreline
+}
+
+func spacingStage() stage.Stage {
+	type settings = rules.SpacingSettings
+	type in struct{ Shapes ShapesFound }
+	return stage.Define(stage.Spec[settings, in, SpacingFound]{
+		Name: StageSpacing, Does: "measure how near the lines come, and spread them if asked",
+		Default: rules.DefaultSpacing(),
+		Settings: []stage.Setting{
+			stage.Number("spacing", "mm", "least distance between centrelines", 1, 100, func(s *settings) *float64 { return &s.Least }),
+			stage.Number("spread", "mm", "move lines that are too near apart by at most this; 0 only measures", 0, 50, func(s *settings) *float64 { return &s.Spread }),
+		},
+		Run:  func(set settings, in in) (SpacingFound, stage.Report, error) { return measureSpacing(set, in.Shapes) },
+		Show: stage.Show{Picture: drawSpacing, OnSheet: true, Problems: tightProblems},
+	})
+}
+
+func measureSpacing(set rules.SpacingSettings, shaped ShapesFound) (f SpacingFound, rep stage.Report, err error) {
+	f.Line, f.Least = shaped.Line, set.Least
+	if f.Tight, err = rules.Spacing(f.Line, set); err != nil {
+		return f, rep, err
+	}
+	rep.Found = fmt.Sprintf("all lines at least %g mm apart", set.Least)
+	if n := len(f.Tight); n > 0 {
+		rep.Found = fmt.Sprintf("%s nearer than %g mm, the nearest %.2f mm", stage.Count(n, "place", "places"), set.Least, f.Tight[0].Distance)
+	}
+	if set.Spread > 0 && len(f.Tight) > 0 {
+		return spreadLines(f, rep, set)
+	}
+	for _, t := range firstOf(f.Tight) {
+		rep.Note("%s", tightText(t))
+	}
+	noteMore(&rep, len(f.Tight))
+	return f, rep, nil
+}
+
+func spreadLines(f SpacingFound, rep stage.Report, set rules.SpacingSettings) (SpacingFound, stage.Report, error) {
+	s, err := rules.Spread(f.Line, set)
+	if err != nil {
+		return f, rep, err
+	}
+	if len(s.Left) > 0 {
+		var list []string
+		for _, t := range s.Left {
+			list = append(list, tightText(t))
+		}
+		return f, rep, fmt.Errorf("lines cannot be spread to %g mm by moving them %g mm at most: %s; allow more by --spread, or draw them further apart", set.Least, set.Spread, strings.Join(list, "; "))
+	}
+	f.Spread, f.Line = &s, s.Line
+	rep.Found += fmt.Sprintf("; spread, points moved by at most %.2f mm", s.Moved)
+	return f, rep, nil
+}
+
+// FileSummary is the file that names what the notes leave out.
+const FileSummary = "summary.json"
+
+// mostNotes is how many places of a kind a stage's notes name; the summary
+// names all.
+const mostNotes = 8
+
+func firstOf[T any](list []T) []T { return list[:min(len(list), mostNotes)] }
+
+// noteMore notes how many of n places the notes do not name.
+func noteMore(rep *stage.Report, n int) {
+	if n > mostNotes {
+		rep.Note("and %d more, see %s", n-mostNotes, FileSummary)
+	}
+}
+
+func tightText(t rules.Tight) string {
+	m := t.At[0].Lerp(t.At[1], 0.5)
+	who := fmt.Sprintf("strokes %d and %d are", t.Curves[0]+1, t.Curves[1]+1)
+	if t.Curves[0] == t.Curves[1] {
+		who = fmt.Sprintf("two parts of stroke %d are", t.Curves[0]+1)
+	}
+	return fmt.Sprintf("%s %.2f mm apart at x %.1f, y %.1f mm, over %.0f mm", who, t.Distance, m.X, m.Y, t.Length)
+}
+
+func tightProblems(r stage.Results) (out []stage.Problem) {
+	f := stage.Of[SpacingFound](r)
+	if f.Spread != nil { // the places found are mended
+		return nil
+	}
+	for _, t := range f.Tight {
+		out = append(out, stage.Problem{Text: tightText(t), At: t.At[0].Lerp(t.At[1], 0.5), OnSheet: true, Flag: "spread", Rule: true})
+	}
+	return out
+}
+
+// drawSpacing draws each line as wide as its spacing asks, so that those too
+// near overlap, and the distance where they are nearest.
+func drawSpacing(r stage.Results, text string) (*image.RGBA, error) {
+	c, px, err := onSheet(r, 0.7, text)
+	if err != nil {
+		return nil, err
+	}
+	f := stage.Of[SpacingFound](r)
+	c.Curves(f.Line, px, f.Least*px*c.K, color.NRGBA{0, 104, 173, 46})
+	c.Curves(f.Line, px, 3, picture.MarkMain)
+	if f.Spread != nil { // the places found are mended
+		return c.Image, nil
+	}
+	for _, t := range f.Tight {
+		c.SetColor(picture.MarkOther)
+		c.SetLineWidth(4)
+		c.Path([]geom.Point{t.At[0], t.At[1]}, px, false)
+		c.Stroke()
+		c.Spot(t.At[0], px, 5, picture.MarkOther)
+		c.Spot(t.At[1], px, 5, picture.MarkOther)
+	}
+	for _, t := range f.Tight {
+		c.Label(t.At[0].Lerp(t.At[1], 0.5), px, fmt.Sprintf("%.2f mm", t.Distance), picture.MarkOther)
+	}
+	return c.Image, nil
+}

@@ -1,0 +1,186 @@
+package pipeline
+
+import (
+	"fmt"
+	"image"
+	"strings"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
+)
+
+// StageStrokes follows the lines as pen strokes.
+const StageStrokes = "strokes"
+
+// StrokesFound are the pen strokes.
+type StrokesFound struct {
+	Strokes  geom.Network   // mm of the sheet
+	PenWidth float64        // mm
+	Doubts   []vision.Doubt // where lines could be read another way, mm of the sheet
+	Set      vision.TraceSettings
+}
+
+func strokesStage() stage.Stage {
+	type settings = vision.TraceSettings
+	type in struct {
+		Dots     DotsFound
+		Skeleton SkeletonFound
+	}
+	return stage.Define(stage.Spec[settings, in, StrokesFound]{
+		Name: StageStrokes, Does: "follow the lines as pen strokes, centred on the ink",
+		Default: vision.DefaultTrace(),
+		Settings: []stage.Setting{
+			stage.Number("spur", "pen widths", "drop dead ends that stick out less", 0, 10, func(s *settings) *float64 { return &s.Spur }),
+			stage.PlaceGroups("drop-lines", stage.FrameSheet, "lines to remove, each by a place on it, as x,y x,y; a line goes from junction to junction", 1, func(s *settings) *[]geom.Point { return &s.Drop }),
+			stage.PlaceGroups("join-ends", stage.FrameSheet, "free ends to join, two by two, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Join }),
+			stage.PlaceGroups("pass-on", stage.FrameSheet, "which lines run on into each other at a junction, two by two, each by a place on it near the junction, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Pass }),
+			stage.Number("shortest", "mm", "drop separate strokes shorter than this", 0, 100, func(s *settings) *float64 { return &s.Shortest }),
+		},
+		Run: func(set settings, in in) (StrokesFound, stage.Report, error) {
+			return traceStrokes(set, in.Dots, in.Skeleton)
+		},
+		Show: stage.Show{Picture: drawStrokes, OnSheet: true, Problems: strokeProblems},
+	})
+}
+
+func traceStrokes(set vision.TraceSettings, dots DotsFound, skeleton SkeletonFound) (f StrokesFound, rep stage.Report, err error) {
+	t, err := vision.Trace(dots.Rest, skeleton.Lines, dots.PxPerMm, set)
+	if err != nil {
+		return f, rep, err
+	}
+	k := 1 / dots.PxPerMm
+	f = StrokesFound{Strokes: t.Network.Scaled(k), PenWidth: t.PenWidth * k, Doubts: t.Doubts, Set: set}
+	for i := range f.Doubts {
+		f.Doubts[i].At = dots.Frame.Mm(t.Doubts[i].At)
+	}
+	top := f.Strokes.Topology()
+	length := 0.0
+	for _, s := range f.Strokes.Strokes {
+		length += s.Length()
+	}
+	rep.Found = fmt.Sprintf("%s, %.0f mm in all, pen %.2f mm wide; %s, %s, %s; %s dropped",
+		stage.Count(len(f.Strokes.Strokes), "stroke", "strokes"), length, f.PenWidth, stage.Count(top.Ends, "free end", "free ends"),
+		stage.Count(top.Junctions, "junction", "junctions"), stage.Count(top.Loops, "loop", "loops"), stage.Count(t.Spurs, "spur", "spurs"))
+	if said := handText(set); said != "" {
+		rep.Note("%s", said)
+	}
+	if t.Short > 0 {
+		rep.Note("%s shorter than %g mm dropped", stage.Count(t.Short, "mark", "marks"), set.Shortest)
+	}
+	judgeStrokes(&rep, f, dots)
+	return f, rep, nil
+}
+
+// handText tells what was said by hand, nothing if nothing was.
+func handText(s vision.TraceSettings) string {
+	var did []string
+	for _, h := range []struct {
+		n                 int
+		one, several, how string
+	}{
+		{n: len(s.Drop), one: "line", several: "lines", how: "removed"},
+		{n: len(s.Join) / 2, one: "pair of ends", several: "pairs of ends", how: "joined"},
+		{n: len(s.Pass) / 2, one: "pair of lines", several: "pairs of lines", how: "told to pass"},
+	} {
+		if h.n > 0 {
+			did = append(did, stage.Count(h.n, h.one, h.several)+" "+h.how)
+		}
+	}
+	if len(did) == 0 {
+		return ""
+	}
+	return "by hand: " + strings.Join(did, ", ")
+}
+
+// thinnest is the width of a line, px, under which short ends are lost.
+const thinnest = 4
+
+func judgeStrokes(rep *stage.Report, f StrokesFound, dots DotsFound) {
+	sure, why := 0.95, "no line could be read another way"
+	if px := f.PenWidth * dots.PxPerMm; px < thinnest {
+		sure, why = 0.4, fmt.Sprintf("the pen's lines are only %.1f px wide in the photo; photograph from nearer or with a broader pen", px)
+	}
+	for _, d := range f.Doubts {
+		if d.Sure < sure {
+			sure, why = d.Sure, doubtText(d)
+		}
+	}
+	if n := len(f.Doubts); n > 1 {
+		why += "; and " + stage.Count(n-1, "more place", "more places")
+	}
+	rep.Judge(sure, "%s", why)
+}
+
+func doubtText(d vision.Doubt) string {
+	return fmt.Sprintf("at x %.1f, y %.1f mm %s", d.At.X, d.At.Y, d.Why)
+}
+
+func strokeProblems(r stage.Results) (out []stage.Problem) {
+	for _, d := range stage.Of[StrokesFound](r).Doubts {
+		out = append(out, stage.Problem{Text: doubtText(d), At: d.At, OnSheet: true, Flag: "drop-lines"})
+	}
+	return out
+}
+
+// drawStrokes draws each stroke in a colour of its own, with its ends and
+// junctions.
+func drawStrokes(r stage.Results, text string) (*image.RGBA, error) {
+	c, err := picture.New(stage.Of[SheetFound](r).Image, 0.55, text)
+	if err != nil {
+		return nil, err
+	}
+	px, f := stage.Of[DotsFound](r).PxPerMm, stage.Of[StrokesFound](r)
+	for i, s := range f.Strokes.Strokes {
+		c.SetColor(picture.StrokeColour(i))
+		c.SetLineWidth(3.5)
+		for _, run := range s.Runs {
+			c.Path(run, px, false)
+		}
+		c.Stroke()
+	}
+	drawKnots(c, f.Strokes.Knots, px)
+	drawHand(c, f.Set, px)
+	for _, d := range f.Doubts {
+		c.Ring(d.At, px, 18, 3, picture.MarkOther)
+		c.Label(d.At, px, "meant so?", picture.MarkOther)
+	}
+	return c.Image, nil
+}
+
+func drawKnots(c *picture.Canvas, knots []geom.Knot, px float64) {
+	for _, k := range knots {
+		switch {
+		case k.Degree == 1:
+			c.Spot(k.At, px, 5, picture.MarkThird)
+		case k.Degree > 2:
+			c.Spot(k.At, px, 7, picture.MarkOther)
+		}
+	}
+}
+
+// drawHand marks what was said by hand: a cross where a line was removed,
+// rings where ends were joined or lines told to pass.
+func drawHand(c *picture.Canvas, s vision.TraceSettings, px float64) {
+	c.SetColor(picture.MarkOther)
+	c.SetLineWidth(3)
+	for _, p := range s.Drop {
+		x, y, r := p.X*px*c.K, p.Y*px*c.K, 9.0
+		c.DrawLine(x-r, y-r, x+r, y+r)
+		c.DrawLine(x-r, y+r, x+r, y-r)
+		c.Stroke()
+		c.Label(p, px, "removed", picture.MarkOther)
+	}
+	for _, pairs := range []struct {
+		what   string
+		places []geom.Point
+	}{{"joined", s.Join}, {"pass", s.Pass}} {
+		for i, p := range pairs.places {
+			c.Ring(p, px, 9, 3, picture.MarkThird)
+			if i%2 == 1 {
+				c.Label(pairs.places[i-1].Lerp(p, 0.5), px, pairs.what, picture.MarkThird)
+			}
+		}
+	}
+}

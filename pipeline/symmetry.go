@@ -1,0 +1,97 @@
+package pipeline
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"strings"
+
+	"inkchannel/geom"
+	"inkchannel/geom/regular"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+)
+
+// StageSymmetry turns the drawing upright and makes it symmetric, if asked.
+const StageSymmetry = "symmetry"
+
+// SymmetryFound is the line turned upright and made symmetric, as far as asked.
+type SymmetryFound struct{ regular.Symmetric }
+
+func symmetryStage() stage.Stage {
+	type settings = regular.SymmetrySettings
+	type in struct{ Centreline CentrelineFound }
+	return stage.Define(stage.Spec[settings, in, SymmetryFound]{
+		Name: StageSymmetry, Does: "turn the drawing upright and make it symmetric, if asked",
+		Default: regular.DefaultSymmetry(),
+		Settings: []stage.Setting{
+			stage.Choice("straighten", "turn the drawing upright by its axis of symmetry or its longest lines: no, axis or lines", []regular.Straighten{regular.StraightenNo, regular.StraightenAxis, regular.StraightenLines}, func(s *settings) *regular.Straighten { return &s.Straighten }),
+			stage.Number("most-turn", "degrees", "refuse to turn the drawing further", 0.1, 45, func(s *settings) *float64 { return &s.MostTurn }),
+			stage.Choice("mirror", "make the drawing symmetric: no, average (both halves give in), left or right (that half is copied)", []regular.Mirror{regular.MirrorNo, regular.MirrorAverage, regular.MirrorLeft, regular.MirrorRight}, func(s *settings) *regular.Mirror { return &s.Mirror }),
+			stage.Places("mirror-axis", stage.FrameSheet, "the axis of symmetry by hand, as two of its points x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Axis }),
+			stage.Number("mirror-reach", "mm", "how far apart a line and its partner across the axis may be", 1, 100, func(s *settings) *float64 { return &s.Reach }),
+		},
+		Run:  func(set settings, in in) (SymmetryFound, stage.Report, error) { return symmetrise(set, in.Centreline) },
+		Show: stage.Show{Picture: drawSymmetry, OnSheet: true},
+	})
+}
+
+// fewPartners is the share of the lines that need a partner across an axis that was
+// not given by hand, or it is in doubt: a guess.
+const fewPartners = 0.6
+
+func symmetrise(set regular.SymmetrySettings, traced CentrelineFound) (f SymmetryFound, rep stage.Report, err error) {
+	if f.Symmetric, err = regular.Symmetrise(traced.Line, set); err != nil {
+		return f, rep, err
+	}
+	if f.Axis == nil && set.Straighten == regular.StraightenNo {
+		rep.Found = "left as drawn"
+		return f, rep, nil
+	}
+	var did []string
+	if set.Straighten != regular.StraightenNo {
+		did = append(did, fmt.Sprintf("turned by %.2f degrees", f.Turn))
+	}
+	if a := f.Axis; a != nil {
+		did = append(did, fmt.Sprintf("axis through %.1f,%.1f mm, %.0f %% of the lines have a partner, %.2f mm off on average", a.At.X, a.At.Y, 100*a.Share, a.Off))
+		if a.Share < fewPartners && set.Axis == nil {
+			rep.Judge(0.4, "only %.0f %% of the lines have a partner across the axis", 100*a.Share)
+		}
+	}
+	if set.Mirror != regular.MirrorNo {
+		did = append(did, fmt.Sprintf("made symmetric, points moved by at most %.2f mm", f.Moved))
+	}
+	rep.Found = strings.Join(did, "; ")
+	if f.Kept > 0 {
+		rep.Note("%s without a partner left as drawn", stage.Count(f.Kept, "stroke", "strokes"))
+	}
+	return f, rep, nil
+}
+
+// onSheet starts a picture over the sheet, paled, and returns the sheet's px in a
+// mm.
+func onSheet(r stage.Results, fade float64, text string) (*picture.Canvas, float64, error) {
+	c, err := picture.New(stage.Of[SheetFound](r).Image, fade, text)
+	return c, stage.Of[DotsFound](r).PxPerMm, err
+}
+
+// drawSymmetry shows the line as it was, pale, as it is now, and the axis.
+func drawSymmetry(r stage.Results, text string) (*image.RGBA, error) {
+	c, px, err := onSheet(r, 0.7, text)
+	if err != nil {
+		return nil, err
+	}
+	f := stage.Of[SymmetryFound](r)
+	c.Curves(stage.Of[CentrelineFound](r).Line, px, 5, color.NRGBA{214, 94, 0, 110})
+	c.Curves(f.Line, px, 3, picture.MarkMain)
+	if a := f.Axis; a != nil {
+		reach := stage.Of[DotsFound](r).Frame.Size.Norm()
+		c.SetColor(picture.MarkThird)
+		c.SetLineWidth(2)
+		c.SetDash(14, 8)
+		c.Path([]geom.Point{a.At.Sub(a.Dir.Mul(reach)), a.At.Add(a.Dir.Mul(reach))}, px, false)
+		c.Stroke()
+		c.SetDash()
+	}
+	return c.Image, nil
+}

@@ -1,0 +1,91 @@
+package pipeline
+
+import (
+	"context"
+	"reflect"
+	"slices"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline/stage"
+)
+
+// A Source is the photo that a run is given.
+type Source struct {
+	Name string // what it is called, for the summary; may be empty
+	Data []byte // of the file
+}
+
+// stages lists the stages in the order they run.
+func stages() []stage.Stage {
+	return []stage.Stage{
+		photoStage(),
+		sheetStage(),
+		inkStage(),
+		dotsStage(),
+		skeletonStage(),
+		strokesStage(),
+		coloursStage(),
+		centrelineStage(),
+		symmetryStage(),
+		shapesStage(),
+		spacingStage(),
+		bendsStage(),
+		junctionsStage(),
+		stripsStage(),
+		channelStage(),
+		partsStage(),
+		wallsStage(),
+		bedsStage(),
+		powerStage(),
+	}
+}
+
+// Table returns all stages in order, and more behind them. It panics for stages
+// that do not fit together, which a test rules out for its own.
+func Table(more ...stage.Stage) stage.Table {
+	t, err := stage.NewTable([]reflect.Type{stage.Given[Source]()}, slices.Concat(stages(), more)...)
+	if err != nil {
+		panic("pipeline: " + err.Error())
+	}
+	return t
+}
+
+// Default returns the settings that suit most photos.
+func Default() stage.Settings { return Table().Default() }
+
+// Given is what a run on a photo starts with.
+func Given(src Source) stage.Results { return stage.Results{}.With(src) }
+
+// Run takes a photo through the stages. It returns a *stage.Error for a photo that
+// a stage cannot work with, and ctx's error if that ends, both with what was found
+// so far.
+func Run(ctx context.Context, src Source, run stage.Run) (stage.Results, error) {
+	return Table().Run(ctx, Given(src), run)
+}
+
+// RunLine takes a centreline, on a sheet of the given size in mm, through the
+// stages after the one that smooths; the rest is as for Run.
+func RunLine(ctx context.Context, line geom.Centreline, size geom.Point, run stage.Run) (stage.Results, error) {
+	given := stage.Results{}.With(DotsFound{Frame: geom.Frame{Size: size}}).With(ColoursFound{}).With(CentrelineFound{line})
+	run.After = StageCentreline
+	return Table().Run(ctx, given, run)
+}
+
+// LineOf is the centreline as far as it has been mended for strip and printer, in
+// mm of the sheet, and whether there is one yet. Parts are made on the last.
+func LineOf(r stage.Results) (geom.Centreline, bool) {
+	if f, ok := stage.Found[BendsFound](r); ok {
+		return f.Line, true
+	}
+	if f, ok := stage.Found[SpacingFound](r); ok {
+		return f.Line, true
+	}
+	if f, ok := stage.Found[ShapesFound](r); ok {
+		return f.Line, true
+	}
+	if f, ok := stage.Found[SymmetryFound](r); ok {
+		return f.Line, true
+	}
+	f, ok := stage.Found[CentrelineFound](r)
+	return f.Line, ok
+}

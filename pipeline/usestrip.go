@@ -1,0 +1,25 @@
+package pipeline
+
+import (
+	"inkchannel/geom/rules"
+	"inkchannel/pipeline/power"
+	"inkchannel/pipeline/stage"
+)
+
+// betweenChannels is the room, mm, left between the channels of neighbouring
+// lines; common practice, no source.
+const betweenChannels = 0.5
+
+// UseStrip returns the settings with a strip of a library: its width, its bend, its
+// cut marks, its electrical values, and a spacing that leaves some room between
+// channels.
+func UseStrip(s stage.Settings, t power.Strip) stage.Settings {
+	s = stage.With(s, func(r *StripRoom) { r.Width = t.Width })
+	s = stage.With(s, func(b *rules.BendSettings) { b.Radius = t.Bend })
+	s = stage.With(s, func(p *StripsSettings) { p.Name, p.Cut = t.Name, t.Cut })
+	s = stage.With(s, func(p *PowerSettings) {
+		p.Volts, p.Watts, p.LEDs, p.Run, p.Ohms, p.Kind = t.Volts, t.Watts, t.LEDs, t.Run, t.Ohms, t.Kind
+	})
+	slot, wall := stage.SettingsOf[StripRoom](s).Slot(), stage.SettingsOf[ChannelSettings](s).Wall
+	return stage.With(s, func(r *rules.SpacingSettings) { r.Least = slot + 2*wall + betweenChannels })
+}
