@@ -90,7 +90,7 @@ testdata/npm/node_modules/.package-lock.json: testdata/npm/package-lock.json
 	@touch $@
 
 # A sign of each of npm's feather-icons, each part checked by manifold-3d; the
-# failed fit rules go to out/icons.txt. Some 3 minutes; LIMIT=24 for a taste.
+# failed fit rules go to out/icons.txt. Some 3 minutes; LIMIT=24 for a quick look.
 icons: deps test-deps
 	@mkdir -p out
 	@go run ./cmd/icons -list out/icons.txt $(if $(LIMIT),-limit $(LIMIT))

@@ -55,18 +55,18 @@ func bedsStage() stage.Stage {
 		Parts   PartsFound
 	}
 	return stage.Define(stage.Spec[settings, in, BedsFound]{
-		Name: StageBeds, Does: "cut to the printer's bed, lay out, estimate the print",
+		Name: StageBeds, Does: "cut parts to fit the printer's bed, lay them out, estimate the print",
 		Default: BedsSettings{Bed: bed.Default(), Print: bed.DefaultPrint()},
 		Settings: []stage.Setting{
 			stage.Number("bed-width", "mm", "width of the printer's bed", 40, 2000, func(s *settings) *float64 { return &s.Bed.Width }),
 			stage.Number("bed-depth", "mm", "depth of the printer's bed", 40, 2000, func(s *settings) *float64 { return &s.Bed.Depth }),
-			stage.Number("bed-margin", "mm", "left free along the bed's edge", 0, 100, func(s *settings) *float64 { return &s.Bed.Margin }),
-			stage.Number("bed-gap", "mm", "between parts on the bed", 0, 50, func(s *settings) *float64 { return &s.Bed.Gap }),
-			stage.Number("joint-clearance", "mm", "clearance all round in the keyed joints of cut channels", 0, 1, func(s *settings) *float64 { return &s.Bed.Clearance }).Called("beds/joint-fit"),
+			stage.Number("bed-margin", "mm", "space left free along the edge of the bed", 0, 100, func(s *settings) *float64 { return &s.Bed.Margin }),
+			stage.Number("bed-gap", "mm", "gap between parts on the bed", 0, 50, func(s *settings) *float64 { return &s.Bed.Gap }),
+			stage.Number("joint-clearance", "mm", "clearance on every side in the dovetail joints of cut channels", 0, 1, func(s *settings) *float64 { return &s.Bed.Clearance }).Called("beds/joint-fit"),
 			stage.Number("filament", "mm", "diameter of the filament", 0.5, 5, func(s *settings) *float64 { return &s.Print.Filament }),
-			stage.Number("shell", "mm", "solid plastic inside every surface", 0.2, 20, func(s *settings) *float64 { return &s.Print.Shell }),
-			stage.Number("infill", "%", "plastic in what lies deeper", 0, 100, func(s *settings) *float64 { return &s.Print.Infill }),
-			stage.Number("flow", "mm3/s", "plastic that the printer lays down, stops included", 0.5, 100, func(s *settings) *float64 { return &s.Print.Flow }),
+			stage.Number("shell", "mm", "thickness of solid plastic under every surface", 0.2, 20, func(s *settings) *float64 { return &s.Print.Shell }),
+			stage.Number("infill", "%", "share of plastic inside the shell", 0, 100, func(s *settings) *float64 { return &s.Print.Infill }),
+			stage.Number("flow", "mm³/s", "rate at which the printer lays down plastic, pauses included", 0.5, 100, func(s *settings) *float64 { return &s.Print.Flow }),
 			stage.Number("layer", "mm", "height of a printed layer", 0.02, 2, func(s *settings) *float64 { return &s.Print.Layer }),
 			stage.Number("layer-change", "s", "time that each layer adds", 0, 600, func(s *settings) *float64 { return &s.Print.Change }),
 		},
@@ -110,7 +110,7 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 	rep.Found = fmt.Sprintf("%s on %s of %g by %g mm; about %.0f g, %.1f m of filament, %.1f hours",
 		stage.Count(len(f.Prints), "piece", "pieces"), stage.Count(f.Layout.Beds, "bed", "beds"), set.Bed.Width, set.Bed.Depth, sum.Grams, sum.Metres, sum.Seconds/3600)
 	if n := len(f.Cuts); n > 0 {
-		rep.Note("%s, as the channel is larger than the bed; the strip runs on through %s", stage.Count(n, "cut with a keyed joint", "cuts with keyed joints"), stage.Plural(n, "it", "them"))
+		rep.Note("%s, as the channel is larger than the bed; the strip runs on through %s", stage.Count(n, "cut with a dovetail joint", "cuts with dovetail joints"), stage.Plural(n, "it", "them"))
 	}
 	return f, rep, nil
 }
@@ -179,7 +179,7 @@ func cutProblems(r stage.Results) (out []stage.Problem) {
 	frame := stage.Of[DotsFound](r).Frame
 	for _, c := range stage.Of[BedsFound](r).Cuts {
 		at := frame.Sheet(c.At)
-		text := fmt.Sprintf("the channel is cut at x %.1f, y %.1f mm, as it is larger than the bed", at.X, at.Y)
+		text := fmt.Sprintf("the channel is cut at x %.1f, y %.1f mm because it is larger than the bed", at.X, at.Y)
 		out = append(out, stage.Problem{Text: text, At: at, OnSheet: true, Flag: "bed-width"})
 	}
 	return out

@@ -26,12 +26,12 @@ func bendsStage() stage.Stage {
 	type settings = rules.BendSettings
 	type in struct{ Spacing SpacingFound }
 	return stage.Define(stage.Spec[settings, in, BendsFound]{
-		Name: StageBends, Does: "find where the strip cannot bend as the line does",
+		Name: StageBends, Does: "find bends too tight for the strip, and round or mark them",
 		Default: rules.DefaultBends(),
 		Settings: []stage.Setting{
-			stage.Number("bend-radius", "mm", "tightest bend of the strip, sideways", 0.5, 200, func(s *settings) *float64 { return &s.Radius }),
-			stage.Choice("tight-bends", "what to do where lines bend tighter: round them, or join (cut and join the strip there)", []rules.Corner{rules.CornerRound, rules.CornerJoin}, func(s *settings) *rules.Corner { return &s.Corners }),
-			stage.Number("round-limit", "mm", "furthest that rounding may move a line; tighter bends are cut and joined", 0, 100, func(s *settings) *float64 { return &s.Most }),
+			stage.Number("bend-radius", "mm", "tightest sideways bend that the strip can take", 0.5, 200, func(s *settings) *float64 { return &s.Radius }),
+			stage.Choice("tight-bends", "what to do where a line bends tighter: round (round the line) or join (cut and join the strip there)", []rules.Corner{rules.CornerRound, rules.CornerJoin}, func(s *settings) *rules.Corner { return &s.Corners }),
+			stage.Number("round-limit", "mm", "how far rounding may move a line; where that is not enough, the strip is cut and joined", 0, 100, func(s *settings) *float64 { return &s.Most }),
 		},
 		Run:  func(set settings, in in) (BendsFound, stage.Report, error) { return mendBends(set, in.Spacing) },
 		Show: stage.Show{Picture: drawBends, OnSheet: true, Problems: bendProblems},
@@ -58,9 +58,9 @@ func mendBends(set rules.BendSettings, spaced SpacingFound) (f BendsFound, rep s
 	case len(f.Bends) == 0:
 		rep.Found = fmt.Sprintf("no bend tighter than %g mm", set.Radius)
 	case rounded == 0:
-		rep.Found = fmt.Sprintf("%s to cut and join the strip, tighter than %g mm", toCut, set.Radius)
+		rep.Found = fmt.Sprintf("%s tighter than %g mm, to cut and join the strip", toCut, set.Radius)
 	default:
-		rep.Found = fmt.Sprintf("%s rounded to %g mm, lines moved by at most %.2f mm; %s left to cut and join the strip", stage.Count(rounded, "bend", "bends"), set.Radius, moved, toCut)
+		rep.Found = fmt.Sprintf("%s rounded to %g mm, lines moved by at most %.2f mm; %s to cut and join the strip", stage.Count(rounded, "bend", "bends"), set.Radius, moved, toCut)
 	}
 	for _, b := range firstOf(left) {
 		rep.Note("%s", bendText(b))

@@ -23,7 +23,7 @@ func centrelineStage() stage.Stage {
 		Default: geom.DefaultSmooth(),
 		Settings: []stage.Setting{
 			stage.Number("smooth", "mm", "how far a curve may stray from the traced line", 0.01, 5, func(s *settings) *float64 { return &s.Deviation }),
-			stage.Number("corner-angle", "degrees", "sharper turns stay corners", 10, 180, func(s *settings) *float64 { return &s.Corner }),
+			stage.Number("corner-angle", "degrees", "turns sharper than this stay corners", 10, 180, func(s *settings) *float64 { return &s.Corner }),
 		},
 		Run:  func(set settings, in in) (CentrelineFound, stage.Report, error) { return smooth(set, in.Colours) },
 		Show: stage.Show{Picture: drawCentreline, OnSheet: true},
@@ -39,8 +39,8 @@ func smooth(set geom.SmoothSettings, colours ColoursFound) (f CentrelineFound, r
 		pieces += len(c.Pieces)
 		corners += c.Corners
 	}
-	rep.Found = fmt.Sprintf("%s of %s, %.0f mm, %s, at most %.3f mm from the traced lines",
-		stage.Count(len(f.Line.Curves), "curve", "curves"), stage.Count(pieces, "piece", "pieces"), f.Line.Length(), stage.Count(corners, "corner", "corners"), f.Line.Stray)
+	rep.Found = fmt.Sprintf("%s made of %s, %.0f mm, %s, at most %.3f mm from the traced lines",
+		stage.Count(len(f.Line.Curves), "curve", "curves"), stage.Count(pieces, "segment", "segments"), f.Line.Length(), stage.Count(corners, "corner", "corners"), f.Line.Stray)
 	return f, rep, nil
 }
 

@@ -42,15 +42,15 @@ func channelStage() stage.Stage {
 	}
 	def := solid.DefaultChannel()
 	return stage.Define(stage.Spec[settings, in, ChannelFound]{
-		Name: StageChannel, Does: "widen the curves to a printable channel",
+		Name: StageChannel, Does: "widen the curves into a printable channel",
 		Default: ChannelSettings{Wall: def.Wall, Depth: def.Depth, Floor: def.Floor, Rear: def.Rear, Grid: def.Grid, Line: rules.DefaultWalls().Line},
 		Settings: []stage.Setting{
-			stage.Number("wall", "mm", "thickness of each side wall, at least", 0.2, 20, func(s *settings) *float64 { return &s.Wall }),
+			stage.Number("wall", "mm", "minimum thickness of each side wall", 0.2, 20, func(s *settings) *float64 { return &s.Wall }),
 			stage.Number("depth", "mm", "depth of the body, floor and walls together", 1, 100, func(s *settings) *float64 { return &s.Depth }),
 			stage.Number("floor", "mm", "thickness of the floor", 0.1, 20, func(s *settings) *float64 { return &s.Floor }),
 			stage.Number("rear", "mm", "stiffening added behind the floor", 0, 20, func(s *settings) *float64 { return &s.Rear }),
 			stage.Number("grid", "mm", "step of the grid the part's corners lie on", 0.0005, 0.01, func(s *settings) *float64 { return &s.Grid }),
-			stage.Number("line-width", "mm", "width of one printed line; walls are whole numbers of it", 0.1, 2, func(s *settings) *float64 { return &s.Line }),
+			stage.Number("line-width", "mm", "width of one printed line; walls are a whole number of lines thick", 0.1, 2, func(s *settings) *float64 { return &s.Line }),
 		},
 		Run: func(set settings, in in) (ChannelFound, stage.Report, error) {
 			return buildChannel(set, in.Dots, in.Bends, in.Junctions.Strip)
@@ -62,7 +62,7 @@ func channelStage() stage.Stage {
 func buildChannel(set ChannelSettings, dots DotsFound, mended BendsFound, strip StripRoom) (f ChannelFound, rep stage.Report, err error) {
 	wall := rules.WholeWall(set.Wall, set.Line)
 	if math.Abs(wall-set.Wall) > 1e-9 {
-		rep.Note("walls are made %g mm thick, a whole number of printed lines %g mm wide, not %g mm", wall, set.Line, set.Wall)
+		rep.Note("walls are %g mm thick, a whole number of printed lines %g mm wide, instead of %g mm", wall, set.Line, set.Wall)
 	}
 	f.Line = set.Line
 	f.Built = solid.ChannelSettings{Strip: strip.Width, Loose: strip.Loose, Wall: wall, Depth: set.Depth, Floor: set.Floor, Rear: set.Rear, Grid: set.Grid}
@@ -70,7 +70,7 @@ func buildChannel(set ChannelSettings, dots DotsFound, mended BendsFound, strip 
 		return f, rep, err
 	}
 	lo, hi := f.Solid.Bounds()
-	rep.Found = fmt.Sprintf("%.1f by %.1f by %.1f mm, %.1f cm3, %d facets in %s, watertight",
+	rep.Found = fmt.Sprintf("%.1f by %.1f by %.1f mm, %.1f cm³, %d facets in %s, watertight",
 		hi.X-lo.X, hi.Y-lo.Y, hi.Z-lo.Z, f.Solid.Volume()/1000, len(f.Solid.Triangles), stage.Count(len(f.Body), "part", "separate parts"))
 	return f, rep, nil
 }

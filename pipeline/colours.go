@@ -32,7 +32,7 @@ func coloursStage() stage.Stage {
 		Name: StageColours, Does: "tell which pen drew each stroke",
 		Default: vision.DefaultPens(),
 		Settings: []stage.Setting{
-			stage.Number("pen-apart", "Lab", "how different pens' colours are at least; 0 takes all strokes for one pen's", 0, 200, func(s *settings) *float64 { return &s.Apart }),
+			stage.Number("pen-apart", "Lab", "smallest colour difference between two pens; 0 treats all strokes as drawn with one pen", 0, 200, func(s *settings) *float64 { return &s.Apart }),
 		},
 		Run: func(set settings, in in) (ColoursFound, stage.Report, error) {
 			return findPens(set, in.Sheet, in.Dots, in.Strokes)

@@ -36,10 +36,10 @@ func dotsStage() stage.Stage {
 		Settings: []stage.Setting{
 			stage.Places("dots", stage.FramePhoto, "the two reference dots by hand, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Places }),
 			stage.Number("dot-distance", "mm", "distance between the two dots' centres", 10, 1000, func(s *settings) *float64 { return &s.Distance }),
-			stage.Number("dot-smallest", "mm", "least diameter of a dot", 0.3, 30, func(s *settings) *float64 { return &s.Smallest }),
-			stage.Number("dot-largest", "mm", "greatest diameter of a dot", 0.5, 40, func(s *settings) *float64 { return &s.Largest }),
-			stage.Number("dot-round", "0 to 1", "share of its circle that a dot fills", 0.3, 1, func(s *settings) *float64 { return &s.Round }),
-			stage.Number("dot-clear", "mm", "room without ink around a dot", 0, 30, func(s *settings) *float64 { return &s.Clear }),
+			stage.Number("dot-smallest", "mm", "smallest diameter of a dot", 0.3, 30, func(s *settings) *float64 { return &s.Smallest }),
+			stage.Number("dot-largest", "mm", "largest diameter of a dot", 0.5, 40, func(s *settings) *float64 { return &s.Largest }),
+			stage.Number("dot-round", "0 to 1", "share of its circle that a dot must fill", 0.3, 1, func(s *settings) *float64 { return &s.Round }),
+			stage.Number("dot-clear", "mm", "clear space required around a dot", 0, 30, func(s *settings) *float64 { return &s.Clear }),
 		},
 		Run: func(set settings, in in) (DotsFound, stage.Report, error) {
 			return findDots(set, in.Photo, in.Sheet, in.Ink)
@@ -77,10 +77,10 @@ func findDots(set vision.DotSettings, photo PhotoFound, sheet SheetFound, ink In
 	rep.Found = fmt.Sprintf("dots at %s, %.3f px per mm, sheet %.1f by %.1f mm",
 		filePlaces(photo, sheet.InPhoto(f.Pair[0].Centre), sheet.InPhoto(f.Pair[1].Centre)), f.PxPerMm, size.X, size.Y)
 	if f.Page != vision.PageFree && math.Abs(f.PageOff) > tellPageOff {
-		rep.Note("by the dots the %s sheet is %+.1f %% off its true size; the dots decide, so check that they are %g mm apart", f.Page, 100*f.PageOff, set.Distance)
+		rep.Note("going by the dots, the %s sheet is %+.1f %% off its true size; the dots set the scale, so check that they are %g mm apart", f.Page, 100*f.PageOff, set.Distance)
 	}
 	if n := len(f.Candidates); n > 2 {
-		rep.Note("%d spots look like reference dots; the two that are %g mm apart by the sheet were taken", n, set.Distance)
+		rep.Note("%d spots look like reference dots; the two that are %g mm apart on the sheet were used", n, set.Distance)
 	}
 	judgeDots(&rep, f, sheet, byHand)
 	return f, rep, nil
@@ -105,11 +105,11 @@ func explainDots(e *vision.DotError, photo PhotoFound, sheet SheetFound, distanc
 	for _, c := range e.Candidates {
 		seen = append(seen, fmt.Sprintf("%s (%.1f mm wide)", filePlaces(photo, sheet.InPhoto(c.Centre)), c.Size/sheet.PxPerMm))
 	}
-	where := "none was seen"
+	where := "none was found"
 	if len(seen) > 0 {
 		where = "seen at " + strings.Join(seen, ", ")
 	}
-	return fmt.Errorf("%w; %s; draw two filled dots %g mm apart, or name their places in px of the upright photo by --dots \"x,y x,y\"", e, where, distance)
+	return fmt.Errorf("%w; %s; draw two filled dots %g mm apart, or give their places with --dots \"x,y x,y\", in px of the upright photo", e, where, distance)
 }
 
 // doubtPageOff is how far the dots may make a known page too large or small, as a
@@ -122,13 +122,13 @@ func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
 	case byHand:
 		rep.Judge(1, "dots given by hand")
 	case known && math.Abs(f.PageOff) > doubtPageOff:
-		rep.Judge(0.4, "by the dots the %s sheet is %+.1f %% off its true size", f.Page, 100*f.PageOff)
+		rep.Judge(0.4, "going by the dots, the %s sheet is %+.1f %% off its true size", f.Page, 100*f.PageOff)
 	case known:
-		rep.Judge(0.95, "the dots agree with the %s sheet to %.2f %%", f.Page, 100*math.Abs(f.PageOff))
+		rep.Judge(0.95, "the dots agree with the %s sheet to within %.2f %%", f.Page, 100*math.Abs(f.PageOff))
 	case len(f.Candidates) > 2:
-		rep.Judge(0.4, "%d spots look like dots, and the sheet's size does not tell which are", len(f.Candidates))
+		rep.Judge(0.4, "%d spots look like dots, and the sheet's size does not say which two are meant", len(f.Candidates))
 	default:
-		rep.Judge(0.8, "two dots seen, nothing to check them by")
+		rep.Judge(0.8, "two dots found, but nothing to check them against")
 	}
 }
 
@@ -143,7 +143,7 @@ func drawDots(r stage.Results, text string) (*image.RGBA, error) {
 	for _, s := range f.Candidates {
 		if s.Centre != a.Centre && s.Centre != b.Centre {
 			c.Ring(s.Centre, 1, s.Size/2*c.K+8, 3, picture.MarkOther)
-			c.Label(s.Centre, 1, "not taken", picture.MarkOther)
+			c.Label(s.Centre, 1, "not used", picture.MarkOther)
 		}
 	}
 	c.SetColor(picture.MarkMain)
@@ -152,7 +152,7 @@ func drawDots(r stage.Results, text string) (*image.RGBA, error) {
 	c.Stroke()
 	for _, s := range []vision.Spot{a, b} {
 		c.Ring(s.Centre, 1, s.Size/2*c.K+5, 4, picture.MarkMain)
-		what := "dot, put by hand"
+		what := "dot, placed by hand"
 		if s.Size > 0 {
 			what = fmt.Sprintf("dot, %.1f mm wide", s.Size/f.PxPerMm)
 		}

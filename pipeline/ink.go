@@ -24,15 +24,15 @@ func inkStage() stage.Stage {
 	type settings = vision.InkSettings
 	type in struct{ Sheet SheetFound }
 	return stage.Define(stage.Spec[settings, in, InkFound]{
-		Name: StageInk, Does: "even out the light and tell ink from paper",
+		Name: StageInk, Does: "even out the light and separate ink from paper",
 		Default: vision.DefaultInk(),
 		Settings: []stage.Setting{
-			stage.Choice("ink-method", "what a pixel is compared with: the paper around it, the mean around it, or one level (otsu)", []vision.InkMethod{vision.InkPaper, vision.InkMean, vision.InkOtsu}, func(s *settings) *vision.InkMethod { return &s.Method }),
-			stage.Number("ink-window", "mm", "window over which paper is judged; wider than any pen line", 2, 60, func(s *settings) *float64 { return &s.Window }),
-			stage.Number("ink-offset", "%", "how much darker than paper ink is; 0 decides by the drawing", 0, 95, func(s *settings) *float64 { return &s.Offset }),
-			stage.Number("speckle", "mm2", "drop smaller spots", 0, 100, func(s *settings) *float64 { return &s.Speckle }),
-			stage.Number("hole", "mm2", "fill smaller gaps within ink", 0, 100, func(s *settings) *float64 { return &s.Hole }),
-			stage.Number("margin", "mm", "ignore this much along the paper's edge", 0, 50, func(s *settings) *float64 { return &s.Margin }),
+			stage.Choice("ink-method", "what each pixel is compared with: paper (the paper around it), mean (the mean around it) or otsu (one level for all)", []vision.InkMethod{vision.InkPaper, vision.InkMean, vision.InkOtsu}, func(s *settings) *vision.InkMethod { return &s.Method }),
+			stage.Number("ink-window", "mm", "size of the area over which the paper's brightness is measured; must be wider than any pen line", 2, 60, func(s *settings) *float64 { return &s.Window }),
+			stage.Number("ink-offset", "%", "how much darker than the paper counts as ink; 0 works it out from the drawing", 0, 95, func(s *settings) *float64 { return &s.Offset }),
+			stage.Number("speckle", "mm²", "remove spots smaller than this", 0, 100, func(s *settings) *float64 { return &s.Speckle }),
+			stage.Number("hole", "mm²", "fill gaps in the ink smaller than this", 0, 100, func(s *settings) *float64 { return &s.Hole }),
+			stage.Number("margin", "mm", "width of the border along the paper's edge that is ignored", 0, 50, func(s *settings) *float64 { return &s.Margin }),
 		},
 		Run:  func(set settings, in in) (InkFound, stage.Report, error) { return findInk(set, in.Sheet) },
 		Show: stage.Show{Picture: drawInk, OnSheet: true},
@@ -45,13 +45,13 @@ func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Re
 	if f.Ink, err = vision.FindInk(sheet.Image, px, set); err != nil {
 		return f, rep, err
 	}
-	rep.Found = fmt.Sprintf("%s, %.0f mm2, %.0f %% darker than the paper (cut at %.0f %%), %s dropped",
-		stage.Count(f.Spots, "piece", "pieces"), float64(f.Mask.Count())/(px*px), 100*f.Darkness, 100*f.Cut, stage.Count(f.Dropped, "speckle", "speckles"))
+	rep.Found = fmt.Sprintf("%s, %.0f mm², %.0f %% darker than the paper (threshold %.0f %%), %s removed",
+		stage.Count(f.Spots, "mark", "marks"), float64(f.Mask.Count())/(px*px), 100*f.Darkness, 100*f.Cut, stage.Count(f.Dropped, "speck", "specks"))
 	switch n := f.AtEdge; {
 	case n == 1:
-		rep.Note("1 mark that runs off the sheet's edge was dropped: the tip of a shadow, or the table")
+		rep.Note("1 mark that runs off the sheet's edge was removed: the tip of a shadow, or the table")
 	case n > 1:
-		rep.Note("%d marks that run off the sheet's edge were dropped: tips of shadows, or the table", n)
+		rep.Note("%d marks that run off the sheet's edge were removed: tips of shadows, or the table", n)
 	}
 	judgeInk(&rep, f.Ink)
 	return f, rep, nil
@@ -66,9 +66,9 @@ func judgeInk(rep *stage.Report, i *vision.Ink) {
 	case i.Darkness < paleInk:
 		rep.Judge(0.3, "the ink is only %.0f %% darker than the paper", 100*i.Darkness)
 	case i.Slight > 0:
-		rep.Judge(0.4, "%s hardly larger than what is dropped", stage.Count(i.Slight, "spot or gap is", "spots or gaps are"))
+		rep.Judge(0.4, "%s barely larger than what is removed", stage.Count(i.Slight, "spot or gap is", "spots or gaps are"))
 	case i.Faint > 0:
-		rep.Judge(0.4, "%s nearly large enough to stay", stage.Count(i.Faint, "spot or gap that was dropped is", "spots or gaps that were dropped are"))
+		rep.Judge(0.4, "%s nearly large enough to keep", stage.Count(i.Faint, "removed spot or gap is", "removed spots or gaps are"))
 	default:
 		rep.Judge(0.95, "ink %.0f %% darker than the paper", 100*i.Darkness)
 	}

@@ -39,11 +39,11 @@ func junctionsStage() stage.Stage {
 	}
 	def := solid.DefaultChannel()
 	return stage.Define(stage.Spec[settings, in, JunctionsFound]{
-		Name: StageJunctions, Does: "decide which strip passes where lines meet",
+		Name: StageJunctions, Does: "decide which strip runs through where lines meet",
 		Default: StripRoom{Width: def.Strip, Loose: def.Loose},
 		Settings: []stage.Setting{
 			stage.Number("strip-width", "mm", "width of the LED strip", 1, 50, func(s *settings) *float64 { return &s.Width }).Called("channel/strip-width"),
-			stage.Number("strip-clearance", "mm", "room added to the strip's width; the test piece finds it", 0, 5, func(s *settings) *float64 { return &s.Loose }).Called("channel/strip-clearance"),
+			stage.Number("strip-clearance", "mm", "room added to the strip's width; find it with the test piece", 0, 5, func(s *settings) *float64 { return &s.Loose }).Called("channel/strip-clearance"),
 		},
 		Run: func(set settings, in in) (JunctionsFound, stage.Report, error) {
 			return decideJunctions(set, in.Bends, in.Colours)
@@ -65,7 +65,7 @@ func decideJunctions(set StripRoom, mended BendsFound, colours ColoursFound) (f 
 	for _, j := range f.Junctions {
 		noteCrossing(&rep, mended.Line, j, colours)
 		if len(j.Butts) > 0 && j.Passes.Turn > sharpPass && j.Passes.Turn < 180 {
-			rep.Judge(0.6, "at a junction no line runs straight on")
+			rep.Judge(0.6, "at one junction no line runs straight through")
 		}
 		if !j.Cramped {
 			continue
@@ -75,7 +75,7 @@ func decideJunctions(set StripRoom, mended BendsFound, colours ColoursFound) (f 
 		}
 	}
 	noteMore(&rep, cramped)
-	rep.Found = fmt.Sprintf("%s, %d of them cramped", stage.Count(len(f.Junctions), "junction", "junctions"), cramped)
+	rep.Found = fmt.Sprintf("%s, %d too close to the next", stage.Count(len(f.Junctions), "junction", "junctions"), cramped)
 	return f, rep, nil
 }
 
@@ -84,14 +84,14 @@ func noteCrossing(rep *stage.Report, line geom.Centreline, j rules.Junction, col
 	mine := line.Curves[j.Passes.Curve].Ink
 	for _, b := range j.Butts {
 		if ink := line.Curves[b.Curve].Ink; ink != mine {
-			rep.Note("at x %.1f, y %.1f mm the %s strip passes and the %s one is cut", j.At.X, j.At.Y, colours.PenName(mine), colours.PenName(ink))
+			rep.Note("at x %.1f, y %.1f mm the %s strip runs through and the %s one is cut", j.At.X, j.At.Y, colours.PenName(mine), colours.PenName(ink))
 			return
 		}
 	}
 }
 
 func crampedText(j rules.Junction) string {
-	return fmt.Sprintf("the junction at x %.1f, y %.1f mm leaves a strip of only %.1f mm to the next", j.At.X, j.At.Y, max(j.Room, 0))
+	return fmt.Sprintf("the junction at x %.1f, y %.1f mm leaves only %.1f mm of strip before the next junction", j.At.X, j.At.Y, max(j.Room, 0))
 }
 
 func junctionProblems(r stage.Results) (out []stage.Problem) {

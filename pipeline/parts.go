@@ -34,26 +34,26 @@ func partsStage() stage.Stage {
 		Channel ChannelFound
 	}
 	return stage.Define(stage.Spec[settings, in, PartsFound]{
-		Name: StageParts, Does: "add foot and stand, backboard, wire ways and the like",
+		Name: StageParts, Does: "add the foot and stand or wall mounts, the backboard, wire grooves and other parts",
 		Default: parts.DefaultMeasures(),
 		Settings: []stage.Setting{
 			stage.Choice("backboard", "what joins strokes that do not touch: auto, bridges, ribs, solid or none", []parts.Board{parts.BoardAuto, parts.BoardBridges, parts.BoardRibs, parts.BoardSolid, parts.BoardNone}, func(s *settings) *parts.Board { return &s.Board }),
 			stage.Number("backboard-thickness", "mm", "thickness of the backboard", 1, 20, func(s *settings) *float64 { return &s.BoardThick }),
-			stage.Number("backboard-sink", "mm", "how deep the backboard lies in the channels' rear", 0, 10, func(s *settings) *float64 { return &s.BoardSink }),
+			stage.Number("backboard-sink", "mm", "how deep the backboard sits in the rear of the channels", 0, 10, func(s *settings) *float64 { return &s.BoardSink }),
 			stage.Number("bridge-width", "mm", "width of the backboard's bridges", 3, 60, func(s *settings) *float64 { return &s.BridgeWidth }),
-			stage.Choice("groove", "concealed wire groove behind: auto (only where needed), all (to every strip) or none", []parts.Groove{parts.GrooveAuto, parts.GrooveAll, parts.GrooveNone}, func(s *settings) *parts.Groove { return &s.Groove }),
-			stage.Number("groove-inset", "mm", "from the channel's outline to the wire groove", 0.4, 20, func(s *settings) *float64 { return &s.GrooveInset }),
+			stage.Choice("groove", "concealed wire groove at the rear: auto (only where needed), all (to every strip) or none", []parts.Groove{parts.GrooveAuto, parts.GrooveAll, parts.GrooveNone}, func(s *settings) *parts.Groove { return &s.Groove }),
+			stage.Number("groove-inset", "mm", "distance from the channel's outline to the wire groove", 0.4, 20, func(s *settings) *float64 { return &s.GrooveInset }),
 			stage.Number("groove-depth", "mm", "depth of the wire groove", 0.2, 10, func(s *settings) *float64 { return &s.GrooveDepth }),
-			stage.Number("foot-height", "mm", "from the lowest outline to the stand", 0, 100, func(s *settings) *float64 { return &s.FootHeight }),
-			stage.Number("foot-width", "mm", "least width of the foot", 12, 300, func(s *settings) *float64 { return &s.FootWidth }),
+			stage.Number("foot-height", "mm", "height of the foot, from the sign's lowest edge to the stand", 0, 100, func(s *settings) *float64 { return &s.FootHeight }),
+			stage.Number("foot-width", "mm", "minimum width of the foot", 12, 300, func(s *settings) *float64 { return &s.FootWidth }),
 			stage.Number("tenon", "mm", "length of the foot's tenon in the stand", 4, 60, func(s *settings) *float64 { return &s.Tenon }),
-			stage.Number("bore", "mm", "width of the wires' way up the foot", 1, 20, func(s *settings) *float64 { return &s.Bore }),
-			stage.Number("part-clearance", "mm", "clearance all round between parts that go into each other", 0, 2, func(s *settings) *float64 { return &s.Clearance }).Called("parts/fit"),
-			stage.Box("controller", "room in the stand for the controller, wide x deep x high", func(s *settings) []*float64 { return []*float64{&s.Controller.X, &s.Controller.Y, &s.Controller.Z} }),
-			stage.Box("cable-exit", "opening in the stand's rear, wide x high", func(s *settings) []*float64 { return []*float64{&s.Exit.Wide, &s.Exit.High} }),
-			stage.Number("tilt", "degrees", "the sign must bear being tilted this far; the stand grows for it", 0, 40, func(s *settings) *float64 { return &s.Tilt }),
-			stage.Number("density", "g/cm3", "density of the plastic", 0.5, 10, func(s *settings) *float64 { return &s.Density }).Called("beds/density"),
-			stage.Number("screw", "mm", "metric screw for keyholes and ears, as 4 for M4", 2, 8, func(s *settings) *float64 { return &s.Screw }),
+			stage.Number("bore", "mm", "width of the wire bore through the foot", 1, 20, func(s *settings) *float64 { return &s.Bore }),
+			stage.Number("part-clearance", "mm", "clearance on every side between parts that fit together", 0, 2, func(s *settings) *float64 { return &s.Clearance }).Called("parts/fit"),
+			stage.Box("controller", "space for the controller in the stand, as width x depth x height", func(s *settings) []*float64 { return []*float64{&s.Controller.X, &s.Controller.Y, &s.Controller.Z} }),
+			stage.Box("cable-exit", "cable opening in the rear of the stand, as width x height", func(s *settings) []*float64 { return []*float64{&s.Exit.Wide, &s.Exit.High} }),
+			stage.Number("tilt", "degrees", "tilt at which the sign must not tip over; the stand is made large enough", 0, 40, func(s *settings) *float64 { return &s.Tilt }),
+			stage.Number("density", "g/cm³", "density of the plastic", 0.5, 10, func(s *settings) *float64 { return &s.Density }).Called("beds/density"),
+			stage.Number("screw", "mm", "metric screw for keyholes and ears: 4 for M4", 2, 8, func(s *settings) *float64 { return &s.Screw }),
 			stage.YesNo("cover", "make snap-in covers for plain strip", func(s *settings) *bool { return &s.Cover }),
 			stage.YesNo("test-piece", "make a test piece to find the strip's clearance", func(s *settings) *bool { return &s.Coupon }),
 		},
@@ -101,14 +101,14 @@ func noteParts(rep *stage.Report, f PartsFound) {
 		rep.Note("%s, %.0f mm in all, %s %d channels that do not touch", stage.Count(n, "bridge", "bridges"), lengthOf(f.Bridges), stage.Plural(n, "joins", "join"), f.Strokes)
 	}
 	if w := f.Bore; w != nil {
-		rep.Note("wire bore %g mm wide and %.0f mm long from the tenon to the slot at x %.1f mm, clear, its walls at least %.1f mm", w.Width, w.From.Dist(w.Top), w.Top.X, w.Clear)
+		rep.Note("wire bore %g mm wide and %.0f mm long from the tenon to the slot at x %.1f mm; clear all the way, with walls at least %.1f mm thick", w.Width, w.From.Dist(w.Top), w.Top.X, w.Clear)
 	}
 	if len(f.Wires) > 0 {
 		rep.Note("%.0f mm of concealed wire groove with %s to the slots", lengthOf(f.Wires), stage.Count(len(f.Feeds), "hole", "holes"))
 	}
 	if b := f.Balance; b != nil {
 		size := b.Base.Size()
-		rep.Note("stands on %.0f by %.0f mm, its centre of mass %.0f mm up; tips when tilted by %.1f degrees", size.X, size.Y, b.Centre.Y, b.Tilt)
+		rep.Note("stands on a base of %.0f by %.0f mm, its centre of mass %.0f mm up; tips over when tilted by %.1f degrees", size.X, size.Y, b.Centre.Y, b.Tilt)
 	}
 	rep.Notes = append(rep.Notes, f.Notes...)
 }

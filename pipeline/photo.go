@@ -50,12 +50,12 @@ func loadPhoto(set vision.LoadSettings, src Source) (f PhotoFound, rep stage.Rep
 	f.Name, f.Sum = src.Name, sha256.Sum256(src.Data)
 	rep.Found = fmt.Sprintf("%s, %d by %d px", f.Format, f.W, f.H)
 	if f.Shrink > 1 {
-		rep.Found += fmt.Sprintf(", shrunk %.3g times", f.Shrink)
+		rep.Found += fmt.Sprintf(", reduced %.3g times in size", f.Shrink)
 	}
 	if m := float64(f.W*f.H) / 1e6; m < smallPhoto {
 		rep.Judge(0.4, "the photo has only %.1f megapixels", m)
 	} else {
-		rep.Judge(1, "decoded whole")
+		rep.Judge(1, "decoded completely")
 	}
 	return f, rep, nil
 }

@@ -14,7 +14,7 @@ import (
 // setting that takes no places, and while the photo or the sheet is not known.
 func Picked(r stage.Results, k stage.Setting, onSheet bool, share geom.Point) (geom.Point, error) {
 	if !(share.X >= 0 && share.X <= 1 && share.Y >= 0 && share.Y <= 1) {
-		return geom.Point{}, errors.New("the place lies outside the picture")
+		return geom.Point{}, errors.New("the place is outside the picture")
 	}
 	photo, ok := stage.Found[PhotoFound](r)
 	if !ok {
@@ -37,5 +37,5 @@ func Picked(r stage.Results, k stage.Setting, onSheet bool, share geom.Point) (g
 		}
 		return dots.Frame.Mm(ofShare(sheet.Image, share)), nil
 	}
-	return geom.Point{}, fmt.Errorf("%s takes no places", k.Flag)
+	return geom.Point{}, fmt.Errorf("%s does not take places", k.Flag)
 }

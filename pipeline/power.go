@@ -39,20 +39,20 @@ func powerStage() stage.Stage {
 	}
 	def := power.DefaultStrip()
 	return stage.Define(stage.Spec[settings, in, PowerFound]{
-		Name: StagePower, Does: "size wires, fuses and supply",
+		Name: StagePower, Does: "size the wires, fuses and supply",
 		Default: PowerSettings{Volts: def.Volts, Watts: def.Watts, LEDs: def.LEDs, Run: def.Run, Ohms: def.Ohms, Kind: def.Kind, Feed: power.Default()},
 		Settings: []stage.Setting{
 			stage.Number("strip-volts", "V", "the strip's voltage", 1, 60, func(s *settings) *float64 { return &s.Volts }),
 			stage.Number("strip-watts", "W/m", "power of each metre of strip", 0.1, 60, func(s *settings) *float64 { return &s.Watts }),
 			stage.Number("strip-leds", "1/m", "LEDs on each metre of strip", 1, 5000, func(s *settings) *float64 { return &s.LEDs }),
-			stage.Number("strip-run", "m", "longest piece of strip fed at one end", 0.1, 100, func(s *settings) *float64 { return &s.Run }),
-			stage.Number("strip-ohms", "ohm/m", "resistance of each metre of strip, both tracks", 0, 10, func(s *settings) *float64 { return &s.Ohms }),
+			stage.Number("strip-run", "m", "longest piece of strip that may be fed from one end", 0.1, 100, func(s *settings) *float64 { return &s.Run }),
+			stage.Number("strip-ohms", "ohm/m", "resistance of each metre of strip, both tracks together", 0, 10, func(s *settings) *float64 { return &s.Ohms }),
 			stage.Choice("strip-kind", "how the strip is driven: plain or addressable", []power.Kind{power.Plain, power.Addressable}, func(s *settings) *power.Kind { return &s.Kind }),
-			stage.Number("lead", "m", "wire from the supply to the sign", 0, 100, func(s *settings) *float64 { return &s.Feed.Lead }),
-			stage.Number("drop", "%", "most that the voltage may fall on the wires, and again on the strip", 0.1, 20, func(s *settings) *float64 { return &s.Feed.Drop }),
-			stage.Number("headroom", "%", "of the supply beyond the load", 0, 200, func(s *settings) *float64 { return &s.Feed.Headroom }),
-			stage.Number("ambient", "C", "temperature around the sign", -40, 60, func(s *settings) *float64 { return &s.Feed.Ambient }),
-			stage.Number("softens", "C", "temperature at which the plastic softens", 30, 300, func(s *settings) *float64 { return &s.Feed.Softens }),
+			stage.Number("lead", "m", "length of wire from the supply to the sign", 0, 100, func(s *settings) *float64 { return &s.Feed.Lead }),
+			stage.Number("drop", "%", "largest voltage drop allowed in the wires, and again in the strip", 0.1, 20, func(s *settings) *float64 { return &s.Feed.Drop }),
+			stage.Number("headroom", "%", "spare power of the supply beyond the load", 0, 200, func(s *settings) *float64 { return &s.Feed.Headroom }),
+			stage.Number("ambient", "°C", "temperature around the sign", -40, 60, func(s *settings) *float64 { return &s.Feed.Ambient }),
+			stage.Number("softens", "°C", "temperature at which the plastic softens", 30, 300, func(s *settings) *float64 { return &s.Feed.Softens }),
 		},
 		Run: func(set settings, in in) (PowerFound, stage.Report, error) {
 			f := PowerFound{Lead: set.Feed.Lead, Loads: loads(in.Strips, in.Channel, in.Parts)}
@@ -96,7 +96,7 @@ func sizePower(set power.Settings, f PowerFound, strips StripsFound, colours Col
 	}
 	rep.Found = fmt.Sprintf("%.1f W at %g V, %.2f A: a supply of at least %g W", f.Watts, f.Strip.Volts, f.Amps, f.Supply)
 	for i, c := range f.Circuits {
-		rep.Note("circuit %d%s: %.2f A, fuse %g A, wire %s (%s), %.2f V lost on wires and %.2f V on the strip, channel up to about %.0f C",
+		rep.Note("circuit %d%s: %.2f A, fuse %g A, wire %s (%s), %.2f V drop in the wires and %.2f V in the strip, channel up to about %.0f °C",
 			i+1, colours.InColour(strips.Circuits[i].Ink), c.Amps, c.Fuse, c.Wire.Name, c.Gauge.Name, c.WireDrop, c.StripDrop, c.Warm)
 	}
 	rep.Notes = append(rep.Notes, f.Notes...)
@@ -172,7 +172,7 @@ func Wiring(in WiringIn) *picture.Diagram {
 	d.Text(32, 43, 3, "start", "\u2212")
 	d.W = max(d.W, 120)
 	d.H = y + 8
-	d.Text(6, 8, 4, "start", "Wiring, low voltage only")
+	d.Text(6, 8, 4, "start", "Wiring: low voltage only")
 	d.Text(6, d.H-3, 2.6, "start", "Symbols: IEC 60617. Buy the supply ready made, listed for your country; leave mains to a licensed electrician and follow local codes.")
 	d.W = max(d.W, 6+2.6*0.5*130)
 	return d

@@ -136,7 +136,7 @@ func TestRunRefuses(t *testing.T) {
 		d    specimen.Drawing
 		want []string
 	}{
-		{"no dots", none, []string{"dots: no reference dot seen", "none was seen", "--dots"}},
+		{"no dots", none, []string{"dots: no reference dot found", "none was found", "--dots"}},
 		{"one dot", one, []string{"dots: only one reference dot", "seen at ", "mm wide", "--dots"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -105,7 +105,7 @@ func TestSessionKeeps(t *testing.T) {
 	_, err = table.Picture(at, pipeline.StageBends)
 	assert.ErrorContains(t, err, "has not run")
 	_, err = table.Picture(at, "paint")
-	assert.ErrorContains(t, err, `no stage "paint"`)
+	assert.ErrorContains(t, err, `no step "paint"`)
 	s.Use(stage.With(s.Settings(), func(d *vision.DotSettings) { d.Distance = 60 }))
 	_, err = s.Run(context.Background(), pipeline.StageBends)
 	require.Error(t, err)

@@ -132,16 +132,16 @@ func TestReadSettingsOfEarlierVersions(t *testing.T) {
 func TestReadSettingsErrors(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
 		{"no YAML", "ink: [", "not valid YAML"},
-		{"a list", "- ink\n- dots\n", "line 1: want settings"},
-		{"unknown stage", "ink:\n  hole: 1\nchanel:\n  wall: 1\n", `line 3: there is no stage "chanel"`},
-		{"unknown setting", "ink:\n  hole: 1\n  hoel: 2\n", `line 3: stage ink has no setting "hoel"`},
-		{"setting of another stage", "ink:\n  wall: 1\n", `line 2: stage ink has no setting "wall"`},
+		{"a list", "- ink\n- dots\n", "line 1: expected settings"},
+		{"unknown stage", "ink:\n  hole: 1\nchanel:\n  wall: 1\n", `line 3: there is no step "chanel"`},
+		{"unknown setting", "ink:\n  hole: 1\n  hoel: 2\n", `line 3: step ink has no setting "hoel"`},
+		{"setting of another stage", "ink:\n  wall: 1\n", `line 2: step ink has no setting "wall"`},
 		{"no number", "channel:\n  wall: thick\n", `line 2: wall: "thick" is not a number from 0.2 to 20 (mm)`},
 		{"out of range", "channel:\n\n  wall: 99\n", "line 3: wall"},
 		{"nested", "channel:\n  wall:\n    a: 1\n", "line 2: wall takes one value"},
-		{"scalar stage", "channel: 3\n", "line 1: want settings"},
-		{"not a choice", "sheet:\n  page: A5\n", `"A5" is none of auto, A4, A3, letter, free`},
-		{"too few places", "dots:\n  dots: \"1,2\"\n", "1 places given, 2 are needed"},
+		{"scalar stage", "channel: 3\n", "line 1: expected settings"},
+		{"not a choice", "sheet:\n  page: A5\n", `"A5" is not one of auto, A4, A3, letter, free`},
+		{"too few places", "dots:\n  dots: \"1,2\"\n", "2 places are needed, 1 given"},
 		{"no place", "dots:\n  dots: \"1,2 3;4\"\n", `"3;4" is not a place`},
 		{"not a number at all", "channel:\n  wall: NaN\n", "line 2: wall"},
 	} {

@@ -20,13 +20,13 @@ func shapesStage() stage.Stage {
 	type settings = regular.ShapeSettings
 	type in struct{ Symmetry SymmetryFound }
 	return stage.Define(stage.Spec[settings, in, ShapesFound]{
-		Name: StageShapes, Does: "make nearly straight and round strokes exactly so",
+		Name: StageShapes, Does: "make nearly straight strokes straight, and nearly round ones round",
 		Default: regular.DefaultShapes(),
 		Settings: []stage.Setting{
-			stage.Number("shape-tolerance", "mm", "strokes this near to a line, arc or circle become one; 0 leaves all as drawn", 0, 5, func(s *settings) *float64 { return &s.Tolerance }),
-			stage.Number("tangent-angle", "degrees", "shapes that meet at less become tangent", 0, 45, func(s *settings) *float64 { return &s.Tangent }),
-			stage.Number("parallel-angle", "degrees", "lines within this become parallel", 0, 20, func(s *settings) *float64 { return &s.Parallel }),
-			stage.Number("equal-radius", "%", "radii within this become equal", 0, 50, func(s *settings) *float64 { return &s.Radius }),
+			stage.Number("shape-tolerance", "mm", "strokes this close to a line, arc or circle are made exactly that; 0 leaves everything as drawn", 0, 5, func(s *settings) *float64 { return &s.Tolerance }),
+			stage.Number("tangent-angle", "degrees", "shapes that meet at less than this angle become tangent", 0, 45, func(s *settings) *float64 { return &s.Tangent }),
+			stage.Number("parallel-angle", "degrees", "lines within this angle of each other become parallel", 0, 20, func(s *settings) *float64 { return &s.Parallel }),
+			stage.Number("equal-radius", "%", "radii that differ by less than this become equal", 0, 50, func(s *settings) *float64 { return &s.Radius }),
 		},
 		Run:  func(set settings, in in) (ShapesFound, stage.Report, error) { return makeShapes(set, in.Symmetry) },
 		Show: stage.Show{Picture: drawShapes, OnSheet: true},
@@ -45,9 +45,9 @@ func makeShapes(set regular.ShapeSettings, upright SymmetryFound) (f ShapesFound
 		rep.Found = "left as drawn"
 		return f, rep, nil
 	}
-	rep.Found = fmt.Sprintf("%s, %s, %s; %s tangent, %s parallel, %s equal; points moved by at most %.2f mm",
+	rep.Found = fmt.Sprintf("%s, %s, %s; %s, %s, %s; points moved by at most %.2f mm",
 		stage.Count(count[regular.Line], "line", "lines"), stage.Count(count[regular.Arc], "arc", "arcs"), stage.Count(count[regular.Circle], "circle", "circles"),
-		stage.Count(f.Tangent, "joint", "joints"), stage.Count(f.Parallel, "line", "lines"), stage.Count(f.Equal, "radius", "radii"), f.Moved)
+		stage.Count(f.Tangent, "tangent joint", "tangent joints"), stage.Count(f.Parallel, "parallel line", "parallel lines"), stage.Count(f.Equal, "equal radius", "equal radii"), f.Moved)
 	return f, rep, nil
 }
 

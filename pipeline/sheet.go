@@ -27,8 +27,8 @@ func sheetStage() stage.Stage {
 		Settings: []stage.Setting{
 			stage.Choice("page", "the paper's size: auto, A4, A3, letter or free", []vision.Page{vision.PageAuto, vision.PageA4, vision.PageA3, vision.PageLetter, vision.PageFree}, func(s *settings) *vision.Page { return &s.Page }),
 			stage.Places("corners", stage.FramePhoto, "the paper's four corners by hand, as x,y x,y x,y x,y", 4, func(s *settings) *[]geom.Point { return &s.Corners }),
-			stage.Whole("sheet-pixels", "px", "longer side of the rectified sheet", 200, 20000, func(s *settings) *int { return &s.Pixels }),
-			stage.Number("edge-share", "0 to 1", "share of each side of the paper that must show an edge", 0.1, 1, func(s *settings) *float64 { return &s.Support }),
+			stage.Whole("sheet-pixels", "px", "longer side of the flattened sheet", 200, 20000, func(s *settings) *int { return &s.Pixels }),
+			stage.Number("edge-share", "0 to 1", "share of each edge of the paper that must be visible", 0.1, 1, func(s *settings) *float64 { return &s.Support }),
 		},
 		Run:  func(set settings, in in) (SheetFound, stage.Report, error) { return rectify(set, in.Photo) },
 		Show: stage.Show{Picture: drawSheet, Handles: sheetCorners},
@@ -42,8 +42,8 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 	}
 	judgeSheet(&rep, f, photo, len(set.Corners) > 0)
 	if !f.Found {
-		rep.Found = "no sheet seen, going on with the photo as it is"
-		rep.Note("no sheet of paper was seen in the photo, so its perspective is not undone; photograph the whole sheet on a darker table, or name its corners by --corners")
+		rep.Found = "no sheet found; using the photo as it is"
+		rep.Note("no sheet of paper was found in the photo, so the perspective is not corrected; photograph the whole sheet on a darker table, or give its corners with --corners")
 		return f, rep, nil
 	}
 	what := fmt.Sprintf("%s sheet", f.Page)
@@ -72,15 +72,15 @@ func judgeSheet(rep *stage.Report, f SheetFound, photo PhotoFound, byHand bool) 
 	long := float64(max(photo.Colour.W, photo.Colour.H))
 	switch {
 	case !f.Found:
-		rep.Judge(0.3, "no sheet was seen, so the perspective is not undone")
+		rep.Judge(0.3, "no sheet was found, so the perspective is not corrected")
 	case byHand:
 		rep.Judge(1, "corners given by hand")
 	case f.Stray > max(strayShare*long, strayPx):
-		rep.Judge(0.4, "the edges seen stray by %.2f px from a sheet's", f.Stray)
+		rep.Judge(0.4, "the edges found are %.2f px off straight lines", f.Stray)
 	case f.Bowed:
-		rep.Judge(0.7, "the sheet is bowed; it was laid flat by its edges, fitted to %.2f px", f.Stray)
+		rep.Judge(0.7, "the sheet is bowed; it was flattened by its edges, fitted to %.2f px", f.Stray)
 	default:
-		rep.Judge(0.95, "edges seen along %.0f %% of each side at least, fitted to %.2f px", 100*f.Support, f.Stray)
+		rep.Judge(0.95, "edges found along at least %.0f %% of each side, fitted to %.2f px", 100*f.Support, f.Stray)
 	}
 }
 

@@ -130,7 +130,7 @@ func TestSheetsOfDemo(t *testing.T) {
 	require.True(t, ok)
 	assert.Len(t, rows, 1+len(papers.PartsList(in, folder.PartFile)))
 	guide := string(r.file(t, folder.FileAssembly))
-	for _, want := range []string{"low voltage only", "licensed electrician", "local codes", "fuse", "cut-sheet.pdf"} {
+	for _, want := range []string{"low-voltage side only", "licensed electrician", "local codes", "fuse", "cut-sheet.pdf"} {
 		assert.Contains(t, guide, want)
 	}
 	again := string(r.file(t, folder.FileAssembly))
@@ -189,7 +189,7 @@ func TestTwoPens(t *testing.T) {
 			for _, s := range r.Steps {
 				notes += strings.Join(s.Notes, "\n") + "\n"
 			}
-			assert.Regexp(t, `the black strip passes and the red one is cut`, notes)
+			assert.Regexp(t, `the black strip runs through and the red one is cut`, notes)
 			list := r.file(t, "parts-list.csv")
 			assert.Contains(t, string(list), "LED strip flex-5-12 (red)")
 		})

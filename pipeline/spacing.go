@@ -28,11 +28,11 @@ func spacingStage() stage.Stage {
 	type settings = rules.SpacingSettings
 	type in struct{ Shapes ShapesFound }
 	return stage.Define(stage.Spec[settings, in, SpacingFound]{
-		Name: StageSpacing, Does: "measure how near the lines come, and spread them if asked",
+		Name: StageSpacing, Does: "measure how close the lines are, and spread them if asked",
 		Default: rules.DefaultSpacing(),
 		Settings: []stage.Setting{
-			stage.Number("spacing", "mm", "least distance between centrelines", 1, 100, func(s *settings) *float64 { return &s.Least }),
-			stage.Number("spread", "mm", "move lines that are too near apart by at most this; 0 only measures", 0, 50, func(s *settings) *float64 { return &s.Spread }),
+			stage.Number("spacing", "mm", "minimum distance between centrelines", 1, 100, func(s *settings) *float64 { return &s.Least }),
+			stage.Number("spread", "mm", "spread lines that are too close, moving them at most this far; 0 only measures", 0, 50, func(s *settings) *float64 { return &s.Spread }),
 		},
 		Run:  func(set settings, in in) (SpacingFound, stage.Report, error) { return measureSpacing(set, in.Shapes) },
 		Show: stage.Show{Picture: drawSpacing, OnSheet: true, Problems: tightProblems},
@@ -46,7 +46,7 @@ func measureSpacing(set rules.SpacingSettings, shaped ShapesFound) (f SpacingFou
 	}
 	rep.Found = fmt.Sprintf("all lines at least %g mm apart", set.Least)
 	if n := len(f.Tight); n > 0 {
-		rep.Found = fmt.Sprintf("%s nearer than %g mm, the nearest %.2f mm", stage.Count(n, "place", "places"), set.Least, f.Tight[0].Distance)
+		rep.Found = fmt.Sprintf("%s closer than %g mm, the closest %.2f mm", stage.Count(n, "place", "places"), set.Least, f.Tight[0].Distance)
 	}
 	if set.Spread > 0 && len(f.Tight) > 0 {
 		return spreadLines(f, rep, set)
@@ -68,10 +68,10 @@ func spreadLines(f SpacingFound, rep stage.Report, set rules.SpacingSettings) (S
 		for _, t := range s.Left {
 			list = append(list, tightText(t))
 		}
-		return f, rep, fmt.Errorf("lines cannot be spread to %g mm by moving them %g mm at most: %s; allow more by --spread, or draw them further apart", set.Least, set.Spread, strings.Join(list, "; "))
+		return f, rep, fmt.Errorf("lines cannot be spread to %g mm by moving them at most %g mm: %s; allow more with --spread, or draw them further apart", set.Least, set.Spread, strings.Join(list, "; "))
 	}
 	f.Spread, f.Line = &s, s.Line
-	rep.Found += fmt.Sprintf("; spread, points moved by at most %.2f mm", s.Moved)
+	rep.Found += fmt.Sprintf("; lines spread, moved by at most %.2f mm", s.Moved)
 	return f, rep, nil
 }
 
@@ -97,7 +97,7 @@ func tightText(t rules.Tight) string {
 	if t.Curves[0] == t.Curves[1] {
 		who = fmt.Sprintf("two parts of stroke %d are", t.Curves[0]+1)
 	}
-	return fmt.Sprintf("%s %.2f mm apart at x %.1f, y %.1f mm, over %.0f mm", who, t.Distance, m.X, m.Y, t.Length)
+	return fmt.Sprintf("%s %.2f mm apart at x %.1f, y %.1f mm, for %.0f mm along the line", who, t.Distance, m.X, m.Y, t.Length)
 }
 
 func tightProblems(r stage.Results) (out []stage.Problem) {

@@ -45,12 +45,12 @@ func stripsStage() stage.Stage {
 	}
 	def := power.DefaultStrip()
 	return stage.Define(stage.Spec[settings, in, StripsFound]{
-		Name: StageStrips, Does: "cover the lines with pieces of strip, as few as can be",
+		Name: StageStrips, Does: "cover the lines with as few pieces of strip as possible",
 		Default: StripsSettings{Name: def.Name, Cut: def.Cut, Turn: defaultTurn, Hold: parts.HoldStand},
 		Settings: []stage.Setting{
-			stage.Name("strip-name", "what the parts list calls the strip", func(s *settings) *string { return &s.Name }),
+			stage.Name("strip-name", "the strip's name in the parts list", func(s *settings) *string { return &s.Name }),
 			stage.Number("strip-cut", "mm", "distance between the strip's cut marks", 1, 1000, func(s *settings) *float64 { return &s.Cut }),
-			stage.Number("strip-turn", "degrees", "sharpest turn that the strip takes at a junction", 1, 90, func(s *settings) *float64 { return &s.Turn }),
+			stage.Number("strip-turn", "degrees", "sharpest turn that the strip can make at a junction", 1, 90, func(s *settings) *float64 { return &s.Turn }),
 			stage.Choice("hold", "how the sign is held: stand, keyhole, ears, pads or none", []parts.Hold{parts.HoldStand, parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone}, func(s *settings) *parts.Hold { return &s.Hold }).Called("parts/hold"),
 		},
 		Run: func(set settings, in in) (StripsFound, stage.Report, error) {
@@ -75,8 +75,8 @@ func routeStrips(set StripsSettings, frame geom.Frame, mended BendsFound, room S
 	for _, c := range f.Circuits {
 		jumpers += JumperLength(c.Jumpers)
 	}
-	rep.Found = fmt.Sprintf("%s of strip, %.0f mm in all, where at least %d %s needed; %s, %.0f mm of jumpers; %.0f mm stay bare beside cut marks",
-		stage.Count(len(f.Pieces), "piece", "pieces"), covered, f.Bound, stage.Plural(f.Bound, "is", "are"), stage.Count(len(f.Circuits), "circuit", "circuits"), jumpers, bare)
+	rep.Found = fmt.Sprintf("%s of strip, %.0f mm in all (at least %d needed); %s; %.0f mm of jumper wire; %.0f mm left bare beyond the cut marks",
+		stage.Count(len(f.Pieces), "piece", "pieces"), covered, f.Bound, stage.Count(len(f.Circuits), "circuit", "circuits"), jumpers, bare)
 	for i, q := range f.Pieces {
 		if q.Strip == 0 {
 			rep.Note("piece %d would be %.0f mm long, shorter than one cut of %g mm: that stretch stays dark", i+1, q.Path, set.Cut)
@@ -206,7 +206,7 @@ func drawStrips(r stage.Results, text string) (*image.RGBA, error) {
 	}
 	for i, ch := range f.Circuits {
 		c.Ring(ch.Feed, px, 11, 3, picture.BarBack)
-		c.Label(ch.Feed, px, fmt.Sprintf("circuit %d fed here", i+1), picture.BarBack)
+		c.Label(ch.Feed, px, fmt.Sprintf("circuit %d is fed here", i+1), picture.BarBack)
 	}
 	return c.Image, nil
 }

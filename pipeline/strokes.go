@@ -32,11 +32,11 @@ func strokesStage() stage.Stage {
 		Name: StageStrokes, Does: "follow the lines as pen strokes, centred on the ink",
 		Default: vision.DefaultTrace(),
 		Settings: []stage.Setting{
-			stage.Number("spur", "pen widths", "drop dead ends that stick out less", 0, 10, func(s *settings) *float64 { return &s.Spur }),
+			stage.Number("spur", "pen widths", "remove dead ends that stick out less than this", 0, 10, func(s *settings) *float64 { return &s.Spur }),
 			stage.PlaceGroups("drop-lines", stage.FrameSheet, "lines to remove, each by a place on it, as x,y x,y; a line goes from junction to junction", 1, func(s *settings) *[]geom.Point { return &s.Drop }),
-			stage.PlaceGroups("join-ends", stage.FrameSheet, "free ends to join, two by two, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Join }),
-			stage.PlaceGroups("pass-on", stage.FrameSheet, "which lines run on into each other at a junction, two by two, each by a place on it near the junction, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Pass }),
-			stage.Number("shortest", "mm", "drop separate strokes shorter than this", 0, 100, func(s *settings) *float64 { return &s.Shortest }),
+			stage.PlaceGroups("join-ends", stage.FrameSheet, "free ends to join, in pairs, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Join }),
+			stage.PlaceGroups("pass-on", stage.FrameSheet, "lines that continue into each other at a junction, in pairs: one place on each, near the junction, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Pass }),
+			stage.Number("shortest", "mm", "remove separate strokes shorter than this", 0, 100, func(s *settings) *float64 { return &s.Shortest }),
 		},
 		Run: func(set settings, in in) (StrokesFound, stage.Report, error) {
 			return traceStrokes(set, in.Dots, in.Skeleton)
@@ -60,14 +60,14 @@ func traceStrokes(set vision.TraceSettings, dots DotsFound, skeleton SkeletonFou
 	for _, s := range f.Strokes.Strokes {
 		length += s.Length()
 	}
-	rep.Found = fmt.Sprintf("%s, %.0f mm in all, pen %.2f mm wide; %s, %s, %s; %s dropped",
+	rep.Found = fmt.Sprintf("%s, %.0f mm in all, pen %.2f mm wide; %s, %s, %s; %s removed",
 		stage.Count(len(f.Strokes.Strokes), "stroke", "strokes"), length, f.PenWidth, stage.Count(top.Ends, "free end", "free ends"),
 		stage.Count(top.Junctions, "junction", "junctions"), stage.Count(top.Loops, "loop", "loops"), stage.Count(t.Spurs, "spur", "spurs"))
 	if said := handText(set); said != "" {
 		rep.Note("%s", said)
 	}
 	if t.Short > 0 {
-		rep.Note("%s shorter than %g mm dropped", stage.Count(t.Short, "mark", "marks"), set.Shortest)
+		rep.Note("%s shorter than %g mm removed", stage.Count(t.Short, "mark", "marks"), set.Shortest)
 	}
 	judgeStrokes(&rep, f, dots)
 	return f, rep, nil
@@ -100,7 +100,7 @@ const thinnest = 4
 func judgeStrokes(rep *stage.Report, f StrokesFound, dots DotsFound) {
 	sure, why := 0.95, "no line could be read another way"
 	if px := f.PenWidth * dots.PxPerMm; px < thinnest {
-		sure, why = 0.4, fmt.Sprintf("the pen's lines are only %.1f px wide in the photo; photograph from nearer or with a broader pen", px)
+		sure, why = 0.4, fmt.Sprintf("the pen's lines are only %.1f px wide in the photo; photograph from closer, or draw with a broader pen", px)
 	}
 	for _, d := range f.Doubts {
 		if d.Sure < sure {
@@ -144,7 +144,7 @@ func drawStrokes(r stage.Results, text string) (*image.RGBA, error) {
 	drawHand(c, f.Set, px)
 	for _, d := range f.Doubts {
 		c.Ring(d.At, px, 18, 3, picture.MarkOther)
-		c.Label(d.At, px, "meant so?", picture.MarkOther)
+		c.Label(d.At, px, "is this right?", picture.MarkOther)
 	}
 	return c.Image, nil
 }

@@ -25,10 +25,10 @@ func symmetryStage() stage.Stage {
 		Name: StageSymmetry, Does: "turn the drawing upright and make it symmetric, if asked",
 		Default: regular.DefaultSymmetry(),
 		Settings: []stage.Setting{
-			stage.Choice("straighten", "turn the drawing upright by its axis of symmetry or its longest lines: no, axis or lines", []regular.Straighten{regular.StraightenNo, regular.StraightenAxis, regular.StraightenLines}, func(s *settings) *regular.Straighten { return &s.Straighten }),
-			stage.Number("most-turn", "degrees", "refuse to turn the drawing further", 0.1, 45, func(s *settings) *float64 { return &s.MostTurn }),
-			stage.Choice("mirror", "make the drawing symmetric: no, average (both halves give in), left or right (that half is copied)", []regular.Mirror{regular.MirrorNo, regular.MirrorAverage, regular.MirrorLeft, regular.MirrorRight}, func(s *settings) *regular.Mirror { return &s.Mirror }),
-			stage.Places("mirror-axis", stage.FrameSheet, "the axis of symmetry by hand, as two of its points x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Axis }),
+			stage.Choice("straighten", "turn the drawing upright: no, axis (by its axis of symmetry) or lines (by its longest lines)", []regular.Straighten{regular.StraightenNo, regular.StraightenAxis, regular.StraightenLines}, func(s *settings) *regular.Straighten { return &s.Straighten }),
+			stage.Number("most-turn", "degrees", "refuse to turn the drawing by more than this", 0.1, 45, func(s *settings) *float64 { return &s.MostTurn }),
+			stage.Choice("mirror", "make the drawing symmetric: no, average (both halves meet in the middle), left or right (copy that half)", []regular.Mirror{regular.MirrorNo, regular.MirrorAverage, regular.MirrorLeft, regular.MirrorRight}, func(s *settings) *regular.Mirror { return &s.Mirror }),
+			stage.Places("mirror-axis", stage.FrameSheet, "the axis of symmetry by hand, as two points on it: x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Axis }),
 			stage.Number("mirror-reach", "mm", "how far apart a line and its partner across the axis may be", 1, 100, func(s *settings) *float64 { return &s.Reach }),
 		},
 		Run:  func(set settings, in in) (SymmetryFound, stage.Report, error) { return symmetrise(set, in.Centreline) },
@@ -53,7 +53,7 @@ func symmetrise(set regular.SymmetrySettings, traced CentrelineFound) (f Symmetr
 		did = append(did, fmt.Sprintf("turned by %.2f degrees", f.Turn))
 	}
 	if a := f.Axis; a != nil {
-		did = append(did, fmt.Sprintf("axis through %.1f,%.1f mm, %.0f %% of the lines have a partner, %.2f mm off on average", a.At.X, a.At.Y, 100*a.Share, a.Off))
+		did = append(did, fmt.Sprintf("axis through %.1f,%.1f mm; %.0f %% of the lines have a partner across it, %.2f mm off on average", a.At.X, a.At.Y, 100*a.Share, a.Off))
 		if a.Share < fewPartners && set.Axis == nil {
 			rep.Judge(0.4, "only %.0f %% of the lines have a partner across the axis", 100*a.Share)
 		}

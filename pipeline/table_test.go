@@ -61,5 +61,5 @@ func TestAddedStage(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, "20-lengths.png", name)
 	_, err = pipeline.Table().PictureFile("lengths")
-	assert.ErrorContains(t, err, `there is no stage "lengths"`)
+	assert.ErrorContains(t, err, `there is no step "lengths"`)
 }

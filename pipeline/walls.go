@@ -40,7 +40,7 @@ func wallsStage() stage.Stage {
 		Parts   PartsFound
 	}
 	return stage.Define(stage.Spec[settings, in, WallsFound]{
-		Name: StageWalls, Does: "look for what prints badly",
+		Name: StageWalls, Does: "look for places that print badly",
 		Default: WallsSettings{Bridge: rules.DefaultWalls().Bridge},
 		Settings: []stage.Setting{
 			stage.Number("longest-bridge", "mm", "widest gap the printer spans without support", 1, 100, func(s *settings) *float64 { return &s.Bridge }),
@@ -77,16 +77,16 @@ func checkWalls(set rules.WallSettings, sign PartsFound) (f WallsFound, rep stag
 		rep.Judge(0.6, "some plastic is thinner than a printed line")
 	}
 	rep.Found = fmt.Sprintf("%s thinner than %g mm, %s wider than %g mm",
-		stage.Count(count[rules.WeakSliver], "sliver", "slivers"), set.Line, stage.Count(count[rules.WeakCeiling], "ceiling", "ceilings"), set.Bridge)
+		stage.Count(count[rules.WeakSliver], "sliver", "slivers"), set.Line, stage.Count(count[rules.WeakCeiling], "unsupported span", "unsupported spans"), set.Bridge)
 	return f, rep, nil
 }
 
 func weakText(w WeakPart, s rules.WallSettings) string {
 	at := fmt.Sprintf("%s at x %.1f, y %.1f, z %.1f mm", w.Part, w.At.X, w.At.Y, w.Z)
 	if w.Kind == rules.WeakSliver {
-		return fmt.Sprintf("%s: %.2f mm2 are thinner than a printed line of %g mm", at, w.Size, s.Line)
+		return fmt.Sprintf("%s: %.2f mm² is thinner than one printed line (%g mm)", at, w.Size, s.Line)
 	}
-	return fmt.Sprintf("%s: a ceiling is carried only %.1f mm away; print supports there", at, w.Size)
+	return fmt.Sprintf("%s: a ceiling here is %.1f mm from its nearest support; print supports there", at, w.Size)
 }
 
 // inPlan reports whether a part lies in the sign's plan as it is printed.

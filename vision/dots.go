@@ -176,11 +176,11 @@ func spotAt(spots []Spot, p geom.Point, reach float64) Spot {
 // choosePair settles on two of the candidates.
 func choosePair(spots []Spot, page Page, pxPerMm, distance float64) ([2]Spot, error) {
 	if len(spots) < 2 {
-		return [2]Spot{}, &DotError{fmt.Sprintf("%s seen, two are needed", count(len(spots), "reference dot")), spots}
+		return [2]Spot{}, &DotError{fmt.Sprintf("%s found, two are needed", count(len(spots), "reference dot")), spots}
 	}
 	if page == PageFree {
 		if len(spots) > 2 {
-			return [2]Spot{}, &DotError{fmt.Sprintf("%d spots look like reference dots and no page of known size tells which two are meant", len(spots)), spots}
+			return [2]Spot{}, &DotError{fmt.Sprintf("%d spots look like reference dots, and without a known page size it is not clear which two are meant", len(spots)), spots}
 		}
 		return [2]Spot{spots[0], spots[1]}, nil
 	}
@@ -200,11 +200,11 @@ func choosePair(spots []Spot, page Page, pxPerMm, distance float64) ([2]Spot, er
 	case len(spots) == 2:
 		apart := spots[0].Centre.Dist(spots[1].Centre)
 		if _, off := bestPage(page, pxPerMm, apart, distance); math.Abs(off) > pageMiss {
-			return [2]Spot{}, &DotError{fmt.Sprintf("the two round spots seen are %.0f mm apart by the %s sheet, not %g mm", apart/pxPerMm, page, distance), spots}
+			return [2]Spot{}, &DotError{fmt.Sprintf("the two round spots found are %.0f mm apart on the %s sheet, not %g mm", apart/pxPerMm, page, distance), spots}
 		}
 		return [2]Spot{spots[0], spots[1]}, nil
 	}
-	return [2]Spot{}, &DotError{fmt.Sprintf("%d spots look like reference dots but no two are %g mm apart by the %s sheet", len(spots), distance, page), spots}
+	return [2]Spot{}, &DotError{fmt.Sprintf("%d spots look like reference dots, but no two are %g mm apart on the %s sheet", len(spots), distance, page), spots}
 }
 
 // pairsThatFit lists the pairs whose distance is near enough to what a page's

@@ -66,7 +66,7 @@ func TestFindDotsRefuses(t *testing.T) {
 		want   string
 		seen   int
 	}{
-		{"none", func(s *scene) { s.dots = nil }, PageA4, "no reference dot seen", 0},
+		{"none", func(s *scene) { s.dots = nil }, PageA4, "no reference dot found", 0},
 		{"one", func(s *scene) { s.dots = s.dots[:1] }, PageA4, "only one reference dot", 1},
 		{"a small ring is no dot", func(s *scene) { s.dots = s.dots[:1]; s.pen = 8; s.lines = append(s.lines, ring) }, PageA4, "only one reference dot", 1},
 		{"a short stroke is no dot", func(s *scene) {
@@ -74,7 +74,7 @@ func TestFindDotsRefuses(t *testing.T) {
 			s.lines = append(s.lines, geom.Polyline{geom.Pt(400, 520), geom.Pt(440, 520)})
 		}, PageA4, "only one reference dot", 1},
 		{"a dot against a line is no dot", func(s *scene) { s.dots[1] = geom.Pt(400, 205) }, PageA4, "only one reference dot", 1},
-		{"three and no page", func(s *scene) { s.dots = append(s.dots, geom.Pt(400, 300)) }, PageFree, "no page of known size", 3},
+		{"three and no page", func(s *scene) { s.dots = append(s.dots, geom.Pt(400, 300)) }, PageFree, "without a known page size", 3},
 		{"two pairs that fit", func(s *scene) { s.dots = append(s.dots, geom.Pt(100, 300), geom.Pt(700, 300)); s.lines = nil }, PageA4, "2 pairs", 4},
 		{"two at quite another distance", func(s *scene) { s.dots[1] = geom.Pt(300, 600) }, PageA4, "are 20 mm apart", 2},
 		{"three, none fits", func(s *scene) { s.dots = []geom.Point{{X: 100, Y: 600}, {X: 300, Y: 600}, {X: 400, Y: 450}} }, PageA4, "no two are 60 mm apart", 3},

@@ -22,7 +22,7 @@ const (
 	doubtBeside = 50   // degrees between two arms that leave side by side
 )
 
-// doubt notes that the lines at a place may be meant otherwise.
+// doubt notes that the lines at a place could be read another way (comment).
 func (g *graph) doubt(at geom.Point, sure float64, why string, args ...any) {
 	g.doubts = append(g.doubts, Doubt{at, sure, fmt.Sprintf(why, args...)})
 }
@@ -109,7 +109,7 @@ func (g *graph) doubtPale(level *Grey) {
 			before := run
 			run += l.pts[i-1].Dist(l.pts[i])
 			if least := max(2*pen, noiseSpur); before < least && run >= least {
-				g.doubt(l.pts[i], 0.4, "a line is so pale that it may be none, or break")
+				g.doubt(l.pts[i], 0.4, "a line is so pale that it may not be a line, or may have a gap")
 			}
 		}
 	}
@@ -121,7 +121,7 @@ func (g *graph) doubtWidths() {
 	pen := g.penRadius()
 	for _, l := range g.links {
 		if !l.dead && l.r > doubtWide*pen && l.pts.Length() > 4*pen {
-			g.doubt(l.pts.At(l.pts.Length()/2), 0.4, "a line %.1f mm broad, the pen's being %.1f mm, may be two side by side", 2*l.r*g.mm, 2*pen*g.mm)
+			g.doubt(l.pts.At(l.pts.Length()/2), 0.4, "a line is %.1f mm wide where the pen's is %.1f mm; it may be two lines side by side", 2*l.r*g.mm, 2*pen*g.mm)
 		}
 	}
 }

@@ -37,7 +37,7 @@ func (e editor) drop(places []geom.Point, edges []edgePoint) ([]edgePoint, error
 			}
 		}
 		if best < 0 {
-			return nil, fmt.Errorf("there is no line to drop within %d mm of %s", pointReach, e.name(p))
+			return nil, fmt.Errorf("there is no line to remove within %d mm of %s", pointReach, e.name(p))
 		}
 		edges = e.forget(best, edges)
 		e.links[best].dead = true
@@ -96,7 +96,7 @@ func (e editor) join(places []geom.Point) error {
 			}
 		}
 		if node[0] == node[1] {
-			return fmt.Errorf("%s and %s mean the same free end, which cannot be joined to itself", e.name(places[i]), e.name(places[i+1]))
+			return fmt.Errorf("%s and %s are at the same free end, which cannot be joined to itself", e.name(places[i]), e.name(places[i+1]))
 		}
 		a, b := e.arm(e.branchesOf(node[0])[0], 0), e.arm(e.branchesOf(node[1])[0], 0)
 		a.at, b.at = e.nodes[node[0]].at, e.nodes[node[1]].at
@@ -154,11 +154,11 @@ func (e editor) passes(places []geom.Point) (pairing, error) {
 			}
 		}
 		if math.IsInf(least, 1) {
-			return nil, fmt.Errorf("no two lines that meet at a junction lie within %d mm of %s and %s, so none can be told to pass there", pointReach, e.name(p), e.name(q))
+			return nil, fmt.Errorf("no two lines that meet at a junction lie within %d mm of %s and %s, so there is nothing to continue there", pointReach, e.name(p), e.name(q))
 		}
 		for _, b := range best {
 			if _, taken := out[b]; taken {
-				return nil, fmt.Errorf("the line at %s or %s is told twice to pass at one junction", e.name(p), e.name(q))
+				return nil, fmt.Errorf("the line at %s or %s is continued twice at one junction", e.name(p), e.name(q))
 			}
 		}
 		out[best[0]], out[best[1]] = best[1], best[0]

@@ -116,11 +116,11 @@ func TestTraceRefusesByHand(t *testing.T) {
 		change func(*TraceSettings)
 		want   string
 	}{
-		{"nothing to drop", func(s *TraceSettings) { s.Drop = mm(200, 200) }, "no line to drop within 4 mm of x 20.0, y 20.0 mm"},
+		{"nothing to drop", func(s *TraceSettings) { s.Drop = mm(200, 200) }, "no line to remove within 4 mm of x 20.0, y 20.0 mm"},
 		{"no end", func(s *TraceSettings) { s.Join = mm(150, 350, 450, 350) }, "no free end to join within 4 mm of x 45.0, y 35.0 mm"},
 		{"one end twice", func(s *TraceSettings) { s.Join = mm(150, 350, 155, 352) }, "the same free end"},
 		{"no junction", func(s *TraceSettings) { s.Pass = mm(400, 350, 200, 600) }, "no two lines that meet"},
-		{"passes twice", func(s *TraceSettings) { s.Pass = mm(400, 350, 450, 300, 400, 350, 450, 400) }, "told twice to pass"},
+		{"passes twice", func(s *TraceSettings) { s.Pass = mm(400, 350, 450, 300, 400, 350, 450, 400) }, "is continued twice at one junction"},
 		{"all dropped", func(s *TraceSettings) { s.Drop = mm(400, 350, 500, 350, 450, 300, 450, 400) }, "no pen line"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -307,7 +307,7 @@ func (g *graph) prune(least float64) int {
 					g.place(s.junction, g.nodes[tip].at)
 				}
 				if s.doubtful {
-					g.doubt(g.nodes[s.junction].at, 0.4, "an end that sticks out by %.1f mm was dropped; it may be a line", s.out*g.mm)
+					g.doubt(g.nodes[s.junction].at, 0.4, "an end that sticks out by %.1f mm was removed; it may be a real line", s.out*g.mm)
 				}
 			}
 		}
@@ -432,7 +432,7 @@ func (g *graph) contract() {
 			break
 		}
 		if doubtful {
-			g.doubt(g.nodes[g.links[best].a].at, 0.4, "two junctions %.1f mm apart were taken for one", g.links[best].pts.Length()*g.mm)
+			g.doubt(g.nodes[g.links[best].a].at, 0.4, "two junctions %.1f mm apart were merged into one", g.links[best].pts.Length()*g.mm)
 		}
 		g.collapse(best)
 	}

@@ -90,7 +90,7 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	ink.Faint, ink.Slight = spots.faint+holes.faint, spots.slight+holes.slight
 	n := ink.Mask.Count()
 	if n == 0 {
-		return nil, errors.New("no pen line seen; draw darker, or lower the ink offset")
+		return nil, errors.New("no pen line found; draw darker, or lower the ink offset")
 	}
 	if share := float64(n) / float64(len(ink.Mask.Pix)); share > 0.5 {
 		return nil, fmt.Errorf("%.0f %% of the sheet counts as ink; photograph in better light, or raise the ink offset", 100*share)

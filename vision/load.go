@@ -97,7 +97,7 @@ func sniff(data []byte) (format, error) {
 	case has(0, "\x89PNG\r\n\x1a\n"):
 		return format{"PNG", png.DecodeConfig, plainDecoder(png.Decode, pngEXIF)}, nil
 	case has(0, "RIFF") && has(8, "WEBP") && has(12, "VP8X") && len(data) > 20 && data[20]&2 != 0: // RFC 9649, 2.7
-		return format{}, errors.New("an animated WebP is no photo; give a still one")
+		return format{}, errors.New("an animated WebP is not a photo; use a still image")
 	case has(0, "RIFF") && has(8, "WEBP"):
 		return format{"WebP", webp.DecodeConfig, plainDecoder(webp.Decode, webpEXIF)}, nil
 	case has(0, "II*\x00"), has(0, "MM\x00*"):

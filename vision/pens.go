@@ -48,7 +48,7 @@ type Pens struct {
 // It returns an error for a distance under 0.
 func FindPens(sheet *Colour, ink *Bitmap, n geom.Network, pxPerMm float64, s PenSettings) (Pens, error) {
 	if s.Apart < 0 {
-		return Pens{}, errors.New("the distance of pens' colours must not be under 0")
+		return Pens{}, errors.New("the colour difference between pens must be 0 or more")
 	}
 	colours := make([]Lab, len(n.Strokes))
 	lengths := make([]float64, len(n.Strokes))

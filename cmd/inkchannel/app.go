@@ -55,7 +55,7 @@ func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 				},
 			},
 			{
-				Name: "demo", Usage: "the same on a photo that comes with the program",
+				Name: "demo", Usage: "make a sign from the photo that comes with the program",
 				Flags: runFlags(table), OnUsageError: usage,
 				Action: func(c *cli.Context) error {
 					if c.NArg() != 0 {
@@ -65,21 +65,21 @@ func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 				},
 			},
 			{
-				Name: "review", Usage: "tune a photo's run, or a finished one, in the browser, on this computer only", ArgsUsage: "PHOTO or DIR",
+				Name: "review", Usage: "tune a photo or a finished run in your browser, on this computer only", ArgsUsage: "PHOTO or DIR",
 				Flags: append(settingFlags(table), settingsFlag(),
-					&cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "let the page write to this folder; a finished run's own if not given", Category: "run"},
-					&cli.StringFlag{Name: flagPhoto, Usage: "the photo of a finished run, if it does not lie beside the folder", Category: "run"},
-					&cli.IntFlag{Name: flagPort, Usage: "port on 127.0.0.1; 0 takes any that is free", Category: "run"}), OnUsageError: usage,
+					&cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "folder that the page may write to; for a finished run, its own folder by default", Category: "run"},
+					&cli.StringFlag{Name: flagPhoto, Usage: "the photo of a finished run, if it is not next to the folder", Category: "run"},
+					&cli.IntFlag{Name: flagPort, Usage: "port on 127.0.0.1; 0 picks a free one", Category: "run"}), OnUsageError: usage,
 				Action: reviewRun,
 			},
 			{
-				Name: "batch", Usage: "a sign of each photo of a folder, on all cores, with one table", ArgsUsage: "DIR",
-				Flags:        append(runFlags(table), &cli.Float64Flag{Name: flagMemory, Usage: "work on as many photos at a time as this holds [MB]", Value: 2500, Category: "run"}),
+				Name: "batch", Usage: "make a sign of every photo in a folder, on all cores, with one table of results", ArgsUsage: "DIR",
+				Flags:        append(runFlags(table), &cli.Float64Flag{Name: flagMemory, Usage: "memory to use; decides how many photos are worked on at a time [MB]", Value: 2500, Category: "run"}),
 				OnUsageError: usage,
 				Action:       batch,
 			},
 			{
-				Name: "paper", Usage: "write a PDF to print and draw on, with dots, bed and spacing guides",
+				Name: "paper", Usage: "write a PDF to print and draw on, with the dots and guides for bed and spacing",
 				Flags: append(settingFlags(table), &cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "write to this PDF file, which must be new", Category: "run"}, settingsFlag()), OnUsageError: usage,
 				Action: writePaper,
 			},
@@ -91,7 +91,7 @@ func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 				},
 			},
 			{
-				Name: "steps", Usage: "list the stages with their flags, units and defaults",
+				Name: "steps", Usage: "list the steps with their flags, units and defaults",
 				OnUsageError: usage,
 				Action:       func(*cli.Context) error { return printSteps(out, table) },
 			},
@@ -121,24 +121,24 @@ const (
 
 func runFlags(table stage.Table) []cli.Flag {
 	flags := []cli.Flag{
-		&cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "write to this folder; an earlier run in it is replaced", Category: "run"},
-		&cli.StringFlag{Name: flagUntil, Usage: "stop after this stage: " + strings.Join(table.Names(), ", "), Category: "run"},
+		&cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "folder to write to; an earlier run in it is replaced", Category: "run"},
+		&cli.StringFlag{Name: flagUntil, Usage: "stop after this step: " + strings.Join(table.Names(), ", "), Category: "run"},
 		settingsFlag(),
 		&cli.BoolFlag{Name: flagQuiet, Usage: "print nothing but errors", Category: "run"},
-		&cli.BoolFlag{Name: flagStrict, Usage: "exit with 3 if a step is not sure of what it found; the files are written all the same", Category: "run"},
+		&cli.BoolFlag{Name: flagStrict, Usage: "exit with code 3 if a step is not sure of its result; the files are still written", Category: "run"},
 	}
 	return append(flags, settingFlags(table)...)
 }
 
 func settingsFlag() cli.Flag {
-	return &cli.StringFlag{Name: flagSettings, Usage: "read settings from this file, as an earlier run wrote it; flags go before it", Category: "run"}
+	return &cli.StringFlag{Name: flagSettings, Usage: "read settings from the run.yaml of an earlier run; flags override it", Category: "run"}
 }
 
 // settingFlags are the flags of all stages' settings.
 func settingFlags(table stage.Table) []cli.Flag {
 	flags := []cli.Flag{
-		&cli.StringFlag{Name: flagStrip, Usage: "use this strip of the library; flags of single values go before it", Category: "run"},
-		&cli.StringFlag{Name: flagStrips, Usage: "read the library of strips from this file; inkchannel strips prints the built-in one", Category: "run"},
+		&cli.StringFlag{Name: flagStrip, Usage: "use this strip from the library; flags for single values override it", Category: "run"},
+		&cli.StringFlag{Name: flagStrips, Usage: "read the strip library from this file; inkchannel strips prints the built-in one", Category: "run"},
 	}
 	def := table.Default()
 	for _, k := range table.Settings() {
@@ -201,7 +201,7 @@ func readPhoto(name string, limit int64) ([]byte, error) {
 		return nil, fmt.Errorf("%s: not a file; give the path of a photo", name)
 	}
 	if info.Size() > limit {
-		return nil, fmt.Errorf("%s: %d MB is too large for a photo of at most the megapixels allowed; shrink it", name, info.Size()>>20)
+		return nil, fmt.Errorf("%s: %d MB is too large for a photo within the megapixel limit; shrink it", name, info.Size()>>20)
 	}
 	data, err := os.ReadFile(name)
 	if err != nil {
@@ -267,7 +267,7 @@ func useStrip(c *cli.Context, s stage.Settings) (stage.Settings, error) {
 		}
 		names = append(names, t.Name)
 	}
-	return s, usageError{fmt.Errorf("--strip: there is no strip %q; there are %s", c.String(flagStrip), strings.Join(names, ", "))}
+	return s, usageError{fmt.Errorf("--strip: there is no strip %q; the library has %s", c.String(flagStrip), strings.Join(names, ", "))}
 }
 
 // settingsOf is the defaults, changed by the settings file, changed by flags.

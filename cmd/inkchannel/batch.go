@@ -50,7 +50,7 @@ func batch(c *cli.Context) error {
 	}
 	in, out := c.Args().First(), c.String(flagOut)
 	if out == "" {
-		return usageError{errors.New("no output folder given; name one by -o OUT")}
+		return usageError{errors.New("no output folder given; add -o OUT")}
 	}
 	s, err := settingsOf(c)
 	if err != nil {
@@ -77,7 +77,7 @@ func batch(c *cli.Context) error {
 		show.line("%s %s (%s)", word, e.photo, seconds(e.took))
 	})
 	if err := c.Context.Err(); err != nil {
-		return errors.New("stopped; what was made so far is kept")
+		return errors.New("stopped; the signs made so far are kept")
 	}
 	if err := writeTable(filepath.Join(out, batchTable), list); err != nil {
 		return err
@@ -96,7 +96,7 @@ func batchList(table stage.Table, in, out string) ([]*entry, error) {
 		return nil, fmt.Errorf("%s: %v; give a folder of photos", in, plain(err))
 	}
 	if within(out, in) {
-		return nil, fmt.Errorf("the output %s lies in the folder of photos %s; give a folder outside it by -o", out, in)
+		return nil, fmt.Errorf("the output folder %s is inside the photo folder %s; choose one outside it with -o", out, in)
 	}
 	taken := map[string]bool{}
 	var list []*entry
@@ -117,7 +117,7 @@ func batchList(table stage.Table, in, out string) ([]*entry, error) {
 		list = append(list, e)
 	}
 	if len(list) == 0 {
-		return nil, fmt.Errorf("%s holds no photo (JPEG, PNG, WebP, TIFF or HEIC); give a folder of photos", in)
+		return nil, fmt.Errorf("there are no photos (JPEG, PNG, WebP, TIFF or HEIC) in %s; give a folder of photos", in)
 	}
 	return list, nil
 }
@@ -254,7 +254,7 @@ func batchError(list []*entry, strict bool) error {
 		return fmt.Errorf("%d of %d photos failed; the table and %s say why", failed, len(list), batchTable)
 	}
 	if strict && unsure > 0 {
-		return strictError{fmt.Errorf("%d of %d photos are in doubt; the table and %s say why", unsure, len(list), batchTable)}
+		return strictError{fmt.Errorf("%d of %d photos in doubt; the table and %s say why", unsure, len(list), batchTable)}
 	}
 	return nil
 }

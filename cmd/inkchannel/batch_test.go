@@ -49,7 +49,7 @@ func TestBatch(t *testing.T) {
 	require.NoError(t, os.Remove(filepath.Join(in, "b.png")))
 	code, _, errOut = try(context.Background(), "batch", in, "-o", out, "--until", "strokes", "--quiet", "--strict")
 	assert.Equal(t, 3, code)
-	assert.Contains(t, errOut, "1 of 2 photos are in doubt")
+	assert.Contains(t, errOut, "1 of 2 photos in doubt")
 }
 
 // same wants two folders to hold the same files, byte for byte.
@@ -85,10 +85,10 @@ func TestBatchRefuses(t *testing.T) {
 		{"no output", 2, []string{"batch", in}, "no output folder"},
 		{"not there", 1, []string{"batch", in + "x", "-o", full}, "give a folder of photos"},
 		{"a photo", 1, []string{"batch", filepath.Join(in, "a.jpg"), "-o", full}, "give a folder of photos"},
-		{"nothing in it", 1, []string{"batch", t.TempDir(), "-o", filepath.Join(t.TempDir(), "x")}, "holds no photo"},
-		{"output inside", 1, []string{"batch", in, "-o", filepath.Join(in, "out")}, "lies in the folder of photos"},
-		{"output is input", 1, []string{"batch", in, "-o", in}, "lies in the folder of photos"},
-		{"somebody's files", 1, []string{"batch", in, "-o", full}, "holds letter.txt"},
+		{"nothing in it", 1, []string{"batch", t.TempDir(), "-o", filepath.Join(t.TempDir(), "x")}, "there are no photos"},
+		{"output inside", 1, []string{"batch", in, "-o", filepath.Join(in, "out")}, "is inside the photo folder"},
+		{"output is input", 1, []string{"batch", in, "-o", in}, "is inside the photo folder"},
+		{"somebody's files", 1, []string{"batch", in, "-o", full}, "contains letter.txt"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			code, _, errOut := try(context.Background(), c.args...)
@@ -131,7 +131,7 @@ func TestStrict(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "sign")
 	code, _, errOut := try(context.Background(), "make", "../../testdata/photos/teapot.jpg", "-o", out, "--until", "strokes", "--quiet", "--strict")
 	assert.Equal(t, 3, code)
-	assert.Contains(t, errOut, "not sure of photo (0.40 of 1: the photo has only")
+	assert.Contains(t, errOut, "not sure of photo (confidence 0.40: the photo has only")
 	assert.Equal(t, 1, strings.Count(errOut, "\n"))
 	assert.FileExists(t, filepath.Join(out, "06-strokes.jpg"), "to look at")
 	code, _, errOut = try(context.Background(), "demo", "-o", out, "--until", "bends", "--quiet", "--strict")

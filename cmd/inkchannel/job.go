@@ -24,7 +24,7 @@ func openJob(c *cli.Context, name string) (desk.Job, error) {
 		return openRun(c, name)
 	}
 	if c.IsSet(flagPhoto) {
-		return desk.Job{}, usageError{fmt.Errorf("--%s goes with a run's folder, and %s is none", flagPhoto, name)}
+		return desk.Job{}, usageError{fmt.Errorf("--%s goes with a run's folder, and %s is not one", flagPhoto, name)}
 	}
 	j := desk.Job{Photo: name, Dir: c.String(flagOut), Command: makeCommand(name)}
 	if j.Settings, err = settingsOf(c); err != nil {
@@ -96,7 +96,7 @@ func photoOf(c *cli.Context, dir string, p folder.PhotoSummary, limit int64) (st
 	if name := c.String(flagPhoto); name != "" {
 		data, err := readPhoto(name, limit)
 		if err == nil && !same(data) {
-			err = fmt.Errorf("%s is not the photo that %s was made from; review it by itself, with --settings %s", name, dir, filepath.Join(dir, folder.FileSettings))
+			err = fmt.Errorf("%s is not the photo that %s was made from; review it on its own, with --settings %s", name, dir, filepath.Join(dir, folder.FileSettings))
 		}
 		return name, data, err
 	}
@@ -109,7 +109,7 @@ func photoOf(c *cli.Context, dir string, p folder.PhotoSummary, limit int64) (st
 			return name, data, nil
 		}
 	}
-	return "", nil, fmt.Errorf("the photo of %s, %q, lies neither beside it nor here; name it by --%s, or open %s to look only", dir, p.Name, flagPhoto, filepath.Join(dir, folder.FilePage))
+	return "", nil, fmt.Errorf("the photo of %s, %q, is neither next to that folder nor in this one; give it with --%s, or open %s just to look", dir, p.Name, flagPhoto, filepath.Join(dir, folder.FilePage))
 }
 
 // makeCommand is the command that makes a sign of a photo, or of the demo's.
@@ -138,13 +138,13 @@ func reviewRun(c *cli.Context) error {
 	}
 	l, err := net.Listen("tcp", fmt.Sprintf("127.0.0.1:%d", c.Int(flagPort)))
 	if err != nil {
-		return fmt.Errorf("cannot listen on 127.0.0.1 port %d: %v; give another by --port", c.Int(flagPort), err)
+		return fmt.Errorf("cannot listen on 127.0.0.1 port %d: %v; choose another with --port", c.Int(flagPort), err)
 	}
 	defer l.Close()
 	d, err := desk.New(c.Context, tableOf(c), job, l.Addr().String())
 	if err != nil {
 		return fmt.Errorf("%s: %w", job.Photo, err)
 	}
-	fmt.Fprintf(c.App.Writer, "open http://%s%s and stop by Ctrl-C\n", l.Addr(), d.Path())
+	fmt.Fprintf(c.App.Writer, "open http://%s%s in your browser; press Ctrl-C to stop\n", l.Addr(), d.Path())
 	return d.Serve(c.Context, l)
 }

@@ -61,7 +61,7 @@ func TestReviewOfRun(t *testing.T) {
 	elsewhere := filepath.Join(t.TempDir(), "moved.jpg")
 	require.NoError(t, os.Rename(photo, elsewhere))
 	err := open(run)
-	assert.ErrorContains(t, err, `"teapot.jpg", lies neither beside it nor here`)
+	assert.ErrorContains(t, err, `"teapot.jpg", is neither next to that folder nor in this one`)
 	require.NoError(t, open("--photo", elsewhere, run))
 	assert.Equal(t, elsewhere, j.Photo)
 	require.NoError(t, os.WriteFile(elsewhere, demoPhoto, 0o600))

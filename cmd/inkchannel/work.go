@@ -73,13 +73,13 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	}
 	dir := c.String(flagOut)
 	if dir == "" {
-		return usageError{errors.New("no output folder given; name one by -o DIR")}
+		return usageError{errors.New("no output folder given; add -o DIR")}
 	}
 	if err := folder.Check(tableOf(c), dir); err != nil {
 		return err
 	}
 	if within(name, dir) {
-		return fmt.Errorf("%s lies in %s, which the output would replace; give another folder by -o", name, dir)
+		return fmt.Errorf("%s is in %s, which the output would replace; choose another folder with -o", name, dir)
 	}
 	data, err := read(photoLimit(s))
 	if err != nil {
@@ -139,9 +139,9 @@ func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results
 func doubtful(doubts []stage.Step, dir string) error {
 	var list []string
 	for _, d := range doubts {
-		list = append(list, fmt.Sprintf("%s (%.2f of 1: %s)", d.Stage, d.Confidence.Sure, d.Confidence.Why))
+		list = append(list, fmt.Sprintf("%s (confidence %.2f: %s)", d.Stage, d.Confidence.Sure, d.Confidence.Why))
 	}
-	return strictError{fmt.Errorf("not sure of %s; look at %s, then tune, or leave out --%s", strings.Join(list, "; "), filepath.Join(dir, folder.FilePage), flagStrict)}
+	return strictError{fmt.Errorf("not sure of %s; look at %s and tune, or run without --%s", strings.Join(list, "; "), filepath.Join(dir, folder.FilePage), flagStrict)}
 }
 
 // writePaper writes the paper to draw on.
@@ -155,7 +155,7 @@ func writePaper(c *cli.Context) error {
 	}
 	name := c.String(flagOut)
 	if name == "" {
-		return usageError{errors.New("no output file given; name one by -o FILE.pdf")}
+		return usageError{errors.New("no output file given; add -o FILE.pdf")}
 	}
 	data, err := papers.Paper(papers.PaperFor(s))
 	if err != nil {
@@ -213,7 +213,7 @@ func (p *progress) step(s stage.Step) {
 		p.line("%-10s note: %s", "", n)
 	}
 	if s.Unsure() {
-		p.line("%-10s not sure (%.2f of 1): %s", "", s.Confidence.Sure, s.Confidence.Why)
+		p.line("%-10s not sure (confidence %.2f): %s", "", s.Confidence.Sure, s.Confidence.Why)
 	}
 	if p.bar == nil {
 		return

@@ -10,7 +10,7 @@ import (
 // defaults are common practice, no source.
 type PrintSettings struct {
 	Filament float64 // mm, diameter
-	Shell    float64 // mm of solid plastic inside every surface
+	Shell    float64 // mm of thickness of solid plastic under every surface
 	Infill   float64 // %, of what lies deeper
 	Flow     float64 // mm³/s that the printer lays down, stops included
 	Layer    float64 // mm, height of a printed layer

@@ -107,7 +107,7 @@ func (p *packer) place(block solid.Solid, name string) (Place, error) {
 	best, share := Turn(hull, p.s.room())
 	if share > 1 {
 		e := extents(hull, best)
-		return Place{}, fmt.Errorf("%s, %.0f by %.0f mm at best, does not fit the bed's %.0f by %.0f mm; give a larger bed or draw it smaller", name, e.X, e.Y, p.s.room().X, p.s.room().Y)
+		return Place{}, fmt.Errorf("%s, %.0f by %.0f mm at best, does not fit the bed's %.0f by %.0f mm; set a larger bed or draw it smaller", name, e.X, e.Y, p.s.room().X, p.s.room().Y)
 	}
 	// A raster of whole millimetres needs no finer outline.
 	grown := block.Shadow().Simplified(0.1).Grow(p.s.Gap/2 + 0.1).Region()
@@ -135,7 +135,7 @@ func (p *packer) place(block solid.Solid, name string) (Place, error) {
 			}
 		}
 	}
-	return Place{}, fmt.Errorf("%s finds no place on an empty bed", name)
+	return Place{}, fmt.Errorf("%s does not fit even an empty bed", name)
 }
 
 // draw rasters a shadow, grown by half the gap, turned by an angle: each cell

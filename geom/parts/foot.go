@@ -114,7 +114,7 @@ func (b *builder) bore(top geom.Point, bottom float64) error {
 		clear = g
 	}
 	if clear < 0.8 {
-		return fmt.Errorf("the wire bore at x %.0f mm has a wall of %.1f mm only; make the bore narrower or the foot wider", top.X, clear)
+		return fmt.Errorf("the wire bore at x %.0f mm has a wall of only %.1f mm; make the bore narrower or the foot wider", top.X, clear)
 	}
 	if roof > b.tenonThick()-0.8 {
 		return fmt.Errorf("the wire bore of %g mm breaks through the tenon; make it narrower or the channel deeper", w)

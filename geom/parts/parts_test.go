@@ -299,8 +299,8 @@ func TestBadMeasures(t *testing.T) {
 	}{
 		{"groove through the floor", func(s *Settings) { s.GrooveDepth = 3 }, "leave at least 0.4 mm"},
 		{"board thinner than its seat", func(s *Settings) { s.BoardThick = 2 }, "0.8 mm thicker"},
-		{"bore wider than the slot", func(s *Settings) { s.Bore = 7 }, "wire bore of 7 mm"},
-		{"shallow channel", func(s *Settings) { s.Channel.Depth = 6 }, "no room in a channel 6 mm deep"},
+		{"bore wider than the slot", func(s *Settings) { s.Bore = 7 }, "wire bore is 7 mm wide"},
+		{"shallow channel", func(s *Settings) { s.Channel.Depth = 6 }, "no room for a wire bore of 4 mm in a channel 6 mm deep"},
 		{"foot too narrow", func(s *Settings) { s.FootWidth = 12 }, "no foot"},
 		{"cannot stand", func(s *Settings) { s.Tilt = 40 }, "no stand up to"},
 	} {

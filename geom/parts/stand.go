@@ -73,7 +73,7 @@ func (b *builder) addStand() error {
 		// is missing will do.
 		side[worst] += max(1, math.Floor(0.5*(h*math.Tan(geom.Radians(s.Tilt))-gaps[worst])))
 		if side[0]+side[1] > widestStand || side[2]+side[3] > widestStand {
-			return fmt.Errorf("no stand up to %g mm wide keeps the sign from tipping at %g degrees; its middle is %.0f mm beside the foot and %.0f mm above the ground", widestStand, s.Tilt, centre.X-midX, h)
+			return fmt.Errorf("no stand up to %g mm wide keeps the sign from tipping at %g degrees; its centre of mass is %.0f mm to the side of the foot and %.0f mm above the ground; draw it lower or hang it on a wall", widestStand, s.Tilt, centre.X-midX, h)
 		}
 	}
 }

@@ -89,7 +89,7 @@ func (b *builder) addWires() {
 			}
 		}
 		if math.IsInf(length, 1) {
-			b.note("no concealed way for a wire to the strip at x %.0f, y %.0f mm", ends[0].X, ends[0].Y)
+			b.note("no concealed path for a wire to the strip at x %.0f, y %.0f mm", ends[0].X, ends[0].Y)
 			continue
 		}
 		route, _ := ways.To(end)

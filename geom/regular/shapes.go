@@ -19,8 +19,8 @@ import (
 type ShapeSettings struct {
 	Tolerance float64 // mm, how far a stroke may stray from its shape; 0 leaves all as drawn
 	Tangent   float64 // degrees, shapes that meet at less than this become tangent
-	Parallel  float64 // degrees, lines within this become parallel
-	Radius    float64 // %, radii within this become equal
+	Parallel  float64 // degrees, lines within this angle of each other become parallel
+	Radius    float64 // %, radii that differ by less than this become equal
 }
 
 // DefaultShapes returns settings for an unsteady hand.
@@ -80,7 +80,7 @@ type Regular struct {
 // It returns an error for settings under 0.
 func Shapes(c geom.Centreline, set ShapeSettings) (Regular, error) {
 	if set.Tolerance < 0 || set.Tangent < 0 || set.Parallel < 0 || set.Radius < 0 {
-		return Regular{}, errors.New("the tolerances for shapes must not be under 0")
+		return Regular{}, errors.New("the tolerances for shapes must be 0 or more")
 	}
 	if set.Tolerance == 0 || len(c.Curves) == 0 {
 		return Regular{Line: c}, nil

@@ -172,7 +172,7 @@ func TestShapes(t *testing.T) {
 		}
 	})
 	_, err := Shapes(geom.Centreline{}, ShapeSettings{Tolerance: -1})
-	assert.ErrorContains(t, err, "must not be under 0")
+	assert.ErrorContains(t, err, "must be 0 or more")
 	in := shaky(t, 1, 0.2, wave)
 	off, err := Shapes(in, ShapeSettings{})
 	require.NoError(t, err)

@@ -105,7 +105,7 @@ func Symmetrise(c geom.Centreline, set SymmetrySettings) (Symmetric, error) {
 		}
 		turn := nearestQuarter(dir)
 		if math.Abs(turn) > set.MostTurn {
-			return out, fmt.Errorf("the drawing would have to be turned by %.0f degrees to stand upright, over the limit of %g; draw it straighter or raise the limit", turn, set.MostTurn)
+			return out, fmt.Errorf("the drawing would have to be turned by %.0f° to stand upright, more than the limit of %g°; draw it straighter or raise the limit", math.Abs(turn), set.MostTurn)
 		}
 		out.Turn = turn
 		mid := middle(c)
@@ -198,7 +198,7 @@ func axisOf(c geom.Centreline, set SymmetrySettings) (Axis, error) {
 	if len(set.Axis) == 2 {
 		d := set.Axis[1].Sub(set.Axis[0]).Unit()
 		if d == (geom.Point{}) {
-			return Axis{}, errors.New("the two points of the mirror axis are one; give two apart")
+			return Axis{}, errors.New("the two points of the mirror axis are the same; give two different points")
 		}
 		a := Axis{At: set.Axis[0], Dir: orient(d)}
 		a.Share, a.Off = f.score(a)

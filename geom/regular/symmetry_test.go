@@ -153,8 +153,8 @@ func TestSymmetryErrors(t *testing.T) {
 		{"no axis", zigzag, func(s *SymmetrySettings) { s.Mirror, s.Reach = MirrorAverage, 2 }, "no axis of symmetry"},
 		{"one point", vase(), func(s *SymmetrySettings) {
 			s.Mirror, s.Axis = MirrorLeft, []geom.Point{{X: 1, Y: 1}, {X: 1, Y: 1}}
-		}, "are one"},
-		{"turn too far", moved(vase(), 20), func(s *SymmetrySettings) { s.Straighten, s.MostTurn = StraightenAxis, 10 }, "over the limit of 10"},
+		}, "are the same"},
+		{"turn too far", moved(vase(), 20), func(s *SymmetrySettings) { s.Straighten, s.MostTurn = StraightenAxis, 10 }, "more than the limit of 10°"},
 		{"no reach", vase(), func(s *SymmetrySettings) { s.Mirror, s.Reach = MirrorLeft, 0 }, "over 0 mm"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

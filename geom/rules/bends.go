@@ -56,7 +56,7 @@ const slack = 6
 // It returns an error for a radius that is not over 0 or a limit under 0.
 func Bends(c geom.Centreline, set BendSettings) (geom.Centreline, []Bend, error) {
 	if !(set.Radius > 0) || set.Most < 0 {
-		return c, nil, errors.New("the least bend radius must be over 0 mm, the most that rounding moves not under 0")
+		return c, nil, errors.New("the bend radius must be over 0 mm and the rounding limit 0 mm or more")
 	}
 	out := c
 	out.Curves, out.Knots = slices.Clone(c.Curves), slices.Clone(c.Knots)
@@ -266,7 +266,7 @@ const filletSteps = 400
 // the radius away from both sides, so it lies where the sides' parallels cross.
 func (b *bender) fillet(t tight, lo, hi float64) (fillet, string) {
 	if hi-t.to < 1e-6 || t.from-lo < 1e-6 {
-		return fillet{}, "a junction or an end lies in the bend"
+		return fillet{}, "a junction or an end is in the bend"
 	}
 	// Seen from the middle of the stretch outwards.
 	before := b.parallel(t.from, lo, t.sense)

@@ -38,7 +38,7 @@ const (
 // It returns an error for settings that are not over 0.
 func Spread(c geom.Centreline, set SpacingSettings) (Spreading, error) {
 	if !(set.Spread > 0) {
-		return Spreading{}, errors.New("the most that lines may be spread must be over 0 mm")
+		return Spreading{}, errors.New("the limit for spreading lines must be over 0 mm")
 	}
 	tight, err := Spacing(c, set)
 	if err != nil || len(tight) == 0 {

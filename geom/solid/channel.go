@@ -40,10 +40,10 @@ func (s ChannelSettings) check() error {
 		}
 	}
 	if s.Loose < 0 {
-		return fmt.Errorf("the strip's clearance is %g mm; it must not be under 0", s.Loose)
+		return fmt.Errorf("the strip's clearance is %g mm; it must be 0 or more", s.Loose)
 	}
 	if s.Rear < 0 {
-		return fmt.Errorf("the channel's rear is %g mm; it must not be under 0", s.Rear)
+		return fmt.Errorf("the channel's rear is %g mm; it must be 0 or more", s.Rear)
 	}
 	if s.Floor >= s.Depth {
 		return fmt.Errorf("the floor of %g mm fills the body of %g mm; make the depth larger", s.Floor, s.Depth)

@@ -45,7 +45,7 @@ func PartFile(name string) string {
 // Check refuses, before any work by a table, a folder that Write would refuse.
 func Check(table stage.Table, dir string) error {
 	if dir == "" {
-		return errors.New("no output folder given; name one by -o DIR")
+		return errors.New("no output folder given; add -o DIR")
 	}
 	info, err := os.Stat(dir)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -63,7 +63,7 @@ func Check(table stage.Table, dir string) error {
 	}
 	for _, e := range list {
 		if !isRunFile(table, e.Name()) {
-			return fmt.Errorf("%s holds %s, which is not of an earlier run; give a new folder", dir, e.Name())
+			return fmt.Errorf("%s contains %s, which is not from an earlier run; choose a new folder", dir, e.Name())
 		}
 	}
 	return checkParent(dir)
@@ -131,7 +131,7 @@ func Write(table stage.Table, dir string, files []File) (err error) {
 			return fmt.Errorf("file name %q has a path", f.Name)
 		}
 		if err := os.WriteFile(filepath.Join(fresh, f.Name), f.Data, 0o644); err != nil {
-			return fmt.Errorf("cannot write %s: %v; nothing was changed, so make room or give a folder elsewhere", f.Name, cause(err))
+			return fmt.Errorf("cannot write %s: %v; nothing was changed; free some space or choose a folder elsewhere", f.Name, cause(err))
 		}
 	}
 	return swap(fresh, dir, filepath.Join(tmp, "old"))

@@ -55,7 +55,7 @@ func TestWriteRefuses(t *testing.T) {
 	file := filepath.Join(base, "file")
 	require.NoError(t, os.WriteFile(file, []byte("x"), 0o600))
 	for _, c := range []struct{ name, dir, want string }{
-		{"another's files", mine, "holds holiday.jpg"},
+		{"another's files", mine, "contains holiday.jpg"},
 		{"a file", file, "is a file"},
 		{"inside a file", filepath.Join(file, "out"), "file"},
 		{"no name", "", "-o DIR"},

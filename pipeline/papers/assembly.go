@@ -27,15 +27,15 @@ func Assembly(in ListIn, files FileNames) []byte {
 	}
 	b.WriteString("\n## Parts\n\n| what | detail | count |\n|---|---|---|\n")
 	for _, i := range PartsList(in, files.Part) {
-		fmt.Fprintf(&b, "| %s | %s | %s |\n", i.What, i.Detail, i.amount())
+		fmt.Fprintf(&b, "| %s | %s | %s |\n", i.What, i.Detail, i.Amount())
 	}
 	n := len(in.Strips.Pieces)
-	fmt.Fprintf(&b, "\n## Pieces of strip\n\n%s; the lines cannot be covered with fewer than %d. Cut at the marks.\n\n", stage.Count(n, "piece", "pieces"), in.Strips.Bound)
-	b.WriteString("| piece | length mm | cuts | circuit | colour | left bare at its start and end, mm |\n|---|---|---|---|---|---|\n")
+	fmt.Fprintf(&b, "\n## Pieces of strip\n\n%s, %s. Cut at the marks.\n\n", stage.Count(n, "piece", "pieces"), fewest(n, in.Strips.Bound))
+	b.WriteString("| piece | length, mm | segments | circuit | colour | bare at start and end, mm |\n|---|---|---|---|---|---|\n")
 	for i, p := range in.Strips.Pieces {
 		fmt.Fprintf(&b, "| %d | %.1f | %.0f | %d | %s | %.1f, %.1f |\n", i+1, p.Strip, p.Strip/s.Cut, p.Circuit+1, in.Colours.PenName(p.Ink), p.Gaps[0], p.Gaps[1])
 	}
-	b.WriteString("\n## Circuits\n\n| circuit | A | W | fuse A | wire | lost on wires V | lost on strip V | fed at |\n|---|---|---|---|---|---|---|---|\n")
+	b.WriteString("\n## Circuits\n\n| circuit | current, A | power, W | fuse, A | wire | drop in wires, V | drop in strip, V | fed at |\n|---|---|---|---|---|---|---|---|\n")
 	for i, c := range in.Power.Circuits {
 		fmt.Fprintf(&b, "| %d | %.2f | %.1f | %g | %s, %s | %.2f | %.2f | %s |\n", i+1, c.Amps, c.Watts, c.Fuse, c.Wire.Name, c.Gauge.Name, c.WireDrop, c.StripDrop, stage.Count(c.Feeds, "point", "points"))
 	}
@@ -46,14 +46,22 @@ func Assembly(in ListIn, files FileNames) []byte {
 	return []byte(b.String())
 }
 
+// fewest says how near n pieces are to the fewest that could cover the lines.
+func fewest(n, bound int) string {
+	if n == bound {
+		return "as few as possible"
+	}
+	return fmt.Sprintf("where at least %d are needed", bound)
+}
+
 // cautions come before anything else.
 func cautions(in ListIn) []string {
 	return []string{
-		fmt.Sprintf("Work on low voltage only (%g V). Unplug the supply whenever you touch a wire.", in.Power.Strip.Volts),
-		"Buy the supply ready made and closed, listed for your country. Never open it, and never wire mains yourself: that is a licensed electrician's work. Follow your local codes, in a shop window above all.",
-		"Put a fuse in each circuit, next to the supply. A wire without a fuse can burn.",
-		"Strips get warm and plastics soften. Leave the sign on for an hour and feel it before you leave it alone.",
-		"The figures here are computed from typical values. Your strip's own data sheet comes first.",
+		fmt.Sprintf("Work on the low-voltage side only (%g V). Unplug the supply before you touch a wire.", in.Power.Strip.Volts),
+		"Buy a ready-made, enclosed supply that is listed for your country. Never open it, and never wire mains yourself: that is work for a licensed electrician. Follow your local codes, especially in a shop window.",
+		"Put each circuit's fuse right next to the supply. A wire without a fuse can burn.",
+		"Strips get warm, and printed plastic softens. Run the sign for an hour and feel how warm it is before you leave it unattended.",
+		"The figures here are worked out from typical values. Where your strip's data sheet differs, follow the data sheet.",
 	}
 }
 
@@ -63,19 +71,19 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	say := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
 	what := "all parts"
 	if in.Parts.Named(parts.NameTestPiece) != nil {
-		say("Print the strip test piece first. Find the slot that your strip goes into snugly, and run again with its number as `--strip-clearance`.")
-		what = "all other parts"
+		say("Print the strip test piece first. Find the slot in which your strip fits snugly, then run again with the number marked there: `--strip-clearance NUMBER`.")
+		what = "all the other parts"
 	}
-	say("Print %s (`%s`, or the `part-*.stl` files) as they lie.", what, files.Sign)
+	say("Print %s (`%s`, or the `part-*.stl` files) the way they are laid out.", what, files.Sign)
 	if n := len(in.Beds.Cuts); n > 0 {
-		say("Put the cut channels together at %s with a drop of glue.", stage.Plural(n, "the dovetail", "their dovetails"))
+		say("Join the cut channels at %s with a drop of glue.", stage.Plural(n, "the dovetail", "their dovetails"))
 	}
 	board := in.Parts.Named(parts.NameBackboard) != nil
 	if board {
-		say("Lay the channels face down in their places and try the backboard; do not glue it yet.")
+		say("Lay the channels face down in position and try the backboard for fit; do not glue it yet.")
 	}
 	if n := len(in.Parts.Feeds); len(in.Parts.Wires) > 0 {
-		say("Lay the wires into the groove behind the channels, with an end through %s.", stage.Plural(n, "the hole", "each hole"))
+		say("Lay the wires in the groove behind the channels and bring an end out through %s.", stage.Plural(n, "the hole", "each hole"))
 	}
 	say("Print `%s` at 100 %%, check its ruler, and cut the strip as it shows.", files.CutSheet)
 	for i, c := range in.Strips.Circuits {
@@ -83,14 +91,14 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	}
 	switch {
 	case in.Parts.Bore != nil:
-		say("Lead the wires down the bore through the foot, put the tenon into the stand, and connect them there.")
+		say("Run the wires down the bore in the foot, put the tenon into the stand, and connect the wires there.")
 	case len(in.Parts.Wires) == 0:
 		say("Solder the lead to the strip where `%s` shows that it is fed, and lead it away behind the sign.", files.StripPicture)
 	}
-	say("Put a fuse into the plus wire of %s, right after the supply. Check plus and minus with a meter before you connect anything.", stage.Plural(len(in.Strips.Circuits), "the circuit", "each circuit"))
-	say("Switch on. %s; feel wires, fuse and strip after ten minutes and after an hour.", stage.Plural(len(in.Strips.Pieces), "The strip must light evenly", "Every piece must light evenly"))
+	say("Put a fuse in the plus wire of %s, right after the supply. Check plus and minus with a meter before you connect anything.", stage.Plural(len(in.Strips.Circuits), "the circuit", "each circuit"))
+	say("Switch on. %s. Feel the wires, the fuse and the strip after ten minutes and again after an hour.", stage.Plural(len(in.Strips.Pieces), "The strip must light evenly", "Every piece must light evenly"))
 	if board {
-		say("Switch off, glue the backboard into its seats, and let it set.")
+		say("Switch off, glue the backboard into its seats, and let the glue set.")
 	}
 	return append(out, lastSteps(in)...)
 }
@@ -104,16 +112,16 @@ func circuitSteps(in ListIn, i int, c strip.Circuit, files FileNames) []string {
 	who := fmt.Sprintf("Circuit %d%s", i+1, in.Colours.InColour(c.Ink))
 	var out []string
 	if len(list) == 1 {
-		out = append(out, fmt.Sprintf("%s: lay in piece %s, plus towards the sheet's + sign.", who, list[0]))
+		out = append(out, fmt.Sprintf("%s: lay in piece %s, plus on the side marked + on the cut sheet.", who, list[0]))
 	} else {
-		out = append(out, fmt.Sprintf("%s: lay in pieces %s, plus towards the sheet's + sign; solder each to its neighbour where they meet, plus to plus and minus to minus.", who, strings.Join(list, ", ")))
+		out = append(out, fmt.Sprintf("%s: lay in pieces %s, plus on the side marked + on the cut sheet; solder neighbouring pieces together where they meet, plus to plus and minus to minus.", who, strings.Join(list, ", ")))
 	}
 	if n := len(c.Jumpers); n > 0 {
 		length := 0.0
 		for _, j := range c.Jumpers {
 			length += j.Length
 		}
-		out = append(out, fmt.Sprintf("Circuit %d: %s behind the channels, %.0f mm in all, can feed the far ends (`%s` shows %s).", i+1, stage.Count(n, "jumper wire", "jumper wires"), length, files.StripPicture, stage.Plural(n, "it", "them")))
+		out = append(out, fmt.Sprintf("Circuit %d: %s behind the channels, %.0f mm in all, can feed the far ends (`%s` shows %s).", i+1, stage.Count(n, "wire jumper", "wire jumpers"), length, files.StripPicture, stage.Plural(n, "it", "them")))
 	}
 	return out
 }

@@ -37,7 +37,7 @@ func PartsList(in ListIn, file func(string) string) []Item {
 	}
 	out = append(out, stripItems(in)...)
 	out = append(out, wireItems(in)...)
-	out = append(out, Item{What: "supply", Detail: fmt.Sprintf("%g V direct current, at least %g W, closed, listed for your country", in.Power.Strip.Volts, in.Power.Supply), Count: 1, Unit: "piece"})
+	out = append(out, Item{What: "power supply", Detail: fmt.Sprintf("%g V DC, at least %g W, enclosed, listed for your country", in.Power.Strip.Volts, in.Power.Supply), Count: 1, Unit: "piece"})
 	return append(out, screwItems(in)...)
 }
 
@@ -76,7 +76,7 @@ func wireItems(in ListIn) (out []Item) {
 		}
 	}
 	for _, n := range names {
-		out = append(out, Item{What: "flexible copper wire", Detail: n + ", both conductors together", Count: thousandths(wires[n]), Unit: "m"})
+		out = append(out, Item{What: "flexible copper wire", Detail: n + ", both conductors added up", Count: thousandths(wires[n]), Unit: "m"})
 	}
 	for _, a := range order {
 		out = append(out, Item{What: "fuse with holder", Detail: fmt.Sprintf("%g A", a), Count: float64(fuses[a]), Unit: "piece"})
@@ -113,8 +113,8 @@ func PartsCSV(items []Item) ([]byte, error) {
 	return b.Bytes(), err
 }
 
-// amount is how much of an item, as "3 pieces" or "1.5 m".
-func (i Item) amount() string {
+// Amount is how much of an item, as "3 pieces" or "1.5 m".
+func (i Item) Amount() string {
 	if i.Unit == "piece" {
 		return stage.Count(int(i.Count), "piece", "pieces")
 	}

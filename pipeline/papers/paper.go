@@ -68,7 +68,7 @@ func PlanPaper(page vision.Page, s PaperRun) (PaperPlan, error) {
 	}
 	w, h, ok := page.Size()
 	if !ok {
-		return PaperPlan{}, fmt.Errorf("paper needs a size of its own: A4, A3 or letter, not %q", page)
+		return PaperPlan{}, fmt.Errorf("the paper needs a fixed size: A4, A3 or letter, not %q", page)
 	}
 	w, h = max(w, h), min(w, h)
 	p := PaperPlan{Width: w, Height: h, DotSize: 4, RulerLength: rulerLong}
@@ -115,20 +115,20 @@ func Paper(page vision.Page, s PaperRun) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := newPDF("Paper to draw a line sign on", p.Width, p.Height)
+	f := newPDF("Drawing sheet for a line sign", p.Width, p.Height)
 	f.AddPage()
 	f.SetDrawColor(tint[0], tint[1], tint[2])
 	f.SetTextColor(tint[0]-20, tint[1]-20, tint[2]-20)
 	f.SetFont("Helvetica", "", 7)
 	guides(f, p, s.Spacing.Least)
 	bedCorners(f, p.Bed)
-	f.Text(p.Bed.Min.X, p.Bed.Max.Y+4, fmt.Sprintf("draw inside the corners: a bed of %g by %g mm", s.Bed.Width, s.Bed.Depth))
-	f.Text(p.Bed.Min.X, p.Bed.Max.Y+8, fmt.Sprintf("crosses: %g mm apart, as lines must be", s.Spacing.Least))
+	f.Text(p.Bed.Min.X, p.Bed.Max.Y+4, fmt.Sprintf("draw inside these corners to fit a bed of %g by %g mm", s.Bed.Width, s.Bed.Depth))
+	f.Text(p.Bed.Min.X, p.Bed.Max.Y+8, fmt.Sprintf("crosses are %g mm apart: keep lines at least that far apart", s.Spacing.Least))
 	if p.Foot != (geom.Rect{}) {
 		fs := p.Foot.Size()
 		f.SetFillColor(tint[0], tint[1], tint[2])
 		f.Rect(p.Foot.Min.X, p.Foot.Min.Y, fs.X, fs.Y, "F")
-		f.Text(p.Foot.Max.X+2, p.Foot.Max.Y-1, "the foot's place, under the lowest line")
+		f.Text(p.Foot.Max.X+2, p.Foot.Max.Y-1, "the foot goes here, under the lowest line")
 	}
 	paperRuler(f, p)
 	f.SetFillColor(0, 0, 0)

@@ -10,7 +10,7 @@ import (
 type Settings struct {
 	Lead     float64 // m of wire from the supply to the sign
 	Drop     float64 // %, the most that the voltage may fall on wires, and again on the strip
-	Headroom float64 // %, of the supply beyond the load
+	Headroom float64 // %, spare power of the supply beyond the load
 	Ambient  float64 // °C around the sign
 	Softens  float64 // °C at which the plastic softens; PLA 60, from memory
 }
@@ -22,7 +22,7 @@ func Default() Settings {
 
 func (s Settings) check() error {
 	if s.Lead < 0 || s.Drop <= 0 || s.Headroom < 0 {
-		return errors.New("the lead and the headroom must not be under 0, the voltage drop must be over 0")
+		return errors.New("the lead and the headroom must be 0 or more, and the voltage drop over 0")
 	}
 	return nil
 }
@@ -87,15 +87,15 @@ func Feed(s Strip, loads []Load, set Settings) (Feeding, error) {
 	for i, l := range loads {
 		c, err := circuit(s, l, set)
 		if err != nil {
-			return f, fmt.Errorf("chain %d: %w", i+1, err)
+			return f, fmt.Errorf("circuit %d: %w", i+1, err)
 		}
 		f.Circuits = append(f.Circuits, c)
 		f.Watts, f.Amps = f.Watts+c.Watts, f.Amps+c.Amps
 		if c.Feeds > 1 {
-			f.Notes = append(f.Notes, fmt.Sprintf("chain %d: feed its %.2f m at %d points, or the far end is dim", i+1, l.Strip, c.Feeds))
+			f.Notes = append(f.Notes, fmt.Sprintf("circuit %d: feed its %.2f m of strip at %d points, or the far end will be dim", i+1, l.Strip, c.Feeds))
 		}
 		if c.Warm > set.Softens-10 {
-			f.Notes = append(f.Notes, fmt.Sprintf("chain %d: the channel may get to about %.0f C, near where the plastic softens (%g C): use a weaker strip, dim it, or print in a plastic that bears more", i+1, c.Warm, set.Softens))
+			f.Notes = append(f.Notes, fmt.Sprintf("circuit %d: the channel may reach about %.0f °C, close to where the plastic softens (%g °C): use a weaker strip, dim it, or print in a more heat-resistant plastic", i+1, c.Warm, set.Softens))
 		}
 	}
 	for _, w := range supplies {
@@ -103,7 +103,7 @@ func Feed(s Strip, loads []Load, set Settings) (Feeding, error) {
 			return f, nil
 		}
 	}
-	return f, fmt.Errorf("%.0f W are more than one common supply gives; divide the sign", f.Watts)
+	return f, fmt.Errorf("%.0f W is more than one common supply delivers; split the sign", f.Watts)
 }
 
 func circuit(s Strip, l Load, set Settings) (Circuit, error) {
@@ -127,7 +127,7 @@ func circuit(s Strip, l Load, set Settings) (Circuit, error) {
 		}
 	}
 	if c.Fuse < 1.25*c.Amps {
-		return c, fmt.Errorf("%.1f A are more than a fuse of %g A bears; divide the sign or use a strip of more volts", c.Amps, c.Fuse)
+		return c, fmt.Errorf("%.1f A is too much for the largest fuse (%g A); split the sign, or use a strip with a higher voltage", c.Amps, c.Fuse)
 	}
 	way := set.Lead + l.Hidden + l.Jumpers
 	for _, w := range Flexible() {
@@ -138,7 +138,7 @@ func circuit(s Strip, l Load, set Settings) (Circuit, error) {
 			return c, nil
 		}
 	}
-	return c, fmt.Errorf("no wire up to 10 mm2 keeps the drop under %g %% over %.1f m at %.1f A; use a strip of more volts", set.Drop, way, c.Amps)
+	return c, fmt.Errorf("no wire up to 10 mm2 keeps the drop under %g %% over %.1f m at %.1f A; use a strip with a higher voltage", set.Drop, way, c.Amps)
 }
 
 // warmth is how much warmer than the air, °C, a channel gets whose outline is

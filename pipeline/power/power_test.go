@@ -102,13 +102,13 @@ func TestReadStrips(t *testing.T) {
 	assert.Equal(t, Strip{"a", 5, 2, 25, 12, 7, 60, 5, 5, 0.3, Plain}, list[0])
 	for _, c := range []struct{ name, text, want string }{
 		{"empty", "", "no strip"},
-		{"no list", "a: 1\n", "line 1: a list"},
+		{"no list", "a: 1\n", "line 1: expected a list of strips"},
 		{"no YAML", "- {name: [\n", "not YAML"},
 		{"unknown key", "\n" + strings.Replace(good, "leds", "lamps", 1), `line 2: a strip has no "lamps"`},
 		{"no number", strings.Replace(good, "volts: 12", "volts: twelve", 1), `line 1: volts "twelve" is not a number from 1 to 60 (V)`},
 		{"out of range", strings.Replace(good, "volts: 12", "volts: 230", 1), `volts "230"`},
 		{"missing", strings.Replace(good, "cut: 25, ", "", 1), `line 1: strip "a" has no cut`},
-		{"twice", good + good, `line 2: strip "a" is there twice`},
+		{"twice", good + good, `line 2: strip "a" appears twice`},
 		{"kind", strings.Replace(good, "plain", "fancy", 1), `kind "fancy"`},
 		{"name", strings.Replace(good, "name: a, ", "", 1), "no name"},
 	} {

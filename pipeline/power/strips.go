@@ -25,7 +25,7 @@ type Strip struct {
 	Watts         float64 // for each metre
 	LEDs          float64 // for each metre
 	Bend          float64 // mm, tightest bend sideways
-	Run           float64 // m, longest piece fed at one end
+	Run           float64 // m, longest piece that may be fed from one end
 	Ohms          float64 // for each metre, both tracks together
 	Kind          Kind
 }
@@ -71,7 +71,7 @@ func ReadStrips(data []byte) ([]Strip, error) {
 		}
 		list, ok := doc.Body.(*ast.SequenceNode)
 		if !ok {
-			return nil, fmt.Errorf("line %d: a list of strips is wanted", doc.Body.GetToken().Position.Line)
+			return nil, fmt.Errorf("line %d: expected a list of strips", doc.Body.GetToken().Position.Line)
 		}
 		for _, v := range list.Values {
 			s, err := readStrip(v)
@@ -80,14 +80,14 @@ func ReadStrips(data []byte) ([]Strip, error) {
 			}
 			for _, o := range out {
 				if o.Name == s.Name {
-					return nil, fmt.Errorf("line %d: strip %q is there twice", lineOf(v), s.Name)
+					return nil, fmt.Errorf("line %d: strip %q appears twice", lineOf(v), s.Name)
 				}
 			}
 			out = append(out, s)
 		}
 	}
 	if len(out) == 0 {
-		return nil, fmt.Errorf("no strip in it")
+		return nil, fmt.Errorf("there is no strip in it")
 	}
 	return out, nil
 }
@@ -118,7 +118,7 @@ func (s *Strip) fields() []field {
 func readStrip(n ast.Node) (Strip, error) {
 	m, ok := n.(*ast.MappingNode)
 	if !ok {
-		return Strip{}, fmt.Errorf("line %d: a strip's name and values are wanted", lineOf(n))
+		return Strip{}, fmt.Errorf("line %d: expected a strip's name and values", lineOf(n))
 	}
 	var s Strip
 	seen := map[string]bool{}
@@ -128,7 +128,7 @@ func readStrip(n ast.Node) (Strip, error) {
 		text := v.Value.GetToken().Value
 		line := lineOf(v.Key)
 		if seen[key] {
-			return s, fmt.Errorf("line %d: %s is there twice", line, key)
+			return s, fmt.Errorf("line %d: %s appears twice", line, key)
 		}
 		seen[key] = true
 		switch key {

@@ -73,7 +73,7 @@ func (t Table) readStage(s Settings, st *ast.MappingValueNode) (Settings, error)
 		}
 	}
 	if len(known) == 0 {
-		return s, fmt.Errorf("line %d: there is no stage %q with settings; see inkchannel steps", line(st), stage)
+		return s, fmt.Errorf("line %d: there is no step %q with settings; see inkchannel steps", line(st), stage)
 	}
 	values, err := entries(st.Value)
 	if err != nil {
@@ -82,7 +82,7 @@ func (t Table) readStage(s Settings, st *ast.MappingValueNode) (Settings, error)
 	for _, v := range values {
 		k, ok := known[v.Key.String()]
 		if !ok {
-			return s, fmt.Errorf("line %d: stage %s has no setting %q; see inkchannel steps", line(v), stage, v.Key)
+			return s, fmt.Errorf("line %d: step %s has no setting %q; see inkchannel steps", line(v), stage, v.Key)
 		}
 		text, ok := v.Value.(ast.ScalarNode)
 		if !ok {
@@ -106,7 +106,7 @@ func entries(n ast.Node) ([]*ast.MappingValueNode, error) {
 	case *ast.NullNode, *ast.CommentGroupNode:
 		return nil, nil
 	}
-	return nil, fmt.Errorf("line %d: want settings as name: value", n.GetToken().Position.Line)
+	return nil, fmt.Errorf("line %d: expected settings written as name: value", n.GetToken().Position.Line)
 }
 
 func line(n *ast.MappingValueNode) int { return n.Key.GetToken().Position.Line }

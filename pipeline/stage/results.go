@@ -89,7 +89,7 @@ type Confidence struct {
 const leastSure = 0.5
 
 // String is a sentence on how sure the stage is, and why.
-func (c Confidence) String() string { return fmt.Sprintf("Sure: %.2f of 1, %s.", c.Sure, c.Why) }
+func (c Confidence) String() string { return fmt.Sprintf("Confidence %.2f: %s.", c.Sure, c.Why) }
 
 // A Step is the report of one stage that ran.
 type Step struct {

@@ -205,7 +205,7 @@ func Choice[S any, T ~string](flag, help string, all []T, at func(*S) *T) Settin
 		if i := slices.IndexFunc(all, func(v T) bool { return strings.EqualFold(string(v), text) }); i >= 0 {
 			return all[i], nil
 		}
-		return "", fmt.Errorf("%q is none of %s", text, strings.Join(names, ", "))
+		return "", fmt.Errorf("%q is not one of %s", text, strings.Join(names, ", "))
 	})
 }
 
@@ -319,11 +319,11 @@ func (k Setting) parsePlaces(text string) ([]geom.Point, error) {
 	form := strings.TrimSpace(strings.Repeat(placeExample, k.Places))
 	switch {
 	case k.Many && len(pts) > mostPlaces:
-		return nil, fmt.Errorf("%d places given, at most %d are taken", len(pts), mostPlaces)
+		return nil, fmt.Errorf("too many places: %d given, at most %d allowed", len(pts), mostPlaces)
 	case k.Many && len(pts)%k.Places != 0:
-		return nil, fmt.Errorf("%d places given, they go by %ds: write them as %s", len(pts), k.Places, form)
+		return nil, fmt.Errorf("%d places given, they go in groups of %d: write them as %s", len(pts), k.Places, form)
 	case !k.Many && len(pts) != k.Places:
-		return nil, fmt.Errorf("%d places given, %d are needed: write them as %s", len(pts), k.Places, form)
+		return nil, fmt.Errorf("%d places are needed, %d given: write them as %s", k.Places, len(pts), form)
 	}
 	return pts, nil
 }

@@ -96,7 +96,7 @@ func TestSessionRunsOnlyWhatReadsAChange(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []int{2, 3}, []int{lengths, longs})
 	_, err = s.Run(context.Background(), "width")
-	assert.EqualError(t, err, `there is no stage "width"; the stages are length, long`)
+	assert.EqualError(t, err, `there is no step "width"; the steps are length, long`)
 }
 
 func stepNames(steps []Step) (out []string) {
@@ -122,7 +122,7 @@ func TestRunErrors(t *testing.T) {
 	assert.True(t, r.Ran("length"))
 	assert.False(t, r.Ran("long"))
 	_, err = table.Run(context.Background(), Results{}, Run{Settings: table.Default(), Until: "width"})
-	assert.ErrorContains(t, err, `there is no stage "width"`)
+	assert.ErrorContains(t, err, `there is no step "width"`)
 }
 
 func TestSettingsOfEarlierNames(t *testing.T) {

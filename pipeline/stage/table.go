@@ -75,7 +75,7 @@ func (t Table) Index(name string) (int, error) {
 	if i := slices.IndexFunc(t.stages, func(s Stage) bool { return s.Name == name }); i >= 0 {
 		return i, nil
 	}
-	return 0, fmt.Errorf("there is no stage %q; the stages are %s", name, strings.Join(t.Names(), ", "))
+	return 0, fmt.Errorf("there is no step %q; the steps are %s", name, strings.Join(t.Names(), ", "))
 }
 
 // Stage returns the stage of that name, or an error as Index does.

@@ -95,7 +95,7 @@ func (d *Desk) pick(q request) (bool, error) {
 		return false, err
 	}
 	if k.Places == 0 {
-		return false, fmt.Errorf("%s takes no places", q.Flag)
+		return false, fmt.Errorf("%s does not take places", q.Flag)
 	}
 	p, err := d.placeOf(k, q.Stage, q)
 	if err != nil {

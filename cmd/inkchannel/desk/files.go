@@ -11,7 +11,7 @@ import (
 // write runs the session to its end and writes its folder.
 func (d *Desk) write(ctx context.Context, _ request) (bool, error) {
 	if d.job.Dir == "" {
-		return false, errors.New("no folder to write to: start the review with -o DIR, or use the command")
+		return false, errors.New("no folder to write to: start review with -o DIR, or run the command shown")
 	}
 	res, err := d.session.Run(ctx, d.table.Last())
 	if err != nil {

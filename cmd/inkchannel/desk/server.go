@@ -175,7 +175,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, do action) {
 		err = json.Unmarshal(body, &q)
 	}
 	if err != nil {
-		http.Error(w, "a request in JSON of at most 16 kB is wanted", http.StatusBadRequest)
+		http.Error(w, "the request must be JSON of at most 16 kB", http.StatusBadRequest)
 		return
 	}
 	d.mu.Lock()
@@ -244,7 +244,7 @@ func (d *Desk) bodies(w http.ResponseWriter, _ *http.Request) {
 	r, ok := d.session.At(pipeline.StageParts)
 	d.mu.Unlock()
 	if !ok {
-		http.Error(w, "the parts are not made yet", http.StatusNotFound)
+		http.Error(w, "the parts have not been made yet", http.StatusNotFound)
 		return
 	}
 	data, err := packed(pipeline.Bodies(stage.Of[pipeline.PartsFound](r)))

@@ -15,7 +15,7 @@ const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], Arrow
 const inside = (v) => Math.min(Math.max(v, 0), 1);
 
 // The looks at the whole sign, beside the steps.
-const looks = [{ name: 'lit', label: 'Lit, at night' }, { name: 'solid', label: 'In 3D' }];
+const looks = [{ name: 'lit', label: 'Lit at night' }, { name: 'solid', label: 'In 3D' }];
 
 async function ask(path, body) {
   const answer = await fetch(path, body === undefined ? {} : {
@@ -254,7 +254,7 @@ function refresh(knobs) {
 function knob(k) {
   const box = el('div', undefined, { className: 'knob' });
   const label = el('label', k.Flag.replaceAll('-', ' ') + (k.Unit ? ` (${k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
-  const help = el('small', `${k.Help}; usually ${k.Default}`, { id: `h-${k.Flag}` });
+  const help = el('small', `${k.Help}. Default: ${k.Default}`, { id: `h-${k.Flag}` });
   const send = (value, drag) => change('set', { Flag: k.Flag, Value: value, Drag: Boolean(drag) });
   let main;
   const row = el('div', undefined, { className: 'row' });
@@ -317,7 +317,7 @@ function told(n) {
   byId('cross').hidden = !picking;
   if (!picking) return;
   const left = picking.Places - n;
-  byId('found').textContent = `Click ${left} ${left === 1 ? 'place' : 'places'} in the picture for ${picking.Flag.replaceAll('-', ' ')}, or move the cross by arrow keys and press Enter; Escape ends.`;
+  byId('found').textContent = `Click ${left} ${left === 1 ? 'place' : 'places'} in the picture for ${picking.Flag.replaceAll('-', ' ')}, or move the cross with the arrow keys and press Enter. Press Escape to stop.`;
   placeCross();
 }
 
@@ -397,7 +397,7 @@ async function showSolid(s) {
     solid = draw(byId('solid'), bodies);
   } catch (e) {
     solid = null;
-    throw new Error(`This browser shows no 3D (${e.message}); see the picture of the step parts.`);
+    throw new Error(`This browser cannot show 3D (${e.message}); see the picture of the step "parts" instead.`);
   }
   solidVersion = s.Version;
   solid.set(pose);
