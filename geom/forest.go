@@ -28,3 +28,19 @@ func (f Forest) Join(a, b int) bool {
 	f[a] = b
 	return a != b
 }
+
+// Numbers returns the number of each one's set, counted by their first members, and
+// how many sets there are.
+func (f Forest) Numbers() (of []int, n int) {
+	of = make([]int, len(f))
+	number := make([]int, len(f)) // of each root, plus one
+	for i := range f {
+		r := f.Root(i)
+		if number[r] == 0 {
+			n++
+			number[r] = n
+		}
+		of[i] = number[r] - 1
+	}
+	return of, n
+}

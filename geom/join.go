@@ -11,7 +11,7 @@ import (
 // keep their order, Width, Ink and Closed; those shorter than tol are left
 // out.
 func Join(curves []Curve, tol float64) Centreline {
-	j := &joiner{tol: tol, cells: map[[2]int32][]joinSegment{}}
+	j := &joiner{tol: tol}
 	for _, c := range curves {
 		j.rulers = append(j.rulers, NewRuler(c))
 	}
@@ -45,8 +45,7 @@ type joinMark struct {
 type joiner struct {
 	tol    float64
 	rulers []*Ruler
-	cell   float64
-	cells  map[[2]int32][]joinSegment
+	near   *Grid[joinSegment] // by their middles
 	all    []joinSegment
 	marks  []joinMark
 	same   [][2]int // marks that are one knot
@@ -56,32 +55,15 @@ func (j *joiner) index() {
 	longest := 4 * j.tol
 	for i, r := range j.rulers {
 		for k := range len(r.s) - 1 {
-			p := r.c.Pieces[k/rulerSteps]
-			a, b := p.At(float64(k%rulerSteps)/rulerSteps), p.At(float64(k%rulerSteps+1)/rulerSteps)
-			j.all = append(j.all, joinSegment{i, a, b, r.s[k], r.s[k+1]})
+			a, b := r.p[k], r.p[k+1]
+			j.all = append(j.all, joinSegment{curve: i, a: a, b: b, s0: r.s[k], s1: r.s[k+1]})
 			longest = max(longest, a.Dist(b))
 		}
 	}
-	j.cell = 2 * longest
+	j.near = NewGrid[joinSegment](2 * longest)
 	for _, s := range j.all {
-		k := j.key(s.a.Lerp(s.b, 0.5))
-		j.cells[k] = append(j.cells[k], s)
+		j.near.Put(s.a.Lerp(s.b, 0.5), s)
 	}
-}
-
-func (j *joiner) key(p Point) [2]int32 {
-	return [2]int32{int32(math.Floor(p.X / j.cell)), int32(math.Floor(p.Y / j.cell))}
-}
-
-func (j *joiner) near(p Point) []joinSegment {
-	k := j.key(p)
-	var out []joinSegment
-	for dy := int32(-1); dy <= 1; dy++ {
-		for dx := int32(-1); dx <= 1; dx++ {
-			out = append(out, j.cells[[2]int32{k[0] + dx, k[1] + dy}]...)
-		}
-	}
-	return out
 }
 
 func (j *joiner) mark(curve int, s float64) int {
@@ -94,7 +76,7 @@ func (j *joiner) contact(i int, s float64) {
 	p := j.rulers[i].At(s)
 	best := map[int]joinMark{}
 	dist := map[int]float64{}
-	for _, g := range j.near(p) {
+	for g := range j.near.Near(p) {
 		f, t := Foot(g.a, g.b, p)
 		d := f.Dist(p)
 		at := g.s0 + t*(g.s1-g.s0)
@@ -128,23 +110,22 @@ func (j *joiner) snap(curve int, s float64) float64 {
 	return s
 }
 
+// alongside is the cross product, mm², under which two segments lie along each other:
+// strokes drawn over each other do not cross.
+const alongside = 1e-12
+
 // crossings marks where segments of curves cross.
 func (j *joiner) crossings() {
 	for _, a := range j.all {
-		for _, b := range j.near(a.a.Lerp(a.b, 0.5)) {
+		for b := range j.near.Near(a.a.Lerp(a.b, 0.5)) {
 			if b.curve < a.curve || b.curve == a.curve && b.s0 < a.s1+1e-9 {
 				continue
 			}
 			if a.curve == b.curve && j.rulers[a.curve].c.Closed && a.s0 < 1e-9 && b.s1 > j.rulers[a.curve].Length()-1e-9 {
 				continue
 			}
-			r, s, w := a.b.Sub(a.a), b.b.Sub(b.a), b.a.Sub(a.a)
-			den := r.Cross(s)
-			if math.Abs(den) < 1e-12 {
-				continue
-			}
-			u, v := w.Cross(s)/den, w.Cross(r)/den
-			if u < 0 || u > 1 || v < 0 || v > 1 {
+			u, v, den := Meet(a.a, a.b.Sub(a.a), b.a, b.b.Sub(b.a))
+			if math.Abs(den) < alongside || u < 0 || u > 1 || v < 0 || v > 1 {
 				continue
 			}
 			x := j.mark(a.curve, j.snap(a.curve, a.s0+u*(a.s1-a.s0)))

@@ -112,17 +112,25 @@ func Foot(a, b, p Point) (foot Point, t float64) {
 	return a.Lerp(b, t), t
 }
 
-// DistanceTo returns the distance from p to the nearest point of pl.
-func (pl Polyline) DistanceTo(p Point) float64 {
+// Nearest returns the place of pl nearest to p: the segment, from point i to point
+// i + 1, the share t along it, the place itself and its distance; the first at a
+// draw. A chain of one point has that, a chain of none is infinitely far.
+func (pl Polyline) Nearest(p Point) (i int, t float64, at Point, distance float64) {
 	if len(pl) == 1 {
-		return pl[0].Dist(p)
+		return 0, 0, pl[0], pl[0].Dist(p)
 	}
-	best := -1.0
-	for i := 1; i < len(pl); i++ {
-		f, _ := Foot(pl[i-1], pl[i], p)
-		if d := f.Dist(p); best < 0 || d < best {
-			best = d
+	distance = math.Inf(1)
+	for k := 1; k < len(pl); k++ {
+		f, share := Foot(pl[k-1], pl[k], p)
+		if d := f.Dist(p); d < distance {
+			i, t, at, distance = k-1, share, f, d
 		}
 	}
-	return best
+	return i, t, at, distance
+}
+
+// DistanceTo returns the distance from p to the nearest point of pl.
+func (pl Polyline) DistanceTo(p Point) float64 {
+	_, _, _, d := pl.Nearest(p)
+	return d
 }

@@ -13,16 +13,21 @@ const rulerSteps = 32
 type Ruler struct {
 	c Curve
 	s []float64 // arc length at each step of each piece
+	p Polyline  // the place there
 }
 
 // NewRuler measures a curve.
 func NewRuler(c Curve) *Ruler {
-	r := &Ruler{c: c, s: make([]float64, 1, len(c.Pieces)*rulerSteps+1)}
+	r := &Ruler{c: c, s: make([]float64, 1, len(c.Pieces)*rulerSteps+1), p: make(Polyline, 0, len(c.Pieces)*rulerSteps+1)}
+	if len(c.Pieces) > 0 {
+		r.p = append(r.p, c.Pieces[0][0])
+	}
 	for _, p := range c.Pieces {
 		last := p[0]
 		for k := 1; k <= rulerSteps; k++ {
 			q := p.At(float64(k) / rulerSteps)
 			r.s = append(r.s, r.s[len(r.s)-1]+last.Dist(q))
+			r.p = append(r.p, q)
 			last = q
 		}
 	}
@@ -74,16 +79,8 @@ func (r *Ruler) Heading(s float64) Point {
 // Nearest returns how far along the curve the place nearest to p lies, to
 // within a step of measuring, and its distance from p.
 func (r *Ruler) Nearest(p Point) (s, distance float64) {
-	distance = math.Inf(1)
-	for i := 1; i < len(r.s); i++ {
-		c, k := r.c.Pieces[(i-1)/rulerSteps], (i-1)%rulerSteps
-		a, b := c.At(float64(k)/rulerSteps), c.At(float64(k+1)/rulerSteps)
-		if f, t := Foot(a, b, p); f.Dist(p) < distance {
-			distance = f.Dist(p)
-			s = r.s[i-1] + t*(r.s[i]-r.s[i-1])
-		}
-	}
-	return s, distance
+	i, t, _, distance := r.p.Nearest(p)
+	return r.s[i] + t*(r.s[i+1]-r.s[i]), distance
 }
 
 // Sub returns the curve's pieces from distance a to b, a < b. On a closed

@@ -272,6 +272,13 @@ func (w *walk) findCorners(limit float64) {
 	}
 }
 
+// When sides make a corner sharper: the least sine of the turn between them, below
+// which where they meet is noise, and the furthest, mm, that the corner then moves.
+const (
+	cornerSine  = 0.2
+	cornerShift = 0.6
+)
+
 // sharpenCorners puts each corner where the lines on its two sides meet, as
 // tracing blurs it a little. A knot stays where it is.
 func (w *walk) sharpenCorners() {
@@ -284,12 +291,9 @@ func (w *walk) sharpenCorners() {
 		d1 := w.heading(s-cornerGap-cornerSpan*0.6, s-cornerGap*0.8)
 		d2 := w.heading(s+cornerGap*0.8, s+cornerGap+cornerSpan*0.6)
 		p1, p2 := w.at(s-cornerGap-cornerSpan*0.2), w.at(s+cornerGap+cornerSpan*0.2)
-		den := d1.Cross(d2)
-		if math.Abs(den) < 0.2 {
-			continue
-		}
-		meet := p1.Add(d1.Mul(p2.Sub(p1).Cross(d2) / den))
-		if meet.Dist(w.p[i]) > 0.6 {
+		u, _, sine := Meet(p1, d1, p2, d2)
+		meet := p1.Add(d1.Mul(u))
+		if math.Abs(sine) < cornerSine || meet.Dist(w.p[i]) > cornerShift {
 			continue
 		}
 		// Points blurred by the corner go onto the straight sides.

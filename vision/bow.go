@@ -3,12 +3,12 @@ package vision
 import (
 	"image/color"
 	"math"
-	"slices"
 
 	"gocv.io/x/gocv"
 	"gonum.org/v1/gonum/mat"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 )
 
 // A sheet that was folded or rolled does not lie flat: along one of its
@@ -202,8 +202,7 @@ func (b *bowFit) improve(reach float64) bool {
 		for i, o := range off {
 			sizes[i] = math.Abs(o)
 		}
-		slices.Sort(sizes)
-		scale := max(5*sizes[len(sizes)/2], 1.5)
+		scale := max(5*median(sizes), 1.5)
 		slopes := make([][]float64, terms)
 		for k := range terms {
 			moved := *b
@@ -293,7 +292,7 @@ func unbow(photo *Colour, b *bow, w, h int) (*Colour, error) {
 	if err != nil {
 		return nil, err
 	}
-	inBands(h, func(y0, y1 int) {
+	parallel.Bands(h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for x := range w {
 				p := b.apply(geom.Pt(float64(x)+0.5, float64(y)+0.5))

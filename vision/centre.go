@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 )
 
 // Centring. The edge of a pen line lies half the pen's width from where the
@@ -30,7 +31,7 @@ type edgePoint = geom.Point
 // the place where the level passes the threshold.
 func inkEdgePoints(ink *Ink) []edgePoint {
 	rows := make([][]edgePoint, ink.Mask.H-1)
-	inBands(len(rows), func(y0, y1 int) {
+	parallel.Bands(len(rows), func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			rows[y] = rowEdges(ink, y)
 		}
@@ -243,7 +244,7 @@ func (c *centrer) match(edges []edgePoint) {
 	reach := 2.4*c.pen + 3
 	grid := newSegmentGrid(c, reach)
 	c.ms = make([]match, len(edges))
-	inBands(len(edges), func(i0, i1 int) {
+	parallel.Bands(len(edges), func(i0, i1 int) {
 		for i := i0; i < i1; i++ {
 			c.ms[i] = c.nearest(edges[i], reach, grid.near(edges[i]))
 		}
@@ -254,7 +255,7 @@ func (c *centrer) match(edges []edgePoint) {
 // hardly farther along its chain: lines have moved by little since.
 func (c *centrer) rematch() {
 	c.measureSides()
-	inBands(len(c.ms), func(i0, i1 int) {
+	parallel.Bands(len(c.ms), func(i0, i1 int) {
 		for i := i0; i < i1; i++ {
 			if m := c.ms[i]; m.chain >= 0 {
 				c.ms[i] = c.nearest(m.q, math.Inf(1), c.beside(m.side))

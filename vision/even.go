@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"gocv.io/x/gocv"
+
+	"inkchannel/geom/parallel"
 )
 
 // An evened picture is a sheet with its lighting evened out: evenWhite where
@@ -49,7 +51,7 @@ func evenLight(sheet *Colour, pxPerMm float64, s InkSettings) (*evened, error) {
 		out.marks = [][]stretch{{{x0: 0, x1: sheet.W}}}
 	}
 	l := newLighting(paper, sheet.W, sheet.H)
-	inBands(sheet.H, func(y0, y1 int) {
+	parallel.Bands(sheet.H, func(y0, y1 int) {
 		row := make([]float32, 3*paper.W)
 		var soft []uint16
 		for y := y0; y < y1; y++ {
@@ -112,7 +114,7 @@ func marksOf(half, paper *Colour, w int, dark float64) ([][]stretch, error) {
 	for x := range at {
 		at[x] = 3 * (x * paper.W / half.W)
 	}
-	inBands(half.H, func(y0, y1 int) {
+	parallel.Bands(half.H, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			in, to := half.Pix[3*y*half.W:3*(y+1)*half.W], marked.Pix[y*half.W:(y+1)*half.W]
 			row := least[3*paper.W*(y*paper.H/half.H):]
@@ -135,7 +137,7 @@ func marksOf(half, paper *Colour, w int, dark float64) ([][]stretch, error) {
 		return nil, err
 	}
 	marks := make([][]stretch, half.H)
-	inBands(half.H, func(y0, y1 int) {
+	parallel.Bands(half.H, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			runs := runsOf(pix[y*half.W:(y+1)*half.W], y, 1)
 			for i := range runs {

@@ -3,11 +3,10 @@ package vision
 import (
 	"bytes"
 	"math"
-	"runtime"
 	"sort"
-	"sync"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 )
 
 // A graph is a skeleton as nodes and links. All lengths are px.
@@ -74,21 +73,14 @@ func skeletonGraph(skel *Bitmap, mask *Bitmap) *graph {
 
 // radii measures the ink along all links.
 func (t *tracer) radii() {
-	var wg sync.WaitGroup
-	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for i := range t.g.links {
+	parallel.Each(len(t.g.links), func(i int) {
 		l := &t.g.links[i]
-		slots <- struct{}{}
-		wg.Go(func() {
-			l.rad = make([]float64, len(l.pts))
-			l.rad[0], l.rad[len(l.pts)-1] = t.g.nodes[l.a].r, t.g.nodes[l.b].r
-			for k, p := range l.pts[1 : len(l.pts)-1] {
-				l.rad[k+1] = t.radius(int(p.Y)*t.W + int(p.X))
-			}
-			<-slots
-		})
-	}
-	wg.Wait()
+		l.rad = make([]float64, len(l.pts))
+		l.rad[0], l.rad[len(l.pts)-1] = t.g.nodes[l.a].r, t.g.nodes[l.b].r
+		for k, p := range l.pts[1 : len(l.pts)-1] {
+			l.rad[k+1] = t.radius(int(p.Y)*t.W + int(p.X))
+		}
+	})
 }
 
 type tracer struct {

@@ -13,12 +13,12 @@ import (
 	"fmt"
 	"image"
 	"math/bits"
-	"runtime"
-	"sync"
 	"sync/atomic"
 	"unsafe"
 
 	"gocv.io/x/gocv"
+
+	"inkchannel/geom/parallel"
 )
 
 // A Colour is an 8-bit image of three interleaved channels in the order blue,
@@ -79,7 +79,7 @@ func NewBitmap(w, h int) *Bitmap { return &Bitmap{w, h, make([]uint8, w*h)} }
 // Count returns how many pixels are in the set.
 func (b *Bitmap) Count() int {
 	var n atomic.Int64
-	inBands(b.H, func(y0, y1 int) {
+	parallel.Bands(b.H, func(y0, y1 int) {
 		pix, sum := b.Pix[y0*b.W:y1*b.W], 0
 		for ; len(pix) >= 8; pix = pix[8:] { // each byte is 0 or 1
 			sum += bits.OnesCount64(binary.LittleEndian.Uint64(pix))
@@ -112,22 +112,6 @@ func colourOf(m *gocv.Mat) (*Colour, error) {
 		return nil, err
 	}
 	out := NewColour(m.Cols(), m.Rows())
-	inBands(out.H, func(y0, y1 int) { copy(out.Pix[3*y0*out.W:3*y1*out.W], pix[3*y0*out.W:]) })
+	parallel.Bands(out.H, func(y0, y1 int) { copy(out.Pix[3*y0*out.W:3*y1*out.W], pix[3*y0*out.W:]) })
 	return out, nil
-}
-
-// inBands splits h rows into one band a core and runs f on all bands at once.
-// f must write to its own rows only, so that the result does not depend on the
-// number of cores.
-func inBands(h int, f func(y0, y1 int)) {
-	n := min(runtime.GOMAXPROCS(0), max(h/16, 1))
-	if n == 1 {
-		f(0, h)
-		return
-	}
-	var wg sync.WaitGroup
-	for i := range n {
-		wg.Go(func() { f(h*i/n, h*(i+1)/n) })
-	}
-	wg.Wait()
 }

@@ -8,6 +8,8 @@ import (
 	"slices"
 
 	"gocv.io/x/gocv"
+
+	"inkchannel/geom/parallel"
 )
 
 // An InkMethod is a way to decide what is ink.
@@ -176,7 +178,7 @@ func (ink *Ink) cut(even *evened, margin int, pxPerMm float64, s InkSettings) er
 	}
 	w, h := even.W, even.H
 	ink.Level, ink.Mask = even.Grey, NewBitmap(w, h)
-	inBands(h, func(y0, y1 int) {
+	parallel.Bands(h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for _, r := range even.marked(y) {
 				from, to := y*w+r.x0, y*w+r.x1

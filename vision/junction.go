@@ -261,7 +261,8 @@ func meetingPoint(arms []arm, pairs [][2]int, n node) geom.Point {
 		return sum.Mul(1 / float64(hits))
 	}
 	if len(curves) > 0 {
-		return nearest(curves[0], n.at)
+		_, _, at, _ := curves[0].Nearest(n.at)
+		return at
 	}
 	return leastSquaresMeet(arms, n)
 }
@@ -276,30 +277,12 @@ func bridge(a, b arm) geom.Cubic {
 func crossing(p, q geom.Polyline) (geom.Point, bool) {
 	for i := 1; i < len(p); i++ {
 		for j := 1; j < len(q); j++ {
-			d, e := p[i].Sub(p[i-1]), q[j].Sub(q[j-1])
-			c := d.Cross(e)
-			if c == 0 {
-				continue
-			}
-			w := q[j-1].Sub(p[i-1])
-			t, u := w.Cross(e)/c, w.Cross(d)/c
-			if t >= 0 && t <= 1 && u >= 0 && u <= 1 {
-				return p[i-1].Add(d.Mul(t)), true
+			if t, _, ok := geom.Cross(p[i-1], p[i], q[j-1], q[j]); ok {
+				return p[i-1].Lerp(p[i], t), true
 			}
 		}
 	}
 	return geom.Point{}, false
-}
-
-// nearest is the point of pl nearest to p.
-func nearest(pl geom.Polyline, p geom.Point) geom.Point {
-	best := pl[0]
-	for i := 1; i < len(pl); i++ {
-		if f, _ := geom.Foot(pl[i-1], pl[i], p); f.Dist(p) < best.Dist(p) {
-			best = f
-		}
-	}
-	return best
 }
 
 // leastSquaresMeet is the point with the least sum of squared distances to

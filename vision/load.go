@@ -20,6 +20,8 @@ import (
 	"gocv.io/x/gocv"
 	"golang.org/x/image/tiff"
 	"golang.org/x/image/webp"
+
+	"inkchannel/geom/parallel"
 )
 
 // LoadSettings bound what Load takes in.
@@ -253,7 +255,7 @@ func onWhite(img image.Image) *Colour {
 	}
 	draw.Draw(flat, flat.Bounds(), img, b.Min, draw.Over)
 	out := NewColour(b.Dx(), b.Dy())
-	inBands(out.H, func(y0, y1 int) {
+	parallel.Bands(out.H, func(y0, y1 int) {
 		for i := y0 * out.W; i < y1*out.W; i++ {
 			out.Pix[3*i], out.Pix[3*i+1], out.Pix[3*i+2] = flat.Pix[4*i+2], flat.Pix[4*i+1], flat.Pix[4*i]
 		}

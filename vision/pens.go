@@ -82,13 +82,7 @@ func strokeColour(sheet *Colour, light *lightTable, ink *Bitmap, st geom.Stroke,
 	if len(r) == 0 {
 		return Lab{}
 	}
-	return labOf(middle(r), middle(g), middle(b))
-}
-
-// middle is the median of v, which it sorts.
-func middle(v []float64) float64 {
-	slices.Sort(v)
-	return v[len(v)/2]
+	return labOf(median(r), median(g), median(b))
 }
 
 // paperAt is the brighter of the paper on both sides of a stroke.

@@ -1,6 +1,11 @@
 package vision
 
-import "bytes"
+import (
+	"bytes"
+
+	"inkchannel/geom"
+	"inkchannel/geom/parallel"
+)
 
 // A piece is a connected part of a bitmap.
 type piece struct {
@@ -29,7 +34,7 @@ type pieces struct {
 func piecesOf(b *Bitmap, v uint8, diagonal bool) *pieces {
 	p := &pieces{rows: make([]int, b.H+1)}
 	bands := make([][]stretch, b.H)
-	inBands(b.H, func(y0, y1 int) {
+	parallel.Bands(b.H, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			bands[y] = runsOf(b.Pix[y*b.W:(y+1)*b.W], y, v)
 		}
@@ -69,17 +74,7 @@ func runsOf(row []uint8, y int, v uint8) []stretch {
 
 // join numbers the pieces, in the order of their first runs.
 func (p *pieces) join(diagonal bool) {
-	parent := make([]int, len(p.runs))
-	for i := range parent {
-		parent[i] = i
-	}
-	root := func(i int) int {
-		for parent[i] != i {
-			parent[i] = parent[parent[i]]
-			i = parent[i]
-		}
-		return i
-	}
+	set := geom.NewForest(len(p.runs))
 	reach := 0
 	if diagonal {
 		reach = 1
@@ -92,18 +87,19 @@ func (p *pieces) join(diagonal bool) {
 				j++
 			}
 			for k := j; k < end && p.runs[k].x0 < r.x1+reach; k++ {
-				a, c := root(k), root(i)
-				parent[max(a, c)] = min(a, c)
+				set.Join(k, i)
 			}
 		}
 	}
+	of, n := set.Numbers()
+	p.list = make([]piece, n)
+	seen := 0
 	for i := range p.runs {
 		r := &p.runs[i]
-		if k := root(i); k != i {
-			r.piece = p.runs[k].piece // the root comes first
-		} else {
-			r.piece = len(p.list)
-			p.list = append(p.list, piece{x0: r.x0, y0: r.y, x1: r.x1, y1: r.y})
+		r.piece = of[i]
+		if r.piece == seen {
+			p.list[seen] = piece{x0: r.x0, y0: r.y, x1: r.x1, y1: r.y}
+			seen++
 		}
 		q := &p.list[r.piece]
 		n := r.x1 - r.x0

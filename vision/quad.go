@@ -3,7 +3,7 @@ package vision
 import (
 	"image"
 	"math"
-	"sort"
+	"slices"
 
 	"gocv.io/x/gocv"
 
@@ -351,13 +351,17 @@ type fitted struct {
 	rms  float64
 }
 
+// parallelSides is the sine of the angle under which two sides of a sheet meet
+// nowhere near it.
+const parallelSides = 1e-6
+
 // meet returns the point where two lines cross.
 func (l fitted) meet(m fitted) (geom.Point, bool) {
-	c := l.d.Cross(m.d)
-	if math.Abs(c) < 1e-6 {
+	u, _, sine := geom.Meet(l.p, l.d, m.p, m.d)
+	if math.Abs(sine) < parallelSides {
 		return geom.Point{}, false
 	}
-	return l.p.Add(l.d.Mul(m.p.Sub(l.p).Cross(m.d) / c)), true
+	return l.p.Add(l.d.Mul(u)), true
 }
 
 // fitLine fits a line to pts by least squares of the distances, reweighted by
@@ -372,9 +376,7 @@ func fitLine(pts []geom.Point, a, b geom.Point) fitted {
 		for i, p := range pts {
 			off[i] = math.Abs(l.d.Cross(p.Sub(l.p)))
 		}
-		sorted := append([]float64(nil), off...)
-		sort.Float64s(sorted)
-		scale := max(6*sorted[len(sorted)/2], 1)
+		scale := max(6*median(slices.Clone(off)), 1)
 		var sw, sx, sy, rr float64
 		wt := make([]float64, len(pts))
 		for i, p := range pts {

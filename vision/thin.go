@@ -3,6 +3,8 @@ package vision
 import (
 	"bytes"
 	"math/bits"
+
+	"inkchannel/geom/parallel"
 )
 
 // Thinning to a skeleton one pixel wide. The scheme is algorithm A1 of Z. Guo
@@ -39,7 +41,7 @@ type packed struct {
 func pack(b *Bitmap) *packed {
 	p := &packed{w: b.W, h: b.H, stride: (b.W+63)/64 + 2}
 	p.bits = make([]uint64, p.stride*(b.H+2))
-	inBands(b.H, func(y0, y1 int) {
+	parallel.Bands(b.H, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			row := p.bits[(y+1)*p.stride+1:]
 			for _, r := range runsOf(b.Pix[y*b.W:(y+1)*b.W], y, 1) {
@@ -54,7 +56,7 @@ func pack(b *Bitmap) *packed {
 
 func (p *packed) unpack() *Bitmap {
 	b := NewBitmap(p.w, p.h)
-	inBands(p.h, func(y0, y1 int) {
+	parallel.Bands(p.h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			to := b.Pix[y*p.w : (y+1)*p.w]
 			for i, word := range p.bits[(y+1)*p.stride+1 : (y+2)*p.stride-1] {
@@ -80,7 +82,7 @@ func (p *packed) thin() {
 	}
 	for k := 0; ; k = 1 - k {
 		busy := make([]bool, p.h+2)
-		inBands(p.h, func(y0, y1 int) {
+		parallel.Bands(p.h, func(y0, y1 int) {
 			for y := y0 + 1; y <= y1; y++ {
 				near := false
 				for _, c := range changed {
@@ -91,7 +93,7 @@ func (p *packed) thin() {
 				}
 			}
 		})
-		inBands(p.h, func(y0, y1 int) {
+		parallel.Bands(p.h, func(y0, y1 int) {
 			for y := y0 + 1; y <= y1; y++ {
 				if busy[y] {
 					row, gone := p.bits[y*p.stride:(y+1)*p.stride], del[y*p.stride:]
@@ -112,7 +114,7 @@ func (p *packed) thin() {
 // and most of a drawing is empty.
 func (p *packed) fullWords() [][]int32 {
 	out := make([][]int32, p.h+2)
-	inBands(p.h, func(y0, y1 int) {
+	parallel.Bands(p.h, func(y0, y1 int) {
 		for y := y0 + 1; y <= y1; y++ {
 			for i, word := range p.bits[y*p.stride : (y+1)*p.stride] {
 				if word != 0 {

@@ -11,15 +11,14 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"sort"
 	"strings"
-	"sync"
 
 	"github.com/schollz/progressbar/v3"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/specimen"
@@ -70,18 +69,11 @@ func wide(words, step, first int, under, dir string) error {
 	}
 	all := make([][]verdict, len(todo))
 	errs := make([]error, len(todo))
-	var wg sync.WaitGroup
-	slots := make(chan struct{}, runtime.NumCPU())
 	bar := progressbar.Default(int64(len(todo)), "drawings")
-	for k, i := range todo {
-		slots <- struct{}{}
-		wg.Go(func() {
-			all[k], errs[k] = judge(set, i, under)
-			_ = bar.Add(1) // a bar that cannot be drawn is no reason to stop
-			<-slots
-		})
-	}
-	wg.Wait()
+	parallel.Each(len(todo), func(k int) {
+		all[k], errs[k] = judge(set, todo[k], under)
+		_ = bar.Add(1) // a bar that cannot be drawn is no reason to stop
+	})
 	if err := errors.Join(errs...); err != nil {
 		return err
 	}

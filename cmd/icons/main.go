@@ -8,13 +8,14 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
-	"sync"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/specimen"
 	"inkchannel/pipeline/stage"
@@ -54,6 +55,9 @@ type verdict struct {
 	Volume float64
 }
 
+// atOnce is how many icons are worked on at a time, for the memory that each takes.
+const atOnce = 2
+
 func run(limit int, list string) error {
 	names, err := specimen.Icons("testdata/npm")
 	if err != nil {
@@ -68,24 +72,12 @@ func run(limit int, list string) error {
 	}
 	defer os.RemoveAll(dir)
 	out := make([]outcome, len(names))
+	each := make([]map[string]float64, len(names))
+	parallel.AtMost(atOnce, len(names), func(i int) { each[i], out[i].err = sign(names[i], dir, &out[i]) })
 	volumes := map[string]float64{}
-	var mu sync.Mutex
-	var wg sync.WaitGroup
-	slots := make(chan struct{}, 2)
-	for i, n := range names {
-		slots <- struct{}{}
-		wg.Go(func() {
-			defer func() { <-slots }()
-			v, err := sign(n, dir, &out[i])
-			out[i].err = err
-			mu.Lock()
-			defer mu.Unlock()
-			for k, x := range v {
-				volumes[k] = x
-			}
-		})
+	for _, v := range each {
+		maps.Copy(volumes, v)
 	}
-	wg.Wait()
 	verdicts, err := check(dir)
 	if err != nil {
 		return err

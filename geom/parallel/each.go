@@ -37,3 +37,21 @@ func Try(n int, f func(i int) error) error {
 	}
 	return nil
 }
+
+// leastBand is how many rows make a band worth a goroutine of its own.
+const leastBand = 16
+
+// Bands splits n rows into one band a core and calls f on all bands at once, from
+// its first row to before its last. f must write to its own rows only.
+func Bands(n int, f func(from, to int)) {
+	bands := min(runtime.GOMAXPROCS(0), max(n/leastBand, 1))
+	if bands == 1 {
+		f(0, n)
+		return
+	}
+	var wg sync.WaitGroup
+	for i := range bands {
+		wg.Go(func() { f(n*i/bands, n*(i+1)/bands) })
+	}
+	wg.Wait()
+}

@@ -97,28 +97,20 @@ const sampleStep = 2.0
 
 // candidates is the shortest tie between each two pieces nearer than reach.
 func (n *bridges) candidates(pts []sample, reach float64) []tie {
-	cell := func(p geom.Point) [2]int32 {
-		return [2]int32{int32(math.Floor(p.X / reach)), int32(math.Floor(p.Y / reach))}
-	}
-	cells := map[[2]int32][]sample{}
+	near := geom.NewGrid[sample](reach)
 	for _, s := range pts {
-		cells[cell(s.at)] = append(cells[cell(s.at)], s)
+		near.Put(s.at, s)
 	}
 	shortest := map[[2]int]tie{}
 	for _, s := range pts {
-		k := cell(s.at)
-		for dy := int32(-1); dy <= 1; dy++ {
-			for dx := int32(-1); dx <= 1; dx++ {
-				for _, o := range cells[[2]int32{k[0] + dx, k[1] + dy}] {
-					if o.piece <= s.piece {
-						continue
-					}
-					t := tie{s.at, o.at, s.piece, o.piece}
-					pair := [2]int{s.piece, o.piece}
-					if old, ok := shortest[pair]; t.length() <= reach && (!ok || t.length() < old.length()) {
-						shortest[pair] = t
-					}
-				}
+		for o := range near.Near(s.at) {
+			if o.piece <= s.piece {
+				continue
+			}
+			t := tie{a: s.at, b: o.at, pa: s.piece, pb: o.piece}
+			pair := [2]int{s.piece, o.piece}
+			if old, ok := shortest[pair]; t.length() <= reach && (!ok || t.length() < old.length()) {
+				shortest[pair] = t
 			}
 		}
 	}
@@ -216,18 +208,10 @@ func (n *bridges) slid(piece int, p geom.Point, d float64) geom.Point {
 	best := math.Inf(1)
 	out := p
 	for _, l := range n.lines[piece] {
-		s, far := 0.0, math.Inf(1)
-		at := 0.0
-		for i := 1; i < len(l); i++ {
-			f, t := geom.Foot(l[i-1], l[i], p)
-			step := l[i-1].Dist(l[i])
-			if f.Dist(p) < far {
-				far, at = f.Dist(p), s+t*step
-			}
-			s += step
-		}
+		i, t, _, far := l.Nearest(p)
 		if far < best {
-			best, out = far, l.At(min(max(at+d, 0), s))
+			at := l[:i+1].Length() + t*l[i].Dist(l[i+1])
+			best, out = far, l.At(min(max(at+d, 0), l.Length()))
 		}
 	}
 	return out
@@ -237,7 +221,7 @@ func (n *bridges) slid(piece int, p geom.Point, d float64) geom.Point {
 func (n *bridges) foot(piece int, p geom.Point) geom.Point {
 	best, d := p, math.Inf(1)
 	for _, l := range n.lines[piece] {
-		if f, e := nearest(l, p); e < d {
+		if _, _, f, e := l.Nearest(p); e < d {
 			best, d = f, e
 		}
 	}

@@ -9,7 +9,6 @@ package parts
 import (
 	"errors"
 	"fmt"
-	"math"
 
 	"inkchannel/geom"
 	"inkchannel/geom/solid"
@@ -246,9 +245,9 @@ type builder struct {
 	lines  []geom.Polyline
 	body   solid.Plan // all channels, with the foot
 	slot   solid.Plan
-	solid  solid.Solid // all channels
-	pieces []*piece    // separate channels
-	cells  map[[2]int32][]int
+	solid  solid.Solid     // all channels
+	pieces []*piece        // separate channels
+	near   *geom.Grid[int] // pieces by the boxes about them
 	board  solid.Plan
 	ties   []tie
 	extra  solid.Plan   // of the board: mounts
@@ -295,22 +294,12 @@ func (b *builder) channels() {
 // cellSize is the size of the cells that pieces are looked up by, mm.
 const cellSize = 25
 
-func cellsOf(r geom.Rect) (x0, y0, x1, y1 int32) {
-	f := func(v float64) int32 { return int32(math.Floor(v / cellSize)) }
-	return f(r.Min.X), f(r.Min.Y), f(r.Max.X), f(r.Max.Y)
-}
-
 // split tells apart the channels that do not touch.
 func (b *builder) split() {
-	b.cells = map[[2]int32][]int{}
+	b.near = geom.NewGrid[int](cellSize)
 	for i, p := range b.body.Parts() {
 		b.pieces = append(b.pieces, &piece{plan: p})
-		x0, y0, x1, y1 := cellsOf(p.Bounds())
-		for y := y0; y <= y1; y++ {
-			for x := x0; x <= x1; x++ {
-				b.cells[[2]int32{x, y}] = append(b.cells[[2]int32{x, y}], i)
-			}
-		}
+		b.near.PutBox(p.Bounds(), i)
 	}
 	b.sign.Strokes = len(b.pieces)
 	for i, l := range b.lines {
@@ -322,8 +311,7 @@ func (b *builder) split() {
 
 // pieceAt is the piece whose plan holds q, −1 if none does.
 func (b *builder) pieceAt(q geom.Point) int {
-	x, y, _, _ := cellsOf(geom.Rect{Min: q, Max: q})
-	for _, i := range b.cells[[2]int32{x, y}] {
+	for _, i := range b.near.At(q) {
 		if b.pieces[i].plan.Contains(q) {
 			return i
 		}
@@ -360,15 +348,4 @@ func (b *builder) finishChannels() {
 		}
 		b.add(Part{Name: name, Colour: "#F2EFE6", Solid: s, Channel: true})
 	}
-}
-
-func nearest(l geom.Polyline, p geom.Point) (at geom.Point, d float64) {
-	d = math.Inf(1)
-	at = l[0]
-	for i := 1; i < len(l); i++ {
-		if f, _ := geom.Foot(l[i-1], l[i], p); f.Dist(p) < d {
-			at, d = f, f.Dist(p)
-		}
-	}
-	return at, d
 }

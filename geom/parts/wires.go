@@ -228,7 +228,7 @@ func (b *builder) wireWays() *wireNet {
 			}
 			best, which := math.Inf(1), 0
 			for _, i := range b.pieces[piece].curves {
-				if _, d := nearest(b.lines[i], *ends[e]); d < best {
+				if d := b.lines[i].DistanceTo(*ends[e]); d < best {
 					best, which = d, i
 				}
 			}
@@ -259,7 +259,7 @@ func (b *builder) mergedWays(n *wireNet) {
 				}
 				from, to, best := geom.Point{}, geom.Point{}, 2*b.s.outer()
 				for _, q := range b.lines[i].Resampled(wireStep) {
-					if f, d := nearest(b.lines[k], q); d < best {
+					if _, _, f, d := b.lines[k].Nearest(q); d < best {
 						from, to, best = q, f, d
 					}
 				}
@@ -291,7 +291,7 @@ func (b *builder) footWays(n *wireNet) {
 		return b.body.Covers(solid.Ribbon([]geom.Polyline{{p, q}}, b.grooveHalf()+0.5))
 	}
 	for _, i := range b.pieces[piece].curves {
-		q, _ := nearest(b.lines[i], under)
+		_, _, q, _ := b.lines[i].Nearest(under)
 		q = n.at[n.near(q)]
 		turn := geom.Pt(q.X, y)
 		if q != top && free(top, under) && free(under, turn) && free(turn, q) {
@@ -307,12 +307,8 @@ func (b *builder) footWays(n *wireNet) {
 func withPoints(l geom.Polyline, pts []geom.Point) geom.Polyline {
 	out := slices.Clone(l)
 	for _, p := range pts {
-		at, best := 1, math.Inf(1)
-		for i := 1; i < len(out); i++ {
-			if f, _ := geom.Foot(out[i-1], out[i], p); f.Dist(p) < best {
-				at, best = i, f.Dist(p)
-			}
-		}
+		at, _, _, _ := out.Nearest(p)
+		at++
 		switch {
 		case out[at-1].Dist(p) < 0.2:
 			out[at-1] = p

@@ -9,10 +9,10 @@ import (
 	"errors"
 	"math"
 	"slices"
-	"sync"
 
 	"inkchannel/geom"
 	"inkchannel/geom/lsq"
+	"inkchannel/geom/parallel"
 )
 
 // ShapeSettings tune Shapes.
@@ -200,18 +200,14 @@ func (w *work) findSections() {
 // once.
 func (w *work) divideAll() [][]division {
 	out := make([][]division, len(w.c.Curves))
-	var wg sync.WaitGroup
-	for i, k := range w.c.Curves {
-		wg.Go(func() {
-			ruler := geom.NewRuler(k)
-			cuts, _ := hardPoints(k)
-			out[i] = make([]division, len(cuts)-1)
-			for n := range out[i] {
-				out[i][n] = w.divide(ruler, ruler.Piece(cuts[n]), ruler.Piece(cuts[n+1]))
-			}
-		})
-	}
-	wg.Wait()
+	parallel.Each(len(out), func(i int) {
+		ruler := geom.NewRuler(w.c.Curves[i])
+		cuts, _ := hardPoints(w.c.Curves[i])
+		out[i] = make([]division, len(cuts)-1)
+		for n := range out[i] {
+			out[i][n] = w.divide(ruler, ruler.Piece(cuts[n]), ruler.Piece(cuts[n+1]))
+		}
+	})
 	return out
 }
 

@@ -214,7 +214,7 @@ func axisOf(c geom.Centreline, set SymmetrySettings) (Axis, error) {
 // An axisFinder looks for the axis that most points have a partner across.
 type axisFinder struct {
 	pts   []geom.Point
-	cells map[[2]int32][]geom.Point
+	near  *geom.Grid[geom.Point]
 	reach float64
 }
 
@@ -222,31 +222,22 @@ type axisFinder struct {
 const axisStep = 2.0
 
 func newAxisFinder(c geom.Centreline, reach float64) *axisFinder {
-	f := &axisFinder{cells: map[[2]int32][]geom.Point{}, reach: reach}
+	f := &axisFinder{near: geom.NewGrid[geom.Point](reach), reach: reach}
 	for _, k := range c.Curves {
 		f.pts = append(f.pts, k.Flatten(0.05).Resampled(axisStep)...)
 	}
 	for _, p := range f.pts {
-		f.cells[f.cell(p)] = append(f.cells[f.cell(p)], p)
+		f.near.Put(p, p)
 	}
 	return f
 }
 
-func (f *axisFinder) cell(p geom.Point) [2]int32 {
-	return [2]int32{int32(math.Floor(p.X / f.reach)), int32(math.Floor(p.Y / f.reach))}
-}
-
 // partner is the point nearest to p within reach.
 func (f *axisFinder) partner(p geom.Point) (q geom.Point, ok bool) {
-	k := f.cell(p)
 	best := f.reach
-	for dy := int32(-1); dy <= 1; dy++ {
-		for dx := int32(-1); dx <= 1; dx++ {
-			for _, v := range f.cells[[2]int32{k[0] + dx, k[1] + dy}] {
-				if d := v.Dist(p); d < best {
-					best, q, ok = d, v, true
-				}
-			}
+	for v := range f.near.Near(p) {
+		if d := v.Dist(p); d < best {
+			best, q, ok = d, v, true
 		}
 	}
 	return q, ok

@@ -320,13 +320,8 @@ func firstCrossing(p, q geom.Polyline) (u, v float64, at geom.Point, ok bool) {
 			continue
 		}
 		for j := range m {
-			r, s, w := b.Sub(a), q[j+1].Sub(q[j]), q[j].Sub(a)
-			den := r.Cross(s)
-			if den == 0 {
-				continue
-			}
-			x, y := w.Cross(s)/den, w.Cross(r)/den
-			if x < 0 || x > 1 || y < 0 || y > 1 {
+			x, y, cross := geom.Cross(a, b, q[j], q[j+1])
+			if !cross {
 				continue
 			}
 			if far := float64(i) + x + float64(j) + y; far < best {

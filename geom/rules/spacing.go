@@ -64,7 +64,7 @@ func Spacing(c geom.Centreline, set SpacingSettings) ([]Tight, error) {
 type spacer struct {
 	least  float64
 	tracks []track
-	cells  map[[2]int32][]segment
+	near   *geom.Grid[segment] // by their middles
 	part   map[armPair]float64
 }
 
@@ -86,26 +86,22 @@ type arm struct{ track, stop, dir int }
 type armPair struct{ a, b arm }
 
 func newSpacer(c geom.Centreline, least float64) *spacer {
-	m := &spacer{least: least, cells: map[[2]int32][]segment{}, part: map[armPair]float64{}}
+	m := &spacer{least: least, near: geom.NewGrid[segment](least * nearCell), part: map[armPair]float64{}}
 	for _, k := range c.Curves {
 		m.tracks = append(m.tracks, newTrack(k, least/4))
 	}
 	for i := range m.tracks {
 		t := &m.tracks[i]
 		for j := 1; j < len(t.p); j++ {
-			key := m.cell(t.p[j-1].Lerp(t.p[j], 0.5))
-			m.cells[key] = append(m.cells[key], segment{int32(i), int32(j - 1)})
+			m.near.Put(t.p[j-1].Lerp(t.p[j], 0.5), segment{int32(i), int32(j - 1)})
 		}
 	}
 	return m
 }
 
-// cell is wider than the spacing and a segment together, so that neighbouring
-// cells hold all that is near.
-func (m *spacer) cell(p geom.Point) [2]int32 {
-	w := m.least * 1.3
-	return [2]int32{int32(math.Floor(p.X / w)), int32(math.Floor(p.Y / w))}
-}
+// nearCell is the size of a cell, in spacings: wider than the spacing and a segment
+// together, so that neighbouring cells hold all that is near.
+const nearCell = 1.3
 
 // pairs lists the segments that are too near and not so by nature.
 func (m *spacer) pairs() []closePair {
@@ -114,17 +110,12 @@ func (m *spacer) pairs() []closePair {
 		t := &m.tracks[i]
 		for j := range len(t.p) - 1 {
 			a := segment{int32(i), int32(j)}
-			key := m.cell(t.p[j].Lerp(t.p[j+1], 0.5))
-			for dy := int32(-1); dy <= 1; dy++ {
-				for dx := int32(-1); dx <= 1; dx++ {
-					for _, b := range m.cells[[2]int32{key[0] + dx, key[1] + dy}] {
-						if b.track < a.track || b.track == a.track && b.i <= a.i {
-							continue
-						}
-						if p, ok := m.pair(a, b); ok {
-							out = append(out, p)
-						}
-					}
+			for b := range m.near.Near(t.p[j].Lerp(t.p[j+1], 0.5)) {
+				if b.track < a.track || b.track == a.track && b.i <= a.i {
+					continue
+				}
+				if p, ok := m.pair(a, b); ok {
+					out = append(out, p)
 				}
 			}
 		}
@@ -331,13 +322,9 @@ func (m *spacer) nearest(group []closePair) (Tight, bool) {
 // nearestOfSegments returns the nearest points of segments ab and cd and how
 // far along each they lie, 0 to 1.
 func nearestOfSegments(a, b, c, d geom.Point) (p, q geom.Point, u, v float64) {
-	r, s := b.Sub(a), d.Sub(c)
-	if den := r.Cross(s); den != 0 {
-		u, v = c.Sub(a).Cross(s)/den, c.Sub(a).Cross(r)/den
-		if u >= 0 && u <= 1 && v >= 0 && v <= 1 {
-			p = a.Lerp(b, u)
-			return p, p, u, v
-		}
+	if u, v, ok := geom.Cross(a, b, c, d); ok {
+		p = a.Lerp(b, u)
+		return p, p, u, v
 	}
 	best := math.Inf(1)
 	try := func(x, y geom.Point, ux, vy float64) {

@@ -3,6 +3,8 @@ package solid
 import (
 	"fmt"
 	"math"
+
+	"inkchannel/geom"
 )
 
 // A Vertex is a point in space, mm.
@@ -131,17 +133,7 @@ func (m *Mesh) crowded() [][2]Vertex {
 func (m *Mesh) Check() Soundness {
 	type use struct{ fwd, back int32 }
 	edges := make(map[[2]int32]use, len(m.Triangles)*3/2)
-	parent := make([]int32, len(m.Vertices))
-	for i := range parent {
-		parent[i] = int32(i)
-	}
-	root := func(i int32) int32 {
-		for parent[i] != i {
-			parent[i] = parent[parent[i]]
-			i = parent[i]
-		}
-		return i
-	}
+	set := geom.NewForest(len(m.Vertices))
 	s := Soundness{Volume: m.Volume()}
 	for i, t := range m.Triangles {
 		if m.Normal(i) == (Vertex{}) {
@@ -149,7 +141,7 @@ func (m *Mesh) Check() Soundness {
 		}
 		for k, a := range t {
 			b := t[(k+1)%3]
-			parent[root(a)] = root(b)
+			set.Join(int(a), int(b))
 			key, fwd := [2]int32{a, b}, true
 			if a > b {
 				key, fwd = [2]int32{b, a}, false
@@ -173,8 +165,8 @@ func (m *Mesh) Check() Soundness {
 			s.Flipped++
 		}
 	}
-	for i := range parent {
-		if root(int32(i)) == int32(i) {
+	for i := range set {
+		if set.Root(i) == i {
 			s.Parts++
 		}
 	}

@@ -27,34 +27,27 @@ type Hop struct {
 // 1973, both cited from memory). Nodes with an odd number of links are paired
 // by a matching of least weight over shortest ways.
 //
-// The walk may start and end anywhere if start is −1, else it starts at start
-// and ends anywhere.
-func Postman(links []Link, start int) []Hop {
-	g := newWays(links)
+// The walk may start and end anywhere.
+func Postman(links []Link) []Hop { return newWays(links).jumpers() }
+
+// jumpers is Postman's answer.
+func (g *ways) jumpers() []Hop {
 	var odd []int
 	for n, d := range g.degree {
-		if d%2 == 1 != (n == start) { // an odd node, or the start if it is even
+		if d%2 == 1 {
 			odd = append(odd, n)
 		}
 	}
-	if start < 0 && len(odd) <= 2 || start >= 0 && len(odd) <= 1 {
+	if len(odd) <= 2 {
 		return nil
 	}
-	// Free ends of the walk are points at no distance from all but each other.
-	free := 2
-	if start >= 0 {
-		free = 1
-	}
-	n := len(odd) + free
-	if n%2 == 1 {
-		free++
-		n++
-	}
+	// The walk's two ends are points at no distance from all but each other.
+	n := len(odd) + 2
 	ways := make([]path.Shortest, len(odd))
 	far := int64(1)
 	d := make([][]int64, len(odd))
 	for i, o := range odd {
-		ways[i] = path.DijkstraFrom(simple.Node(o), g.graph)
+		ways[i] = g.from(o)
 		d[i] = make([]int64, len(odd))
 		for k, p := range odd {
 			d[i][k] = int64(math.Round(ways[i].WeightTo(int64(p)) * 1000)) // micrometres
@@ -64,9 +57,6 @@ func Postman(links []Link, start int) []Hop {
 	m := Matching(n, func(i, j int) int64 {
 		switch a, b := i >= len(odd), j >= len(odd); {
 		case a && b:
-			if start >= 0 && free == 2 {
-				return 0 // one of the two was only added to make the number even
-			}
 			return far
 		case a || b:
 			return 0
@@ -77,7 +67,7 @@ func Postman(links []Link, start int) []Hop {
 	for i, j := range m {
 		if i < j && j < len(odd) {
 			nodes, length := ways[i].To(int64(odd[j]))
-			out = append(out, Hop{odd[i], odd[j], g.between(nodes), length})
+			out = append(out, Hop{From: odd[i], To: odd[j], Links: g.between(nodes), Length: length})
 		}
 	}
 	return out
@@ -88,11 +78,10 @@ type ways struct {
 	graph  *simple.WeightedUndirectedGraph
 	best   map[[2]int]int
 	degree []int
-	links  []Link
 }
 
 func newWays(links []Link) *ways {
-	g := &ways{graph: simple.NewWeightedUndirectedGraph(0, math.Inf(1)), best: map[[2]int]int{}, links: links}
+	g := &ways{graph: simple.NewWeightedUndirectedGraph(0, math.Inf(1)), best: map[[2]int]int{}}
 	for i, l := range links {
 		for len(g.degree) <= max(l.A, l.B) {
 			g.degree = append(g.degree, 0)
@@ -112,6 +101,10 @@ func newWays(links []Link) *ways {
 	return g
 }
 
+// from is the shortest ways from a node to all others (E. W. Dijkstra).
+func (g *ways) from(node int) path.Shortest { return path.DijkstraFrom(simple.Node(node), g.graph) }
+
+// between is the links along nodes.
 func (g *ways) between(nodes []graph.Node) []int {
 	var out []int
 	for i := 1; i < len(nodes); i++ {

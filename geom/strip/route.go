@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/graph/path"
+
 	"inkchannel/geom"
 )
 
@@ -449,10 +451,11 @@ func (r *router) circuits(plan *Plan, feed geom.Point) {
 		ch.Bound = r.bound(of)
 		plan.Bound += ch.Bound
 		// The feed may be soldered on anywhere along the walk.
-		for _, h := range Postman(links, -1) {
+		ways := newWays(links)
+		for _, h := range ways.jumpers() {
 			ch.Jumpers = append(ch.Jumpers, r.jumper(h, links, of))
 		}
-		r.direct(plan, ch, links, start)
+		r.direct(plan, ch, ways.from(start))
 		for _, i := range ch.Pieces {
 			ch.Strip += plan.Pieces[i].Strip
 		}
@@ -496,16 +499,23 @@ func (r *router) jumper(h Hop, links []Link, of []int) Jumper {
 	return j
 }
 
+// sameWay is how much shorter, mm, a way must be to count as the shorter: sums of
+// the same lengths differ by rounding.
+const sameWay = 1e-9
+
 // direct turns each piece of a circuit so that it is fed at the end nearer to the
 // feed along the lines, and shares what its rounding leaves.
-func (r *router) direct(plan *Plan, ch *Circuit, links []Link, start int) {
-	far := distances(links, start, len(r.nodes))
+func (r *router) direct(plan *Plan, ch *Circuit, from path.Shortest) {
+	far := make([]float64, len(r.nodes))
+	for i := range far {
+		far[i] = from.WeightTo(int64(i))
+	}
 	for _, i := range ch.Pieces {
 		p := &plan.Pieces[i]
 		if p.Closed {
 			r.startNearest(p, far)
 		}
-		if !p.Closed && far[p.End.Node] < far[p.Start.Node] {
+		if !p.Closed && far[p.End.Node] < far[p.Start.Node]-sameWay {
 			p.Start, p.End = p.End, p.Start
 			slices.Reverse(p.Spans)
 			for k, s := range p.Spans {
@@ -542,7 +552,7 @@ func (r *router) startNearest(p *Piece, far []float64) {
 		return p.Start.Node
 	}
 	for i, s := range p.Spans {
-		if d := far[node(s)]; d < best-1e-9 {
+		if d := far[node(s)]; d < best-sameWay {
 			best, at = d, i
 		}
 	}
@@ -550,27 +560,4 @@ func (r *router) startNearest(p *Piece, far []float64) {
 	n := node(p.Spans[0])
 	p.Start = Place{Node: n, At: r.nodes[n], Side: len(r.arms[n]) > 2}
 	p.End = p.Start
-}
-
-// distances is how far each node is from start along the links.
-func distances(links []Link, start, n int) []float64 {
-	far := make([]float64, n)
-	for i := range far {
-		far[i] = math.Inf(1)
-	}
-	far[start] = 0
-	for range links { // few links: Bellman and Ford's way is quick enough
-		changed := false
-		for _, l := range links {
-			for _, e := range [][2]int{{l.A, l.B}, {l.B, l.A}} {
-				if d := far[e[0]] + l.Length; d < far[e[1]]-1e-9 {
-					far[e[1]], changed = d, true
-				}
-			}
-		}
-		if !changed {
-			break
-		}
-	}
-	return far
 }

@@ -11,6 +11,7 @@ import (
 	"gocv.io/x/gocv"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 )
 
 // A View is where the camera stands, how the light falls and what the camera
@@ -321,7 +322,7 @@ func (v View) projectBent(src, white gocv.Mat, dst, cover *gocv.Mat, cam camera,
 		return err
 	}
 	grid := make([]geom.Point, gw*gh)
-	rows(gh, func(y0, y1 int) {
+	parallel.Bands(gh, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for x := range gw {
 				p := v.unbent(cam, size, geom.Pt(float64(x*step)+0.5, float64(y*step)+0.5))
@@ -329,7 +330,7 @@ func (v View) projectBent(src, white gocv.Mat, dst, cover *gocv.Mat, cam camera,
 			}
 		}
 	})
-	rows(h, func(y0, y1 int) {
+	parallel.Bands(h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			j, ty := y/step, float64(y%step)/step
 			for x := range w {
@@ -354,7 +355,7 @@ func (v View) light(pix, mask []uint8, w, h int) {
 	for x := range wave {
 		wave[x] = 3 * math.Sin((float64(x)-float64(w)/2)/900)
 	}
-	rows(h, func(y0, y1 int) {
+	parallel.Bands(h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for x := range w {
 				i := y*w + x
@@ -384,7 +385,7 @@ func (v View) light(pix, mask []uint8, w, h int) {
 
 func (v View) noise(img bgr) {
 	table := normals(v.Seed + 11)
-	rows(img.h, func(y0, y1 int) {
+	parallel.Bands(img.h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			rng := uint32(v.Seed)*747796405 + uint32(y)*2891336453 + 1
 			row := img.pix[3*y*img.w : 3*(y+1)*img.w]

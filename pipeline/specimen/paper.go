@@ -4,10 +4,9 @@ import (
 	"image/color"
 	"math"
 	"math/rand"
-	"runtime"
-	"sync"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 )
 
 // A Paper is what the drawing is made on.
@@ -42,16 +41,6 @@ type bgr struct {
 	pix  []uint8
 }
 
-// rows runs f over bands of h rows on all cores.
-func rows(h int, f func(y0, y1 int)) {
-	n := runtime.GOMAXPROCS(0)
-	var wg sync.WaitGroup
-	for i := range n {
-		wg.Go(func() { f(h*i/n, h*(i+1)/n) })
-	}
-	wg.Wait()
-}
-
 // Coloured is sugar paper in a pale green.
 func Coloured() Paper { return Paper{Colour: color.RGBA{186, 214, 178, 255}, Grain: 2.5} }
 
@@ -62,7 +51,7 @@ func (p Paper) render(d Inking, pxPerMm float64, seed int64) bgr {
 	grain := normals(seed)
 	img := bgr{w, h, make([]uint8, 3*w*h)}
 	on := p.rules(max(w, h), pxPerMm)
-	rows(h, func(y0, y1 int) {
+	parallel.Bands(h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			rng := uint32(seed)*2654435761 + uint32(y)*40503 + 1
 			for x := range w {

@@ -42,27 +42,20 @@ func Quantile(sorted []float64, q float64) float64 {
 // distances from points along from to the nearest of to.
 func distances(from, to []geom.Polyline) []float64 {
 	const cell = 5.0
-	type key [2]int
-	grid := map[key][][2]geom.Point{}
+	near := geom.NewGrid[[2]geom.Point](cell)
 	for _, pl := range to {
 		pl = dense(pl, 1)
 		for i := 1; i < len(pl); i++ {
-			k := key{int(math.Floor(pl[i].X / cell)), int(math.Floor(pl[i].Y / cell))}
-			grid[k] = append(grid[k], [2]geom.Point{pl[i-1], pl[i]})
+			near.Put(pl[i], [2]geom.Point{pl[i-1], pl[i]})
 		}
 	}
 	var out []float64
 	for _, pl := range from {
 		for _, p := range pl.Resampled(0.5) {
 			best := cell // farther is as bad
-			cx, cy := int(math.Floor(p.X/cell)), int(math.Floor(p.Y/cell))
-			for dx := -1; dx <= 1; dx++ {
-				for dy := -1; dy <= 1; dy++ {
-					for _, s := range grid[key{cx + dx, cy + dy}] {
-						f, _ := geom.Foot(s[0], s[1], p)
-						best = min(best, f.Dist(p))
-					}
-				}
+			for s := range near.Near(p) {
+				f, _ := geom.Foot(s[0], s[1], p)
+				best = min(best, f.Dist(p))
 			}
 			out = append(out, best)
 		}
