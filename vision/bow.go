@@ -11,6 +11,26 @@ import (
 	"inkchannel/geom/parallel"
 )
 
+// Fitting a bow. Found on the accuracy sets where no reason is given.
+const (
+	bowBeyond    = 0.1   // of the sheet's length beyond its ends up to where the height goes on as it is
+	bowReach     = 0.022 // of the photo's longer side that an edge may lie from a straight side at first
+	bowClose     = 6     // px that it may lie from the fit at last
+	bowBetter    = 0.6   // of the stray before: what a flat sheet's edges must stray less than to be the better fit
+	bowRest      = 0.25  // of the sag: what a bow must leave less of to explain it
+	cornerTerms  = 8     // coordinates of the four corners, before the height's terms
+	bowPlaces    = 120   // places along a side where its edge is looked for
+	bowSeen      = 40    // of them at which it must be seen, on each side
+	tangentHalf  = 0.01  // of a side either way over which its direction is taken
+	bowSteps     = 3     // Gauss–Newton steps on the edge points of one look
+	bowOutlier   = 5     // times the middle distance from the fit beyond which an edge point has no say,
+	bowOutlierPx = 1.5   // px, or this if that is less
+	cornerNudge  = 0.5   // px by which a corner is moved to see the edges' slopes by it,
+	heightNudge  = 0.001 // and, of the sheet's length, a term of the height
+	ridge        = 1e-6  // share added to the normal equations' diagonal, and
+	ridgeLeast   = 1e-9  // what is added in any case, so that they can be solved
+)
+
 // A sheet that was folded or rolled does not lie flat: along one of its
 // directions it bows. Its edges then look bent in the photo, and tell how high
 // each part of it lies; what is drawn there is seen shifted away from the point
@@ -60,7 +80,7 @@ func (b *bow) lift(p geom.Point) float64 {
 	if b.alongY {
 		t = p.Y / b.length
 	}
-	t = min(max(t, -0.1), 1.1)
+	t = min(max(t, -bowBeyond), 1+bowBeyond)
 	sum, term := 0.0, 4*t*(1-t)
 	for _, a := range b.height {
 		sum += a * term
@@ -90,14 +110,14 @@ const bowLeast = 0.0012
 // and how far the edges stray from that; ok is false if that is no better.
 func findBow(photo *Colour, q [4]geom.Point, before float64, want Page) (corners [4]geom.Point, shape *bow, stray float64, ok bool) {
 	long := float64(max(photo.W, photo.H))
-	reach := 0.022 * long
+	reach := bowReach * long
 	var best *bowFit
 	for _, alongY := range []bool{false, true} {
 		fit := &bowFit{photo: photo, alongY: alongY, want: want}
 		for i, p := range q {
 			fit.v[2*i], fit.v[2*i+1] = p.X, p.Y
 		}
-		for _, r := range []float64{reach, reach, reach / 3, 6, 6} {
+		for _, r := range []float64{reach, reach, reach / closeIn, bowClose, bowClose} {
 			if !fit.improve(r) {
 				break
 			}
@@ -118,11 +138,11 @@ func findBow(photo *Colour, q [4]geom.Point, before float64, want Page) (corners
 	}
 	if sag < bowLeast*long {
 		flat := &bowFit{photo: photo, flat: true, want: want, rms: math.Inf(1)}
-		copy(flat.v[:8], best.v[:8])
-		seen := flat.improve(reach/3) && flat.improve(6) && flat.improve(6)
-		return flat.corners(), nil, flat.rms, seen && flat.rms < 0.6*before
+		copy(flat.v[:cornerTerms], best.v[:cornerTerms])
+		seen := flat.improve(reach/closeIn) && flat.improve(bowClose) && flat.improve(bowClose)
+		return flat.corners(), nil, flat.rms, seen && flat.rms < bowBetter*before
 	}
-	return best.corners(), b, best.rms, best.rms < 0.25*sag
+	return best.corners(), b, best.rms, best.rms < bowRest*sag
 }
 
 // A bowFit is a least squares fit of a bow: the corners' coordinates, then the
@@ -132,7 +152,7 @@ type bowFit struct {
 	alongY bool
 	flat   bool // keep it flat
 	want   Page
-	v      [8 + bowTerms]float64
+	v      [cornerTerms + bowTerms]float64
 	w, h   float64 // px of the picture
 	rms    float64
 }
@@ -149,7 +169,7 @@ func (b *bowFit) shape() *bow {
 	q := b.corners()
 	out := newBow(q, b.w, b.h, focalOf(q, b.photo.W, b.photo.H), b.photo.W, b.photo.H, b.alongY)
 	for i := range out.height {
-		out.height[i] = b.v[8+i] * out.length
+		out.height[i] = b.v[cornerTerms+i] * out.length
 	}
 	return &out
 }
@@ -175,24 +195,24 @@ func (b *bowFit) improve(reach float64) bool {
 	var all []seen
 	for side := range 4 {
 		count := 0
-		for k := range 120 {
-			t := 0.03 + 0.94*(float64(k)+0.5)/120
+		for k := range bowPlaces {
+			t := edgeSkip + (1-2*edgeSkip)*(float64(k)+0.5)/bowPlaces
 			p := b.edge(s, side, t)
-			n := b.edge(s, side, t+0.01).Sub(b.edge(s, side, t-0.01)).Unit().Perp()
+			n := b.edge(s, side, t+tangentHalf).Sub(b.edge(s, side, t-tangentHalf)).Unit().Perp()
 			if at, ok := edgeAcross(b.photo, p, n, reach); ok {
 				all = append(all, seen{side, t, at, n})
 				count++
 			}
 		}
-		if count < 40 {
+		if count < bowSeen {
 			return false
 		}
 	}
-	terms := 8 + bowTerms
+	terms := cornerTerms + bowTerms
 	if b.flat {
-		terms = 8
+		terms = cornerTerms
 	}
-	for range 3 {
+	for range bowSteps {
 		s = b.shape()
 		off := make([]float64, len(all))
 		for i, e := range all {
@@ -202,13 +222,13 @@ func (b *bowFit) improve(reach float64) bool {
 		for i, o := range off {
 			sizes[i] = math.Abs(o)
 		}
-		scale := max(5*median(sizes), 1.5)
+		scale := max(bowOutlier*median(sizes), bowOutlierPx)
 		slopes := make([][]float64, terms)
 		for k := range terms {
 			moved := *b
-			step := 0.5
-			if k >= 8 {
-				step = 0.001
+			step := cornerNudge
+			if k >= cornerTerms {
+				step = heightNudge
 			}
 			moved.v[k] += step
 			t := moved.shape()
@@ -235,7 +255,7 @@ func (b *bowFit) improve(reach float64) bool {
 		}
 		b.rms = math.Sqrt(sum / weights)
 		for k := range terms { // keeps what the edges say nothing of
-			normal.SetSym(k, k, normal.At(k, k)*(1+1e-6)+1e-9)
+			normal.SetSym(k, k, normal.At(k, k)*(1+ridge)+ridgeLeast)
 		}
 		var chol mat.Cholesky
 		step := mat.NewVecDense(terms, nil)
@@ -251,7 +271,7 @@ func (b *bowFit) improve(reach float64) bool {
 
 // edgeAcross finds the sharpest change along the unit vector n within reach of p.
 func edgeAcross(photo *Colour, p, n geom.Point, reach float64) (geom.Point, bool) {
-	half := int(reach) + 3
+	half := int(reach) + slopeHalf + 1
 	grey := make([]float64, 2*half+1)
 	for i := range grey {
 		v, in := sample(photo, p.Add(n.Mul(float64(i-half))))
@@ -260,11 +280,11 @@ func edgeAcross(photo *Colour, p, n geom.Point, reach float64) (geom.Point, bool
 		}
 		grey[i] = v
 	}
-	best, top := -1, 30.0
+	best, top := -1, leastSlope
 	slope := func(i int) float64 {
 		return math.Abs(2*grey[i+2] + grey[i+1] - grey[i-1] - 2*grey[i-2])
 	}
-	for i := 3; i+3 < len(grey); i++ {
+	for i := slopeHalf + 1; i+slopeHalf+1 < len(grey); i++ {
 		if s := slope(i); s > top {
 			best, top = i, s
 		}

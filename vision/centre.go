@@ -10,6 +10,30 @@ import (
 	"inkchannel/geom/parallel"
 )
 
+// Matching edge points to lines and weighing them; radii are the pen's. Where a
+// share of a radius stands with px, the px are what blur and noise add whatever
+// the pen. Found on the accuracy sets where no reason is given.
+const (
+	bulgeShare   = 0.05 // radii beyond the pen's edge that an edge point's distance may be from noise,
+	bulgePx      = 0.25 // px, and this more, before it is an overshoot's
+	vertexLeast  = 3    // px between a line's vertices at least: nearer ones would follow noise,
+	vertexMost   = 6    // and at most, so that they can follow bends
+	onLine       = 0.2  // px from a line within which an edge point gives no direction
+	matchReach   = 2.4  // radii from the line,
+	matchReachPx = 3    // px, and this more, within which edge points are looked for
+	edgeOff      = 0.25 // of its radius that a line's edge points may be off to tell how broad it is,
+	edgeOffPx    = 0.5  // px, and this more outwards
+	leastMatches = 20   // edge points about a vertex, of fewer of which no radius is told
+	pressure     = 0.15 // of its radius that a line may be broader or thinner somewhere by the hand's pressure,
+	pressurePx   = 0.3  // px, and this more
+	keepWeight   = 0.05 // weight that holds a vertex where it is, an edge point's being 1 at most: where none are, it stays
+	robustPen    = 0.45 // radii from the pen's edge,
+	robustPx     = 1.2  // px, and this more, at which an edge point has half its weight
+	innerSteps   = 30   // of conjugate gradients at most; the next solve goes on from there
+	innerRest    = 1e-9 // weight times px² that may be left a vertex: less moves nothing
+	leastCell    = 8    // px, a grid cell's side at least: smaller ones cost more than they save
+)
+
 // Centring. The edge of a pen line lies half the pen's width from where the
 // pen went, also in corners, where lines cross, and round a line's end. So the
 // centrelines are moved until the edge points of the ink lie just that far
@@ -99,7 +123,7 @@ type centrer struct {
 // bulges tells whether an edge point at distance over from the pen's edge
 // belongs to an overshoot on the far side of a tee.
 func (c *centrer) bulges(q geom.Point, over, r float64) bool {
-	if over < 0.05*r+0.25 {
+	if over < bulgeShare*r+bulgePx {
 		return false
 	}
 	for _, t := range c.tees {
@@ -115,7 +139,7 @@ func (c *centrer) bulges(q geom.Point, over, r float64) bool {
 // are given.
 func (g *graph) centre(edges []edgePoint, through pairing, tees []tee) {
 	pen := g.penRadius()
-	step := min(max(0.5*pen, 3), 6)
+	step := min(max(0.5*pen, vertexLeast), vertexMost)
 	for range centreRounds {
 		for i := range g.links {
 			g.links[i].pts = g.links[i].pts.Resampled(step)
@@ -227,7 +251,7 @@ func (c *centrer) nearest(q geom.Point, reach float64, sides []int32) match {
 		return m
 	}
 	m.side, m.dist = int(best), math.Sqrt(least)
-	if m.dist < 0.2 { // on the line itself: no direction
+	if m.dist < onLine { // on the line itself: no direction
 		return m
 	}
 	m.chain, m.seg, m.out = int(c.sides[best].chain), int(c.sides[best].seg), way.Mul(1/m.dist)
@@ -241,7 +265,7 @@ func (c *centrer) match(edges []edgePoint) {
 	for i := range c.every {
 		c.every[i] = int32(i)
 	}
-	reach := 2.4*c.pen + 3
+	reach := matchReach*c.pen + matchReachPx
 	grid := newSegmentGrid(c, reach)
 	c.ms = make([]match, len(edges))
 	parallel.Bands(len(edges), func(i0, i1 int) {
@@ -291,7 +315,7 @@ func (c *centrer) radii() {
 			continue
 		}
 		r := c.g.links[m.chain].r
-		if m.dist > 0.75*r && m.dist < 1.25*r+0.5 {
+		if m.dist > (1-edgeOff)*r && m.dist < (1+edgeOff)*r+edgeOffPx {
 			sum[m.chain][m.seg+1] += m.dist
 			num[m.chain][m.seg+1]++
 		}
@@ -306,8 +330,8 @@ func (c *centrer) radii() {
 		for k := range ch.at {
 			a, b := max(k-half, 0), min(k+half, len(ch.at)-1)
 			ch.r[k] = r
-			if n := num[i][b] - num[i][a]; n >= 20 {
-				ch.r[k] = min(max((sum[i][b]-sum[i][a])/n, 0.85*r-0.3), 1.15*r+0.3)
+			if n := num[i][b] - num[i][a]; n >= leastMatches {
+				ch.r[k] = min(max((sum[i][b]-sum[i][a])/n, (1-pressure)*r-pressurePx), (1+pressure)*r+pressurePx)
 			}
 		}
 	}
@@ -345,7 +369,7 @@ type pairBlock struct {
 // solve does one Gauss–Newton step.
 func (c *centrer) solve() {
 	c.radii()
-	s := &system{diag: make([]sym, len(c.p)), rhs: make([]geom.Point, len(c.p)), bends: c.bends, keep: 0.05}
+	s := &system{diag: make([]sym, len(c.p)), rhs: make([]geom.Point, len(c.p)), bends: c.bends, keep: keepWeight}
 	first := make([]int, len(c.chains)) // index of each chain's first pair
 	for i, ch := range c.chains {
 		first[i] = len(s.pair)
@@ -353,7 +377,7 @@ func (c *centrer) solve() {
 			s.pair = append(s.pair, pairBlock{a: ch.at[k-1], b: ch.at[k]})
 		}
 	}
-	scale := 0.45*c.pen + 1.2
+	scale := robustPen*c.pen + robustPx
 	weights, used := 0.0, 0
 	for _, m := range c.ms {
 		if m.chain < 0 {
@@ -442,10 +466,10 @@ func (s *system) conjugateGradients(x []geom.Point) {
 	scale()
 	d := slices.Clone(z)
 	rz := dot(r, z)
-	for range 30 {
+	for range innerSteps {
 		s.apply(d, ad)
 		q := dot(d, ad)
-		if q <= 0 || rz < 1e-9*float64(n) {
+		if q <= 0 || rz < innerRest*float64(n) {
 			return
 		}
 		alpha := rz / q
@@ -494,7 +518,7 @@ type segmentGrid struct {
 // a look-up reads one cell.
 func newSegmentGrid(c *centrer, reach float64) *segmentGrid {
 	b := geom.Bounds(c.p)
-	cell := max(reach, 8)
+	cell := max(reach, leastCell)
 	g := &segmentGrid{cell: cell, w: int((b.Max.X+reach)/cell) + 2, h: int((b.Max.Y+reach)/cell) + 2}
 	// Each cell's entries are counted, then put after one another.
 	g.first = make([]int32, g.w*g.h+1)

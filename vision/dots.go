@@ -8,6 +8,17 @@ import (
 	"inkchannel/geom"
 )
 
+// What a dot may look like and where it may be.
+const (
+	placeReach    = 3    // mm from a place by hand within which a dot is meant
+	placesApart   = 2    // mm: places by hand nearer to each other are one
+	sizeSlack     = 1.5  // times by which a dot's size may be off: a little over √2, one A size to the next,
+	sizeSlackFree = 2.5  // or more where no sheet of known size gives a scale
+	longDot       = 1.6  // times as long as wide: longer is a dash
+	dotCore       = 0.35 // of a dot's diameter about its centre that must be filled: its rim may be ragged
+	mostHollow    = 0.02 // of its area that may lack ink there: with more it is a ring
+)
+
 // DotSettings tune FindDots.
 type DotSettings struct {
 	Distance float64      // mm between the two dots' centres
@@ -69,9 +80,9 @@ func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error)
 	d := Dots{Candidates: spots}
 	if len(s.Places) == 2 {
 		for i, p := range s.Places {
-			d.Pair[i] = spotAt(spots, p, 3*pxPerMm)
+			d.Pair[i] = spotAt(spots, p, placeReach*pxPerMm)
 		}
-		if d.Pair[0].Centre.Dist(d.Pair[1].Centre) < 2*pxPerMm {
+		if d.Pair[0].Centre.Dist(d.Pair[1].Centre) < placesApart*pxPerMm {
 			return d, &DotError{"the two dots given by hand are in the same place", spots}
 		}
 	} else {
@@ -98,9 +109,9 @@ func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error)
 func roundSpots(all *pieces, mask *Bitmap, pxPerMm float64, page Page, s DotSettings) []Spot {
 	// The page's size may be off by the step from one A size to the next, a
 	// sheet that was not found by more.
-	slack := 1.5
+	slack := sizeSlack
 	if page == PageFree {
-		slack = 2.5
+		slack = sizeSlackFree
 	}
 	var spots []Spot
 	for i, q := range all.list {
@@ -111,7 +122,7 @@ func roundSpots(all *pieces, mask *Bitmap, pxPerMm float64, page Page, s DotSett
 		}
 		sp := Spot{Centre: geom.Pt(q.sumX/area, q.sumY/area), Size: size, piece: i + 1}
 		w, h := q.x1-q.x0, q.y1-q.y0
-		if float64(max(w, h)) > 1.6*float64(min(w, h)) {
+		if float64(max(w, h)) > longDot*float64(min(w, h)) {
 			continue
 		}
 		if sp.Round = roundness(all, q, sp); sp.Round < s.Round {
@@ -136,13 +147,13 @@ func roundness(all *pieces, q piece, sp Spot) float64 {
 			switch {
 			case all.at(x, y) == sp.piece-1:
 				far = max(far, d)
-			case d < 0.35*sp.Size:
+			case d < dotCore*sp.Size:
 				hollow++
 			}
 		}
 	}
 	area := math.Pi / 4 * sp.Size * sp.Size
-	if float64(hollow) > 0.02*area {
+	if float64(hollow) > mostHollow*area {
 		return 0
 	}
 	return min(area/(math.Pi*far*far), 1)

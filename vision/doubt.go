@@ -20,11 +20,17 @@ const (
 	doubtDark   = 0.3  // of the usual contrast beyond what counts as ink
 	doubtWide   = 1.45 // times as broad as the pen's line
 	doubtBeside = 50   // degrees between two arms that leave side by side
+	doubtOwn    = 8    // pen radii along a line from its end that are its own last stretch, no gap
+	doubtShort  = 3    // pen radii: a line shorter than this from the same place is no other line to meet
+	doubtLong   = 4    // pen radii that a broad line is long at least; a shorter one is a blot
 )
 
-// doubt notes that the lines at a place could be read another way (comment).
-func (g *graph) doubt(at geom.Point, sure float64, why string, args ...any) {
-	g.doubts = append(g.doubts, Doubt{at, sure, fmt.Sprintf(why, args...)})
+// doubtSure is how sure, of 1, a reading is that is noted: little, so that it is told.
+const doubtSure = 0.4
+
+// doubt notes that the lines at a place could be read another way.
+func (g *graph) doubt(at geom.Point, why string, args ...any) {
+	g.doubts = append(g.doubts, Doubt{at, doubtSure, fmt.Sprintf(why, args...)})
 }
 
 // doubtEnds notes dead ends that were kept but hardly stick out of the ink they
@@ -37,7 +43,7 @@ func (g *graph) doubtEnds(least float64) {
 			continue
 		}
 		if out := l.pts.Length() + g.nodes[tip].r - g.nodes[j].r; out < doubtKept*least {
-			g.doubt(g.nodes[tip].at, 0.4, "an end sticks out by only %.1f mm; it may be a slip of the pen", out*g.mm)
+			g.doubt(g.nodes[tip].at, "an end sticks out by only %.1f mm; it may be a slip of the pen", out*g.mm)
 		}
 	}
 }
@@ -58,15 +64,15 @@ func (g *graph) doubtGaps() {
 			pts := l.pts
 			if i == mine { // but for the line's own last stretch
 				pts, _ = g.away(bs[0])
-				pts = after(pts, 8*pen)
+				pts = after(pts, doubtOwn*pen)
 			}
-			if len(pts) < 2 || g.far(bs[0]) == l.a && i != mine && l.pts.Length() < 3*pen {
+			if len(pts) < 2 || g.far(bs[0]) == l.a && i != mine && l.pts.Length() < doubtShort*pen {
 				continue
 			}
 			best = min(best, pts.DistanceTo(p)-l.r)
 		}
 		if gap := best - g.nodes[n].r; gap > 0 && gap < max(doubtGap*2*pen, doubtGapMM/g.mm) {
-			g.doubt(p, 0.4, "a line ends %.1f mm from another; they may be meant to meet", gap*g.mm)
+			g.doubt(p, "a line ends %.1f mm from another; they may be meant to meet", gap*g.mm)
 		}
 	}
 }
@@ -109,7 +115,7 @@ func (g *graph) doubtPale(level *Grey) {
 			before := run
 			run += l.pts[i-1].Dist(l.pts[i])
 			if least := max(2*pen, noiseSpur); before < least && run >= least {
-				g.doubt(l.pts[i], 0.4, "a line is so pale that it may not be a line, or may have a gap")
+				g.doubt(l.pts[i], "a line is so pale that it may not be a line, or may have a gap")
 			}
 		}
 	}
@@ -120,8 +126,8 @@ func (g *graph) doubtPale(level *Grey) {
 func (g *graph) doubtWidths() {
 	pen := g.penRadius()
 	for _, l := range g.links {
-		if !l.dead && l.r > doubtWide*pen && l.pts.Length() > 4*pen {
-			g.doubt(l.pts.At(l.pts.Length()/2), 0.4, "a line is %.1f mm wide where the pen's is %.1f mm; it may be two lines side by side", 2*l.r*g.mm, 2*pen*g.mm)
+		if !l.dead && l.r > doubtWide*pen && l.pts.Length() > doubtLong*pen {
+			g.doubt(l.pts.At(l.pts.Length()/2), "a line is %.1f mm wide where the pen's is %.1f mm; it may be two lines side by side", 2*l.r*g.mm, 2*pen*g.mm)
 		}
 	}
 }
@@ -136,7 +142,7 @@ func (g *graph) doubtShared() {
 		}
 		p, q := g.arms(l.a, at[l.a], i), g.arms(l.b, at[l.b], i)
 		if len(p) == 2 && len(q) == 2 && p[0].dir.Angle(p[1].dir) < doubtBeside && q[0].dir.Angle(q[1].dir) < doubtBeside {
-			g.doubt(l.pts.At(l.pts.Length()/2), 0.4, "two lines run as one for %.1f mm; they may be meant to cross or to touch", l.pts.Length()*g.mm)
+			g.doubt(l.pts.At(l.pts.Length()/2), "two lines run as one for %.1f mm; they may be meant to cross or to touch", l.pts.Length()*g.mm)
 		}
 	}
 }

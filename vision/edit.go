@@ -102,7 +102,7 @@ func (e editor) join(places []geom.Point) error {
 		a.at, b.at = e.nodes[node[0]].at, e.nodes[node[1]].at
 		l := link{a: node[0], b: node[1], pts: geom.Polyline{a.at, b.at}}
 		if turn(a, b) < maxTurn {
-			l.pts = bridge(a, b).Flatten(geom.Polyline{a.at}, 0.05)
+			l.pts = bridge(a, b).Flatten(geom.Polyline{a.at}, flatTol)
 		}
 		l.pts = l.pts.Resampled(1)
 		r := e.penRadius()

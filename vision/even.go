@@ -9,6 +9,14 @@ import (
 	"inkchannel/geom/parallel"
 )
 
+// How the paper's brightness is worked out; all but leastPaper are px.
+const (
+	leastPaper  = 8 // of 255: darker paper is evened as if so bright, as noise would be blown up
+	markRim     = 1 // by which stretches that hold marks are widened all round
+	leastKernel = 3 // side of the closing's kernel at least: less does nothing
+	paperBlur   = 3 // side of the kernel that takes off noise, which the closing would pick the peaks of
+)
+
 // An evened picture is a sheet with its lighting evened out: evenWhite where
 // the paper is blank, darker where it is marked.
 type evened struct {
@@ -129,7 +137,7 @@ func marksOf(half, paper *Colour, w int, dark float64) ([][]stretch, error) {
 	src, m := marked.mat(), gocv.NewMat()
 	defer src.Close()
 	defer m.Close()
-	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(3, 3))
+	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(2*markRim+1, 2*markRim+1))
 	defer kernel.Close()
 	gocv.Dilate(src, &m, kernel)
 	pix, err := m.DataPtrUint8()
@@ -175,7 +183,7 @@ func newLighting(paper *Colour, w, h int) *lighting {
 	l := &lighting{inv: make([]float32, len(paper.Pix)), w: paper.W, xs: make([]lerp, w), ys: make([]lerp, h)}
 	var table [256]float32
 	for v := range table {
-		table[v] = evenWhite / float32(max(v, 8))
+		table[v] = evenWhite / float32(max(v, leastPaper))
 	}
 	for i, v := range paper.Pix {
 		l.inv[i] = table[v]
@@ -234,12 +242,12 @@ func paperLight(sheet, half *Colour, pxPerMm, window float64) (*Colour, error) {
 		}
 		small = less
 	}
-	size := max(int(window*pxPerMm)|1, 3)
+	size := max(int(window*pxPerMm)|1, leastKernel)
 	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(size, size))
 	defer kernel.Close()
 	soft := 2*(size/4) + 1
 	return small.into(small.W, small.H, func(src gocv.Mat, dst *gocv.Mat) {
-		gocv.GaussianBlur(src, dst, image.Pt(3, 3), 0, 0, gocv.BorderReplicate)
+		gocv.GaussianBlur(src, dst, image.Pt(paperBlur, paperBlur), 0, 0, gocv.BorderReplicate)
 		gocv.MorphologyExWithParams(*dst, dst, gocv.MorphClose, kernel, 1, gocv.BorderReplicate)
 		gocv.Blur(*dst, dst, image.Pt(soft, soft))
 	})

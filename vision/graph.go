@@ -9,6 +9,21 @@ import (
 	"inkchannel/geom/parallel"
 )
 
+// Dropping what is no pen line, and joining what is one junction; radii are the
+// pen's. Found on the accuracy sets where no reason is given.
+const (
+	mostNext   = 4    // neighbours that count, at most: no two of them touch on the ring of eight
+	spurLong   = 8    // radii: longer dead ends are lines, however broad
+	spurNarrow = 0.8  // radii of its length for which a dead end must have the pen's own width to be a line
+	leastSharp = 6    // degrees: sharper corners are taken as so sharp, or their forks would lie anywhere
+	forkFar    = 1.5  // times the fork's distance that discs say,
+	forkPen    = 1.2  // radii more,
+	forkFill   = 2.4  // px more over the sine of half the angle, for what the lens fills: a corner's tip is shorter
+	narrowPen  = 1.08 // radii up to which ink, but for radiusNoise, has the pen's own width
+	leastCross = 5    // degrees: lines that cross at less are taken to, or they would share ink without end
+	crossReach = 2.2  // times their discs' radii together that junctions may be apart to be one crossing at any angle
+)
+
 // A graph is a skeleton as nodes and links. All lengths are px.
 type graph struct {
 	nodes  []node
@@ -95,7 +110,7 @@ type tracer struct {
 func (t *tracer) next(i int) []int {
 	x, y := i%t.W, i/t.W
 	q := t.around(x, y)
-	out := make([]int, 0, 4)
+	out := make([]int, 0, mostNext)
 	for k, v := range q {
 		if v == 0 || k%2 == 1 && (q[k-1] != 0 || q[(k+1)%8] != 0) {
 			continue
@@ -278,7 +293,7 @@ func (g *graph) prune(least float64) int {
 				continue
 			}
 			length := l.pts.Length()
-			wide := length < 8*pen && g.narrow(i, pen)-max(pen-g.nodes[tip].r, 0) < 0.8*pen
+			wide := length < spurLong*pen && g.narrow(i, pen)-max(pen-g.nodes[tip].r, 0) < spurNarrow*pen
 			corner := g.isCornerTip(i, at[j], j, pen)
 			if out := length + g.nodes[tip].r - g.nodes[j].r; out < least || wide || corner {
 				spurs = append(spurs, spur{i, j, out, out > doubtSpur*least && !wide && !corner, corner})
@@ -299,7 +314,7 @@ func (g *graph) prune(least float64) int {
 					g.place(s.junction, g.nodes[tip].at)
 				}
 				if s.doubtful {
-					g.doubt(g.nodes[s.junction].at, 0.4, "an end that sticks out by %.1f mm was removed; it may be a real line", s.out*g.mm)
+					g.doubt(g.nodes[s.junction].at, "an end that sticks out by %.1f mm was removed; it may be a real line", s.out*g.mm)
 				}
 			}
 		}
@@ -331,12 +346,12 @@ func (g *graph) isCornerTip(i int, at []branch, j int, pen float64) bool {
 	if ang > sharp || mid.Angle(out) > aside {
 		return false
 	}
-	s := math.Sin(geom.Radians(max(ang, 6)) / 2)
+	s := math.Sin(geom.Radians(max(ang, leastSharp)) / 2)
 	r := max(pen, (legs[0].r+legs[1].r)/2)
 	x := r * (1 - s) / (s * (1 + s))
 	// Thinning forks a little farther out than the discs say, and the lens
 	// fills the inner vertex where it is narrower than a pixel or two.
-	return l.pts.Length() < 1.5*x+1.2*r+2.4/s
+	return l.pts.Length() < forkFar*x+forkPen*r+forkFill/s
 }
 
 // narrow is how much of a link's length has the pen's own width.
@@ -344,7 +359,7 @@ func (g *graph) narrow(i int, pen float64) float64 {
 	l := g.links[i]
 	s := 0.0
 	for k := 1; k < len(l.pts); k++ {
-		if l.rad[k] < 1.08*pen+0.3 {
+		if l.rad[k] < narrowPen*pen+radiusNoise {
 			s += l.pts[k-1].Dist(l.pts[k])
 		}
 	}
@@ -424,14 +439,14 @@ func (g *graph) contract() {
 			break
 		}
 		if doubtful {
-			g.doubt(g.nodes[g.links[best].a].at, 0.4, "two junctions %.1f mm apart were merged into one", g.links[best].pts.Length()*g.mm)
+			g.doubt(g.nodes[g.links[best].a].at, "two junctions %.1f mm apart were merged into one", g.links[best].pts.Length()*g.mm)
 		}
 		g.collapse(best)
 	}
 	at := g.branches()
 	for _, l := range g.links {
 		if over, ok := g.between(l, at); ok && over < doubtApart {
-			g.doubt(g.nodes[l.a].at, 0.4, "two junctions only %.1f mm apart may be one", l.pts.Length()*g.mm)
+			g.doubt(g.nodes[l.a].at, "two junctions only %.1f mm apart may be one", l.pts.Length()*g.mm)
 		}
 	}
 }
@@ -457,8 +472,8 @@ func (g *graph) crossesAlong(i int, at [][]branch) (bend float64, ok bool) {
 	}
 	const spare = 1.3 // arms are seen beyond where the lines bend
 	angle := min(p[0].dir.Angle(p[1].dir), q[0].dir.Angle(q[1].dir))
-	shared := 2 * l.r / math.Sin(geom.Radians(max(angle, 5))/2)
-	long := max(spare*shared, 2.2*(g.nodes[l.a].r+g.nodes[l.b].r))
+	shared := 2 * l.r / math.Sin(geom.Radians(max(angle, leastCross))/2)
+	long := max(spare*shared, crossReach*(g.nodes[l.a].r+g.nodes[l.b].r))
 	return bend, l.pts.Length() < long && crosswise(p, q, one < other)
 }
 
@@ -469,7 +484,7 @@ func crosswise(p, q []arm, straight bool) bool {
 	if !straight {
 		q = []arm{q[1], q[0]}
 	}
-	_, ok := crossing(bridge(p[0], q[0]).Flatten(geom.Polyline{p[0].at}, 0.05), bridge(p[1], q[1]).Flatten(geom.Polyline{p[1].at}, 0.05))
+	_, ok := crossing(bridge(p[0], q[0]).Flatten(geom.Polyline{p[0].at}, flatTol), bridge(p[1], q[1]).Flatten(geom.Polyline{p[1].at}, 0.05))
 	return ok
 }
 

@@ -12,6 +12,14 @@ import (
 	"inkchannel/geom/parallel"
 )
 
+// What counts as a mark, and the bounds of the cut.
+const (
+	markBelow    = evenWhite * 3 / 4 // of the evened picture: a quarter darker than paper, which pale rules are not, or hardly
+	blankCut     = 0.3               // share darker than paper that is ink on a sheet without a mark
+	mostCut      = 0.5               // share darker than paper that is ink in any case, however dark the rest
+	slightHalves = 3                 // halves of what is wanted: pieces of less than so many are hardly large enough
+)
+
 // An InkMethod is a way to decide what is ink.
 type InkMethod string
 
@@ -149,12 +157,11 @@ func chooseCut(even *evened, margin int, s InkSettings) (darkness, cut float64) 
 	// Marks are a quarter darker than paper, which pale rules are not, or
 	// hardly; ink is the darker half of them.
 	marks := 0
-	faint := evenWhite * 3 / 4
-	for _, c := range hist[:faint] {
+	for _, c := range hist[:markBelow] {
 		marks += c
 	}
 	level, n := 0, marks/2
-	for ; level < faint; level++ {
+	for ; level < markBelow; level++ {
 		if n -= hist[level]; n < 0 {
 			break
 		}
@@ -164,9 +171,9 @@ func chooseCut(even *evened, margin int, s InkSettings) (darkness, cut float64) 
 		return darkness, leastDark(s)
 	}
 	if marks == 0 {
-		return 0, 0.3
+		return 0, blankCut
 	}
-	return darkness, min(max(darkness/2, leastCut), 0.5)
+	return darkness, min(max(darkness/2, leastCut), mostCut)
 }
 
 // cut subtracts the threshold of the chosen method from the evened picture, in
@@ -258,7 +265,7 @@ func (p *pieces) dropSmall(b *Bitmap, v uint8, least int, refuse func(piece) boo
 			out.refused++
 		default:
 			out.kept++
-			if 2*q.area < 3*least {
+			if 2*q.area < slightHalves*least {
 				out.slight++
 			}
 		}

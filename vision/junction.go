@@ -7,6 +7,33 @@ import (
 	"inkchannel/geom"
 )
 
+// Where a branch is trusted and how it goes on from there; radii are the pen's
+// along it unless said otherwise. Found on the accuracy sets where no reason is
+// given.
+const (
+	teeReach     = 2.2  // radii from a tee's node that the bulge of an overshoot may be
+	leastRadii   = 8    // measured points of a link; of fewer no middle half tells the pen's radius
+	thinLink     = 0.6  // of the drawing's pen radius: a link's is believed down to here,
+	broadLink    = 1.5  // and up to here; beyond it is noise or another line's ink
+	armShare     = 0.45 // of a branch that may be thrown away: less than half, as its other end may lose as much,
+	armShareFree = 0.75 // or more if the other end is free and keeps its own
+	armLeave     = 0.8  // of the node's disc of ink within which no branch is trusted
+	armNarrow    = 1.06 // radii that the ink has narrowed to where it is the branch's own,
+	radiusNoise  = 0.3  // px, and this more, which a radius counted in whole pixels may be off
+	armFurther   = 0.4  // radii further on to where the bend has faded
+	armSpan      = 2.5  // radii over which a branch's direction is taken,
+	armSpanLeast = 8    // px, but at least this: over less the pixels' steps show,
+	armSpanShare = 0.2  // and of the branch, which is taken even where less is left of it
+	dirSteps     = 16   // steps between the points whose principal axis is a direction
+	mostFree     = 9    // branches whose pairings are all tried: more pens meet nowhere, and would take long
+	flatTol      = 0.05 // px that a chain may lie from its curve: far less than lines are placed to
+	meetReach    = 2    // radii of the node's disc of ink,
+	meetReachPx  = 2    // px, and this more, within which lines that cross there meet
+	rayReach     = 3    // radii of that disc by which a line that ends is drawn on past the node
+	handleParts  = 3    // parts of a gap, one of which is each handle: a straight cubic then runs evenly
+	leastDet     = 0.05 // of the arms' normal equations; for two arms the sine squared between them: 13 degrees
+)
+
 // Near a junction the skeleton of a thick line is bent: it runs where the
 // greatest discs fit, not where the pen went. So what lies within the bent
 // stretch is thrown away and drawn anew from each branch's own direction
@@ -62,7 +89,7 @@ func teeAt(n int, at geom.Point, arms []arm, pairs [][2]int) (tee, bool) {
 	if sense < 0 {
 		side = side.Mul(-1)
 	}
-	return tee{n, side, 2.2 * r}, true
+	return tee{n, side, teeReach * r}, true
 }
 
 // rebuild redraws all junctions. It returns which branches pass straight
@@ -103,10 +130,10 @@ func (g *graph) measure() {
 // linkRadius is the median radius along a link's middle half.
 func linkRadius(l link, pen float64) float64 {
 	n := len(l.rad)
-	if n < 8 {
+	if n < leastRadii {
 		return pen
 	}
-	return min(max(median(append([]float64(nil), l.rad[n/4:n-n/4]...)), 0.6*pen), 1.5*pen)
+	return min(max(median(append([]float64(nil), l.rad[n/4:n-n/4]...)), thinLink*pen), broadLink*pen)
 }
 
 // arm finds where the branch's ink has narrowed to the pen's own width, and
@@ -115,20 +142,20 @@ func (g *graph) arm(b branch, nodeR float64) arm {
 	pts, rad := g.away(b)
 	l := g.links[b.link]
 	total := pts.Length()
-	limit := 0.45 * total
+	limit := armShare * total
 	if len(g.branchesOf(g.far(b))) == 1 {
-		limit = 0.75 * total
+		limit = armShareFree * total
 	}
 	s, i := 0.0, 1
 	for ; i < len(pts); i++ {
 		s += pts[i-1].Dist(pts[i])
-		if s > limit || s > 0.8*nodeR && rad[i] < 1.06*l.r+0.3 {
+		if s > limit || s > armLeave*nodeR && rad[i] < armNarrow*l.r+radiusNoise {
 			break
 		}
 	}
-	s = min(s+0.4*l.r, limit)
+	s = min(s+armFurther*l.r, limit)
 	a := arm{branch: b, cut: s, at: pts.At(s), r: l.r}
-	span := min(max(2.5*l.r, 8), max(total-s, 0.2*total))
+	span := min(max(armSpan*l.r, armSpanLeast), max(total-s, armSpanShare*total))
 	a.dir = direction(pts, s, s+span)
 	return a
 }
@@ -149,8 +176,8 @@ func (g *graph) arms(n int, bs []branch, but int) []arm {
 func direction(pts geom.Polyline, s0, s1 float64) geom.Point {
 	var p []geom.Point
 	var mid geom.Point
-	for k := range 17 {
-		q := pts.At(s0 + (s1-s0)*float64(k)/16)
+	for k := range dirSteps + 1 {
+		q := pts.At(s0 + (s1-s0)*float64(k)/dirSteps)
 		p = append(p, q)
 		mid = mid.Add(q)
 	}
@@ -201,7 +228,7 @@ func pairUp(arms []arm, said pairing) [][2]int {
 			sure = append(sure, [2]int{i, k})
 		}
 	}
-	return append(sure, straightest(arms, free[:min(len(free), 9)])...) // more than nine pens meet nowhere
+	return append(sure, straightest(arms, free[:min(len(free), mostFree)])...) // more than nine pens meet nowhere
 }
 
 // straightest pairs those of the arms that are free.
@@ -235,12 +262,12 @@ func meetingPoint(arms []arm, pairs [][2]int, n node) geom.Point {
 	var curves []geom.Polyline
 	for _, p := range pairs {
 		inPair[p[0]], inPair[p[1]] = true, true
-		curves = append(curves, bridge(arms[p[0]], arms[p[1]]).Flatten(geom.Polyline{arms[p[0]].at}, 0.05))
+		curves = append(curves, bridge(arms[p[0]], arms[p[1]]).Flatten(geom.Polyline{arms[p[0]].at}, flatTol))
 	}
 	var sum geom.Point
 	hits := 0
 	add := func(p geom.Point, ok bool) {
-		if ok && p.Dist(n.at) < 2*n.r+2 {
+		if ok && p.Dist(n.at) < meetReach*n.r+meetReachPx {
 			sum, hits = sum.Add(p), hits+1
 		}
 	}
@@ -252,7 +279,7 @@ func meetingPoint(arms []arm, pairs [][2]int, n node) geom.Point {
 	if hits == 0 && len(curves) > 0 {
 		for i, a := range arms {
 			if !inPair[i] {
-				ray := geom.Polyline{a.at, a.at.Add(a.dir.Mul(a.cut + 3*n.r))}
+				ray := geom.Polyline{a.at, a.at.Add(a.dir.Mul(a.cut + rayReach*n.r))}
 				add(crossing(curves[0], ray))
 			}
 		}
@@ -269,7 +296,7 @@ func meetingPoint(arms []arm, pairs [][2]int, n node) geom.Point {
 
 // bridge joins two arms smoothly: a cubic with handles a third of the gap.
 func bridge(a, b arm) geom.Cubic {
-	h := a.at.Dist(b.at) / 3
+	h := a.at.Dist(b.at) / handleParts
 	return geom.Cubic{a.at, a.at.Add(a.dir.Mul(h)), b.at.Add(b.dir.Mul(h)), b.at}
 }
 
@@ -297,7 +324,7 @@ func leastSquaresMeet(arms []arm, n node) geom.Point {
 		y += xy*m.at.X + yy*m.at.Y
 	}
 	det := a*c - b*b
-	if det < 0.05 {
+	if det < leastDet {
 		return n.at
 	}
 	p := geom.Pt((c*x-b*y)/det, (a*y-b*x)/det)
@@ -318,13 +345,13 @@ func (g *graph) redraw(n int, at geom.Point, arms []arm, pairs [][2]int) {
 		along[p[0]], along[p[1]] = d.Mul(-1), d
 	}
 	for i, a := range arms {
-		h := at.Dist(a.at) / 3
+		h := at.Dist(a.at) / handleParts
 		out, ok := along[i]
 		if !ok {
 			out = a.at.Sub(at).Unit()
 		}
 		c := geom.Cubic{at, at.Add(out.Mul(h)), a.at.Add(a.dir.Mul(h)), a.at}
-		g.splice(a, c.Flatten(geom.Polyline{at}, 0.05))
+		g.splice(a, c.Flatten(geom.Polyline{at}, flatTol))
 	}
 }
 

@@ -8,6 +8,13 @@ import (
 	"inkchannel/geom"
 )
 
+// Where and how bright the paper beside a line is looked at.
+const (
+	penStep         = 1     // mm from one place along a stroke to the next
+	besideInk       = 1.5   // mm, well clear of the ink's edge
+	leastPaperLight = 0.003 // of 1, linear, in each channel: to darker paper no ink can be compared
+)
+
 // PenSettings tune FindPens.
 type PenSettings struct {
 	// Apart is how different two pens' colours are at least: the distance in
@@ -63,9 +70,9 @@ func FindPens(sheet *Colour, ink *Bitmap, n geom.Network, pxPerMm float64, s Pen
 // strokeColour is the median colour along a stroke.
 func strokeColour(sheet *Colour, light *lightTable, ink *Bitmap, st geom.Stroke, pxPerMm float64) Lab {
 	var r, g, b []float64
-	beside := st.Width/2 + 1.5 // mm, well clear of the ink's edge
+	beside := st.Width/2 + besideInk
 	for _, run := range st.Runs {
-		pts := run.Resampled(1)
+		pts := run.Resampled(penStep)
 		for i := 1; i+1 < len(pts); i++ {
 			side := pts[i+1].Sub(pts[i-1]).Unit().Perp().Mul(beside)
 			paper, ok := paperAt(sheet, light, ink, pts[i], side, pxPerMm)
@@ -92,7 +99,7 @@ func paperAt(sheet *Colour, light *lightTable, ink *Bitmap, p, side geom.Point, 
 		if x < 0 || y < 0 || x >= ink.W || y >= ink.H || ink.Pix[y*ink.W+x] != 0 {
 			continue
 		}
-		if c, in := linearAt(sheet, light, q, pxPerMm); in && c[0]+c[1]+c[2] > best[0]+best[1]+best[2] && min(c[0], c[1], c[2]) > 0.003 {
+		if c, in := linearAt(sheet, light, q, pxPerMm); in && c[0]+c[1]+c[2] > best[0]+best[1]+best[2] && min(c[0], c[1], c[2]) > leastPaperLight {
 			best, ok = c, true
 		}
 	}

@@ -10,6 +10,52 @@ import (
 	"inkchannel/geom"
 )
 
+// Looking for the outline in the small copy; px are its px, shares those of its
+// area or of its pixels. Found on the accuracy sets where no reason is given.
+const (
+	leastGlance   = 40   // px, the copy's shorter side: in less no outline can be told
+	glanceBlur    = 5    // px, side of the kernel that takes off noise and fine texture
+	areaSay       = 0.35 // power of the area in an outline's score: the less it is, the more the seen edges count
+	cutTail       = 0.05 // share of the pixels that is darker than the least cut, and lighter than the greatest
+	cutSteps      = 8    // steps from the dark to the light parts, with a cut between each two
+	cannyLow      = 20   // step, grey levels times the kernel's weights, by which an edge goes on,
+	cannyHigh     = 60   // and by which one starts
+	edgeBroad     = 5    // px, side of the kernel that closes small gaps in edges
+	leastFill     = 0.08 // share of the copy that a contour encloses at least,
+	leastQuad     = 0.1  // and a sheet fills of it: less is too small for one
+	cornerFit     = 0.01 // of a hull's girth: by so much tolerance grows until four corners are left,
+	cornerFitMost = 0.08 // up to here, where other shapes would lose their corners too
+	quadAngle     = 40   // degrees, the sharpest corner of a sheet seen askew; its bluntest is the rest of 180
+	quadSpill     = 1.25 // times its hull's area that a quadrilateral may have: more is another shape
+	frameEdge     = 4    // px from the picture's border that count as on it, as blur and broadened edges reach there
+	frameCorners  = 3    // corners on the border's corners that make a quadrilateral the picture's own frame
+)
+
+// Whether a side shows an edge. Lengths are px of the small copy.
+const (
+	supportPlaces = 60   // places along a side that are looked at
+	supportSkip   = 0.05 // of a side left out at each end, where a corner may be bent or a px off
+	supportSlack  = 2.0  // px that the edge may lie from the side (a float: a loop starts from it)
+	supportSpan   = 3    // px in and out where colours are compared: beyond the blur of the edge
+	leastStep     = 24   // levels, summed over the three channels, that make an edge: 8 a channel
+)
+
+// Moving the sides onto the edges seen in the full photo.
+const (
+	refineReach = 2.5  // px of the small copy by which a side may be off
+	refineLeast = 4    // px of the photo that are looked through each way at least, at first
+	closeIn     = 3    // times less far that a second look reaches
+	closeLeast  = 3    // px of the photo that it reaches at least
+	refineMove  = 4    // times that reach by which a corner may move: more is another edge
+	edgePlaces  = 240  // places along a side where its edge is looked for
+	edgeSkip    = 0.03 // of a side left out at each end, where the other side's edge is near
+	slopeHalf   = 2    // px either way over which a slope is taken: noise does not fool it
+	leastSlope  = 30.0 // least slope that is an edge: a sharp step of 10 levels, summed over channels (a float: a := starts from it)
+	leastOnSide = 20   // edge points that a line is put through at least
+	lineRounds  = 8    // rounds of least squares, each with the weights of the last
+	lineOutlier = 6    // times the middle distance from the line beyond which a point has no say
+)
+
 // Finding the sheet's outline. A sheet differs from what it lies on in
 // brightness or in colour, but a shadow across it may make a larger step than
 // its edge. So several maps of the photo are cut at several levels, each piece
@@ -30,7 +76,7 @@ type glance struct {
 func glanceAt(photo *Colour) (*glance, error) {
 	k := min(float64(quadSide)/float64(max(photo.W, photo.H)), 1)
 	w, h := int(float64(photo.W)*k), int(float64(photo.H)*k)
-	if min(w, h) < 40 {
+	if min(w, h) < leastGlance {
 		return &glance{pic: photo}, nil
 	}
 	small, err := photo.Resized(w, h)
@@ -38,7 +84,7 @@ func glanceAt(photo *Colour) (*glance, error) {
 		return nil, err
 	}
 	pic, err := small.into(w, h, func(src gocv.Mat, dst *gocv.Mat) {
-		gocv.GaussianBlur(src, dst, image.Pt(5, 5), 0, 0, gocv.BorderReplicate)
+		gocv.GaussianBlur(src, dst, image.Pt(glanceBlur, glanceBlur), 0, 0, gocv.BorderReplicate)
 	})
 	if err != nil {
 		return nil, err
@@ -63,7 +109,7 @@ func findQuad(photo *Colour, support float64) ([4]geom.Point, float64, bool) {
 		if s < support {
 			continue
 		}
-		if score := s * math.Pow(quadArea(q)/float64(pic.W*pic.H), 0.35); score > bestScore {
+		if score := s * math.Pow(quadArea(q)/float64(pic.W*pic.H), areaSay); score > bestScore {
 			best, bestScore, bestSupport = q, score, s
 		}
 	}
@@ -127,10 +173,10 @@ func levels(m *Grey) []int {
 	defer src.Close()
 	defer dst.Close()
 	otsu := int(gocv.Threshold(src, &dst, 0, 255, gocv.ThresholdBinary|gocv.ThresholdOtsu))
-	lo, hi := at(0.05), at(0.95)
+	lo, hi := at(cutTail), at(1-cutTail)
 	out := []int{otsu}
-	for i := 1; i < 8; i++ {
-		out = append(out, lo+(hi-lo)*i/8)
+	for i := 1; i < cutSteps; i++ {
+		out = append(out, lo+(hi-lo)*i/cutSteps)
 	}
 	return out
 }
@@ -140,8 +186,8 @@ func edgeQuads(m *Grey) [][4]geom.Point {
 	src, edges := m.mat(), gocv.NewMat()
 	defer src.Close()
 	defer edges.Close()
-	gocv.Canny(src, &edges, 20, 60)
-	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(5, 5))
+	gocv.Canny(src, &edges, cannyLow, cannyHigh)
+	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(edgeBroad, edgeBroad))
 	defer kernel.Close()
 	gocv.MorphologyEx(edges, &edges, gocv.MorphDilate, kernel)
 	return quadsIn(edges)
@@ -155,10 +201,10 @@ func quadsIn(bin gocv.Mat) [][4]geom.Point {
 	var out [][4]geom.Point
 	for i := range contours.Size() {
 		c := contours.At(i)
-		if gocv.ContourArea(c) < 0.08*frame {
+		if gocv.ContourArea(c) < leastFill*frame {
 			continue
 		}
-		if q, ok := quadOf(c); ok && quadArea(q) > 0.1*frame && !isFrame(q, bin.Cols(), bin.Rows()) {
+		if q, ok := quadOf(c); ok && quadArea(q) > leastQuad*frame && !isFrame(q, bin.Cols(), bin.Rows()) {
 			out = append(out, q)
 		}
 	}
@@ -173,7 +219,7 @@ func quadOf(contour gocv.PointVector) ([4]geom.Point, bool) {
 	hv := gocv.NewPointVectorFromMat(m)
 	defer hv.Close()
 	girth := gocv.ArcLength(hv, true)
-	for eps := 0.01; eps < 0.08; eps += 0.01 {
+	for eps := cornerFit; eps < cornerFitMost; eps += cornerFit {
 		ap := gocv.ApproxPolyDP(hv, eps*girth, true)
 		pts := ap.ToPoints()
 		ap.Close()
@@ -187,11 +233,11 @@ func quadOf(contour gocv.PointVector) ([4]geom.Point, bool) {
 		q = clockwise(q)
 		for i := range q {
 			a, b := q[(i+3)%4].Sub(q[i]), q[(i+1)%4].Sub(q[i])
-			if t := a.Angle(b); t < 40 || t > 140 {
+			if t := a.Angle(b); t < quadAngle || t > 180-quadAngle {
 				return q, false
 			}
 		}
-		return q, quadArea(q) < 1.25*gocv.ContourArea(hv)
+		return q, quadArea(q) < quadSpill*gocv.ContourArea(hv)
 	}
 	return [4]geom.Point{}, false
 }
@@ -209,11 +255,11 @@ func quadArea(q [4]geom.Point) float64 {
 func isFrame(q [4]geom.Point, w, h int) bool {
 	on := 0
 	for _, p := range q {
-		if (p.X < 4 || p.X > float64(w)-4) && (p.Y < 4 || p.Y > float64(h)-4) {
+		if (p.X < frameEdge || p.X > float64(w)-frameEdge) && (p.Y < frameEdge || p.Y > float64(h)-frameEdge) {
 			on++
 		}
 	}
-	return on >= 3
+	return on >= frameCorners
 }
 
 // sideSupport is the share of q's worst side along which the colour steps
@@ -223,11 +269,11 @@ func sideSupport(pic *Colour, q [4]geom.Point) float64 {
 	for i := range q {
 		a, b := q[i], q[(i+1)%4]
 		in := b.Sub(a).Unit().Perp() // clockwise outline, y down: inside is to the right
-		hits, n := 0, 60
+		hits, n := 0, supportPlaces
 		for k := range n {
-			p := a.Lerp(b, 0.05+0.9*(float64(k)+0.5)/float64(n))
-			for off := -2.0; off <= 2; off++ {
-				if step(pic, p.Add(in.Mul(off+3)), p.Add(in.Mul(off-3))) > 24 {
+			p := a.Lerp(b, supportSkip+(1-2*supportSkip)*(float64(k)+0.5)/float64(n))
+			for off := -supportSlack; off <= supportSlack; off++ {
+				if step(pic, p.Add(in.Mul(off+supportSpan)), p.Add(in.Mul(off-supportSpan))) > leastStep {
 					hits++
 					break
 				}
@@ -266,9 +312,9 @@ func step(pic *Colour, in, out geom.Point) int {
 // through those by weighted least squares that gives outliers no say. It
 // returns the corners and the edge points' distance from their lines, px rms.
 func refineQuad(photo *Colour, q [4]geom.Point) ([4]geom.Point, float64) {
-	reach := 2.5 * float64(max(photo.W, photo.H)) / quadSide
+	reach := refineReach * float64(max(photo.W, photo.H)) / quadSide
 	stray := 0.0
-	for _, r := range []float64{max(reach, 4), max(reach/3, 3)} {
+	for _, r := range []float64{max(reach, refineLeast), max(reach/closeIn, closeLeast)} {
 		var lines [4]fitted
 		sum := 0.0
 		for i := range q {
@@ -279,7 +325,7 @@ func refineQuad(photo *Colour, q [4]geom.Point) ([4]geom.Point, float64) {
 		var next [4]geom.Point
 		for i := range q {
 			p, ok := lines[(i+3)%4].meet(lines[i])
-			if !ok || p.Dist(q[i]) > 4*reach {
+			if !ok || p.Dist(q[i]) > refineMove*reach {
 				return q, stray
 			}
 			next[i] = p
@@ -289,14 +335,14 @@ func refineQuad(photo *Colour, q [4]geom.Point) ([4]geom.Point, float64) {
 	return q, stray
 }
 
-// edgePoints finds the sharpest change across segment a–b at 240 places.
+// edgePoints finds the sharpest change across segment a–b at edgePlaces places.
 func edgePoints(photo *Colour, a, b geom.Point, reach float64) []geom.Point {
 	across := b.Sub(a).Unit().Perp()
 	n := int(2*reach) + 1
-	grey := make([]float64, n+4)
+	grey := make([]float64, n+2*slopeHalf)
 	var out []geom.Point
-	for k := range 240 {
-		p := a.Lerp(b, 0.03+0.94*(float64(k)+0.5)/240)
+	for k := range edgePlaces {
+		p := a.Lerp(b, edgeSkip+(1-2*edgeSkip)*(float64(k)+0.5)/edgePlaces)
 		ok := true
 		for i := range grey {
 			v, in := sample(photo, p.Add(across.Mul(float64(i)-float64(len(grey)-1)/2)))
@@ -314,7 +360,7 @@ func edgePoints(photo *Colour, a, b geom.Point, reach float64) []geom.Point {
 				best = i
 			}
 		}
-		if slope[best] < 30 {
+		if slope[best] < leastSlope {
 			continue
 		}
 		off := float64(best)
@@ -324,7 +370,7 @@ func edgePoints(photo *Colour, a, b geom.Point, reach float64) []geom.Point {
 				off += 0.5 * (l - r) / d
 			}
 		}
-		out = append(out, p.Add(across.Mul(off+2-float64(len(grey)-1)/2)))
+		out = append(out, p.Add(across.Mul(off+slopeHalf-float64(len(grey)-1)/2)))
 	}
 	return out
 }
@@ -368,15 +414,15 @@ func (l fitted) meet(m fitted) (geom.Point, bool) {
 // Tukey's biweight; with too few points it is the line a–b.
 func fitLine(pts []geom.Point, a, b geom.Point) fitted {
 	l := fitted{p: a, d: b.Sub(a).Unit()}
-	if len(pts) < 20 {
+	if len(pts) < leastOnSide {
 		return l
 	}
-	for range 8 {
+	for range lineRounds {
 		off := make([]float64, len(pts))
 		for i, p := range pts {
 			off[i] = math.Abs(l.d.Cross(p.Sub(l.p)))
 		}
-		scale := max(6*median(slices.Clone(off)), 1)
+		scale := max(lineOutlier*median(slices.Clone(off)), 1)
 		var sw, sx, sy, rr float64
 		wt := make([]float64, len(pts))
 		for i, p := range pts {

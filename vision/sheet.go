@@ -12,6 +12,19 @@ import (
 	"inkchannel/geom"
 )
 
+// What is taken for a sheet, and how its shape is told from its corners.
+const (
+	backSteps      = 10        // steps from the photo back to a bowed sheet: each mends most of what is left
+	usualLong      = 297       // mm, the longer side taken where the page's size is not known: A4's
+	leastCornerGap = 20        // px of the photo: corners by hand nearer to each other are slips, no sheet
+	leastPicture   = 64        // px, the rectified picture's longer side at least, so that it never is empty
+	pageSlack      = 0.045     // |ln| of the shape over a page's: about half of what A4 and Letter differ by (0.089)
+	leastConverge  = 0.08      // share by which the depths of neighbouring corners must differ to tell the focal length
+	leastFocal2    = 0.2       // squares of the photo's longer side: a focal length whose square
+	mostFocal2     = 4         // is less or more than these is no lens's, but an error of the corners
+	usualFocal     = 26.0 / 36 // longer sides of the photo: 26 mm on a frame 36 mm wide, see focal2
+)
+
 // A Page is a kind of paper.
 type Page string
 
@@ -88,7 +101,7 @@ func (s *Sheet) FromPhoto(p geom.Point) geom.Point {
 	if s.bow == nil {
 		return q
 	}
-	for range 10 { // the flat sheet's slopes are near enough to step by
+	for range backSteps { // the flat sheet's slopes are near enough to step by
 		q = q.Add(back.Apply(p).Sub(back.Apply(s.bow.apply(q))))
 	}
 	return q
@@ -128,7 +141,7 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 	w, h := rectifiedSize(q, sh.Aspect, s.Pixels)
 	_, long, ok := sh.Page.Size()
 	if !ok {
-		long = 297
+		long = usualLong
 	}
 	sh.PxPerMm = float64(max(w, h)) / long
 	to := [4]geom.Point{{}, {X: float64(w)}, {X: float64(w), Y: float64(h)}, {Y: float64(h)}}
@@ -149,7 +162,7 @@ func unrectified(photo *Colour, s SheetSettings) (Sheet, error) {
 	sh := Sheet{
 		Page: PageFree, Aspect: float64(photo.W) / float64(photo.H),
 		flat: scaling(1 / k), Image: photo,
-		PxPerMm: k * float64(max(photo.W, photo.H)) / 297,
+		PxPerMm: k * float64(max(photo.W, photo.H)) / usualLong,
 	}
 	if k == 1 {
 		return sh, nil
@@ -216,7 +229,7 @@ func clockwise(q [4]geom.Point) [4]geom.Point {
 func checkQuad(q [4]geom.Point, photo *Colour) error {
 	for i, p := range q {
 		a, b := q[(i+3)%4], q[(i+1)%4]
-		if p.Sub(a).Cross(b.Sub(p)) <= 0 || p.Dist(b) < 20 {
+		if p.Sub(a).Cross(b.Sub(p)) <= 0 || p.Dist(b) < leastCornerGap {
 			return fmt.Errorf("corners %s do not outline a sheet: give its four different corners, in px of the photo (%d by %d px)",
 				pointList(q[:]), photo.W, photo.H)
 		}
@@ -240,7 +253,7 @@ func pointList(pts []geom.Point) string {
 func rectifiedSize(q [4]geom.Point, aspect float64, limit int) (w, h int) {
 	across := max(q[0].Dist(q[1]), q[3].Dist(q[2]))
 	down := max(q[0].Dist(q[3]), q[1].Dist(q[2]))
-	long := max(across, down, 64)
+	long := max(across, down, leastPicture)
 	if limit > 0 {
 		long = min(long, float64(limit))
 	}
@@ -264,7 +277,7 @@ func pageOf(q [4]geom.Point, w, h int, want Page) (Page, float64) {
 	if want == PageFree {
 		return PageFree, seen
 	}
-	best, bestAspect, bestOff := PageFree, seen, 0.045
+	best, bestAspect, bestOff := PageFree, seen, pageSlack
 	for _, p := range []Page{PageA4, PageLetter} {
 		short, long, _ := p.Size()
 		for _, a := range []float64{long / short, short / long} {
@@ -299,12 +312,12 @@ func focalOf(q [4]geom.Point, w, h int) float64 {
 // perspective is too weak to tell.
 func focal2(n2, n3 [3]float64, w, h int) float64 {
 	long := float64(max(w, h))
-	if z := n2[2] * n3[2]; math.Abs(n2[2]) > 0.08 && math.Abs(n3[2]) > 0.08 {
-		if e := -(n2[0]*n3[0] + n2[1]*n3[1]) / z; e > 0.2*long*long && e < 4*long*long {
+	if z := n2[2] * n3[2]; math.Abs(n2[2]) > leastConverge && math.Abs(n3[2]) > leastConverge {
+		if e := -(n2[0]*n3[0] + n2[1]*n3[1]) / z; e > leastFocal2*long*long && e < mostFocal2*long*long {
 			return e
 		}
 	}
-	return math.Pow(26.0/36*long, 2)
+	return math.Pow(usualFocal*long, 2)
 }
 
 // sides are the directions of the rectangle's sides, n2 and n3 of the paper.

@@ -181,7 +181,7 @@ func TestRectifyByHand(t *testing.T) {
 	assert.Equal(t, q, sh.Corners)
 	for name, bad := range map[string][]geom.Point{
 		"do not outline a sheet": {{X: 1, Y: 1}, {X: 1, Y: 1}, {X: 900, Y: 900}, {X: 1, Y: 900}},
-		"far outside":   {{X: 1, Y: 1}, {X: 99999, Y: 1}, {X: 99999, Y: 900}, {X: 1, Y: 900}},
+		"far outside":            {{X: 1, Y: 1}, {X: 99999, Y: 1}, {X: 99999, Y: 900}, {X: 1, Y: 900}},
 	} {
 		s.Corners = bad
 		_, err = Rectify(pic, s)
