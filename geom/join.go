@@ -8,7 +8,7 @@ import (
 // Join makes a centreline of curves drawn apart: ends that come within tol
 // (mm) of another curve, and places where curves cross, become knots, and
 // pieces are cut there. Ends within tol of each other share a knot. Curves
-// keep their order, Width, Ink and Closed; those shorter than tol are left
+// keep their order, Ink and Closed; those shorter than tol are left
 // out.
 func Join(curves []Curve, tol float64) Centreline {
 	j := &joiner{tol: tol}
@@ -121,7 +121,8 @@ func (j *joiner) crossings() {
 			if b.curve < a.curve || b.curve == a.curve && b.s0 < a.s1+1e-9 {
 				continue
 			}
-			if a.curve == b.curve && j.rulers[a.curve].c.Closed && a.s0 < 1e-9 && b.s1 > j.rulers[a.curve].Length()-1e-9 {
+			if a.curve == b.curve && j.rulers[a.curve].c.Closed && a.s0 < 1e-9 &&
+				b.s1 > j.rulers[a.curve].Length()-1e-9 {
 				continue
 			}
 			u, v, den := Meet(a.a, a.b.Sub(a.a), b.a, b.b.Sub(b.a))
@@ -260,7 +261,7 @@ func (j *joiner) led(r *Ruler, stops []joinStop, knots []Knot) (*Ruler, []joinSt
 // cut returns the curve with pieces that start at the stops, moved onto their
 // knots.
 func (j *joiner) cut(c Curve, r *Ruler, stops []joinStop, knots []Knot) Curve {
-	out := Curve{Closed: c.Closed, Width: c.Width, Ink: c.Ink, Corners: c.Corners}
+	out := Curve{Closed: c.Closed, Ink: c.Ink, Corners: c.Corners}
 	for k := range len(stops) - 1 {
 		a, b := stops[k], stops[k+1]
 		ps := r.Sub(a.s, b.s)

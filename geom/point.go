@@ -1,11 +1,3 @@
-// Package geom holds the plane and solid geometry of a line sign: points,
-// polylines, cubic Béziers, the network of strokes, the plan regions of a
-// channel and its mesh.
-//
-// Nothing here knows of images, files, flags or screens. Unless a comment
-// says otherwise lengths are millimetres, areas square millimetres, angles
-// degrees, and the plane is the sheet's: x to the right, y down, origin at the
-// sheet's top left corner, as the drawing is read.
 package geom
 
 import "math"

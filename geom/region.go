@@ -1,7 +1,5 @@
 package geom
 
-import "math"
-
 // A Ring is a closed chain of points; the last joins the first and is not
 // repeated.
 type Ring []Point
@@ -23,27 +21,6 @@ type Polygon struct {
 
 // A Region is a plane area: polygons that do not overlap.
 type Region []Polygon
-
-// Area returns the region's area in mm².
-func (r Region) Area() float64 {
-	sum := 0.0
-	for _, p := range r {
-		sum += math.Abs(p.Outline.Area())
-		for _, h := range p.Holes {
-			sum -= math.Abs(h.Area())
-		}
-	}
-	return sum
-}
-
-// Holes returns how many holes the region has.
-func (r Region) Holes() int {
-	n := 0
-	for _, p := range r {
-		n += len(p.Holes)
-	}
-	return n
-}
 
 // Bounds returns the box around the region.
 func (r Region) Bounds() Rect {

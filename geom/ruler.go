@@ -18,7 +18,11 @@ type Ruler struct {
 
 // NewRuler measures a curve.
 func NewRuler(c Curve) *Ruler {
-	r := &Ruler{c: c, s: make([]float64, 1, len(c.Pieces)*rulerSteps+1), p: make(Polyline, 0, len(c.Pieces)*rulerSteps+1)}
+	r := &Ruler{
+		c: c,
+		s: make([]float64, 1, len(c.Pieces)*rulerSteps+1),
+		p: make(Polyline, 0, len(c.Pieces)*rulerSteps+1),
+	}
 	if len(c.Pieces) > 0 {
 		r.p = append(r.p, c.Pieces[0][0])
 	}
@@ -126,7 +130,12 @@ func (r *Ruler) Displaced(shift func(s float64) Point) Curve {
 	for i, p := range r.c.Pieces {
 		a, b := r.Piece(i), r.Piece(i+1)
 		// The handles go along with the places a third of the way in.
-		out.Pieces[i] = Cubic{p[0].Add(shift(a)), p[1].Add(shift(a + (b-a)/3)), p[2].Add(shift(b - (b-a)/3)), p[3].Add(shift(b))}
+		out.Pieces[i] = Cubic{
+			p[0].Add(shift(a)),
+			p[1].Add(shift(a + (b-a)/3)),
+			p[2].Add(shift(b - (b-a)/3)),
+			p[3].Add(shift(b)),
+		}
 	}
 	for i, p := range r.c.Pieces {
 		k := i - 1
@@ -194,7 +203,12 @@ func ArcCubics(centre, a Point, angle float64) []Cubic {
 		s, c := math.Sincos(step * float64(i+1))
 		r := a.Sub(centre)
 		to := Pt(c*r.X-s*r.Y, s*r.X+c*r.Y)
-		out[i] = Cubic{centre.Add(from), centre.Add(from).Add(from.Perp().Mul(h)), centre.Add(to).Sub(to.Perp().Mul(h)), centre.Add(to)}
+		out[i] = Cubic{
+			centre.Add(from),
+			centre.Add(from).Add(from.Perp().Mul(h)),
+			centre.Add(to).Sub(to.Perp().Mul(h)),
+			centre.Add(to),
+		}
 		from = to
 	}
 	return out

@@ -22,9 +22,8 @@ func DefaultSmooth() SmoothSettings { return SmoothSettings{Deviation: 0.12, Cor
 type Curve struct {
 	Pieces  []Cubic
 	Closed  bool
-	Corners int     // places where the direction jumps
-	Width   float64 // mm, of the pen line
-	Ink     int     // which pen drew it, 0 for the first
+	Corners int // places where the direction jumps
+	Ink     int // which pen drew it, 0 for the first
 	// Stops are the knots that the curve runs through, in its order: a curve
 	// of a stroke has one at each end, a closed one its own knot at both.
 	Stops []Stop
@@ -133,7 +132,7 @@ func smoothStroke(st Stroke, set SmoothSettings) (Curve, float64) {
 	w := newWalk(st)
 	w.findCorners(set.Corner)
 	w.sharpenCorners()
-	c := Curve{Closed: st.Closed, Width: st.Width, Ink: st.Ink}
+	c := Curve{Closed: st.Closed, Ink: st.Ink}
 	stray := 0.0
 	last := len(w.p) - 1
 	for i := 0; i < last; {

@@ -34,8 +34,6 @@ type Print struct {
 	Solid    solid.Solid
 	Mesh     *solid.Mesh
 	Estimate bed.Estimate
-	Pose     parts.Pose
-	Extra    bool
 }
 
 // BedsFound is what is printed, and where on the beds.
@@ -71,7 +69,17 @@ func bedsStage() stage.Stage {
 			stage.Number("layer-change", "s", "time that each layer adds", 0, 600, func(s *settings) *float64 { return &s.Print.Change }),
 		},
 		Run: func(set settings, in in) (BedsFound, stage.Report, error) {
-			return layBeds(set, in.Parts, cutter{set: set.Bed, frame: in.Dots.Frame, line: in.Bends.Line, channel: in.Channel.Built, sign: in.Parts})
+			return layBeds(
+				set,
+				in.Parts,
+				cutter{
+					set:     set.Bed,
+					frame:   in.Dots.Frame,
+					line:    in.Bends.Line,
+					channel: in.Channel.Built,
+					sign:    in.Parts,
+				},
+			)
 		},
 		Show: stage.Show{Picture: drawBeds, Drawn: true, Problems: cutProblems},
 	})
@@ -107,10 +115,16 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 			rep.Note("%s fits the bed only when turned, best by %.1f degrees", p.Name, turn)
 		}
 	}
-	rep.Found = fmt.Sprintf("%s on %s of %g by %g mm; about %.0f g, %.1f m of filament, %.1f hours",
-		stage.Count(len(f.Prints), "piece", "pieces"), stage.Count(f.Layout.Beds, "bed", "beds"), set.Bed.Width, set.Bed.Depth, sum.Grams, sum.Metres, sum.Seconds/3600)
+	rep.Found = fmt.Sprintf(
+		"%s on %s of %g by %g mm; about %.0f g, %.1f m of filament, %.1f hours",
+		stage.Count(len(f.Prints), "piece", "pieces"), stage.Count(f.Layout.Beds, "bed", "beds"), set.Bed.Width,
+		set.Bed.Depth, sum.Grams, sum.Metres, sum.Seconds/3600,
+	)
 	if n := len(f.Cuts); n > 0 {
-		rep.Note("%s, as the channel is larger than the bed; the strip runs on through %s", stage.Count(n, "cut with a dovetail joint", "cuts with dovetail joints"), stage.Plural(n, "it", "them"))
+		rep.Note(
+			"%s, as the channel is larger than the bed; the strip runs on through %s",
+			stage.Count(n, "cut with a dovetail joint", "cuts with dovetail joints"), stage.Plural(n, "it", "them"),
+		)
 	}
 	return f, rep, nil
 }
@@ -164,7 +178,7 @@ func (c cutter) body(p parts.Part) bed.Channel {
 // printsOf are a part's pieces; whole is the mesh of the part uncut.
 func printsOf(p parts.Part, pieces []solid.Solid, whole *solid.Mesh) (out []Print) {
 	for k, piece := range pieces {
-		one := Print{Name: p.Name, Colour: p.Colour, Pose: p.Pose, Extra: p.Extra, Solid: piece}
+		one := Print{Name: p.Name, Colour: p.Colour, Solid: piece}
 		if len(pieces) == 1 {
 			one.Mesh = whole
 		} else {
@@ -203,7 +217,12 @@ func drawBeds(r stage.Results, text string) (*image.RGBA, error) {
 	}
 	for b := range n {
 		box := func(m float64) []geom.Point {
-			return []geom.Point{on(b, geom.Pt(m, m)), on(b, geom.Pt(s.Width-m, m)), on(b, geom.Pt(s.Width-m, s.Depth-m)), on(b, geom.Pt(m, s.Depth-m))}
+			return []geom.Point{
+				on(b, geom.Pt(m, m)),
+				on(b, geom.Pt(s.Width-m, m)),
+				on(b, geom.Pt(s.Width-m, s.Depth-m)),
+				on(b, geom.Pt(m, s.Depth-m)),
+			}
 		}
 		c.SetColor(picture.GroundTint)
 		c.Path(box(0), 1, true)

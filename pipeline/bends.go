@@ -60,7 +60,10 @@ func mendBends(set rules.BendSettings, spaced SpacingFound) (f BendsFound, rep s
 	case rounded == 0:
 		rep.Found = fmt.Sprintf("%s tighter than %g mm, to cut and join the strip", toCut, set.Radius)
 	default:
-		rep.Found = fmt.Sprintf("%s rounded to %g mm, lines moved by at most %.2f mm; %s to cut and join the strip", stage.Count(rounded, "bend", "bends"), set.Radius, moved, toCut)
+		rep.Found = fmt.Sprintf(
+			"%s rounded to %g mm, lines moved by at most %.2f mm; %s to cut and join the strip",
+			stage.Count(rounded, "bend", "bends"), set.Radius, moved, toCut,
+		)
 	}
 	for _, b := range firstOf(left) {
 		rep.Note("%s", bendText(b))
@@ -74,7 +77,9 @@ func bendText(b rules.Bend) string {
 	if b.Radius == 0 {
 		what = fmt.Sprintf("has a corner of %.0f degrees", b.Turn)
 	}
-	text := fmt.Sprintf("stroke %d %s at x %.1f, y %.1f mm: cut and join the strip there", b.Curve+1, what, b.At.X, b.At.Y)
+	text := fmt.Sprintf(
+		"stroke %d %s at x %.1f, y %.1f mm: cut and join the strip there", b.Curve+1, what, b.At.X, b.At.Y,
+	)
 	if b.Why != "" {
 		text += " (" + b.Why + ")"
 	}
@@ -84,7 +89,9 @@ func bendText(b rules.Bend) string {
 func bendProblems(r stage.Results) (out []stage.Problem) {
 	for _, b := range stage.Of[BendsFound](r).Bends {
 		if !b.Rounded {
-			out = append(out, stage.Problem{Text: bendText(b), At: b.At, OnSheet: true, Flag: "bend-radius", Rule: true})
+			out = append(
+				out, stage.Problem{Text: bendText(b), At: b.At, OnSheet: true, Flag: "bend-radius", Rule: true},
+			)
 		}
 	}
 	return out

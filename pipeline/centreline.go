@@ -39,8 +39,11 @@ func smooth(set geom.SmoothSettings, colours ColoursFound) (f CentrelineFound, r
 		pieces += len(c.Pieces)
 		corners += c.Corners
 	}
-	rep.Found = fmt.Sprintf("%s made of %s, %.0f mm, %s, at most %.3f mm from the traced lines",
-		stage.Count(len(f.Line.Curves), "curve", "curves"), stage.Count(pieces, "segment", "segments"), f.Line.Length(), stage.Count(corners, "corner", "corners"), f.Line.Stray)
+	rep.Found = fmt.Sprintf(
+		"%s made of %s, %.0f mm, %s, at most %.3f mm from the traced lines",
+		stage.Count(len(f.Line.Curves), "curve", "curves"), stage.Count(pieces, "segment", "segments"),
+		f.Line.Length(), stage.Count(corners, "corner", "corners"), f.Line.Stray,
+	)
 	return f, rep, nil
 }
 

@@ -43,7 +43,14 @@ func channelStage() stage.Stage {
 	def := solid.DefaultChannel()
 	return stage.Define(stage.Spec[settings, in, ChannelFound]{
 		Name: StageChannel, Does: "widen the curves into a printable channel",
-		Default: ChannelSettings{Wall: def.Wall, Depth: def.Depth, Floor: def.Floor, Rear: def.Rear, Grid: def.Grid, Line: rules.DefaultWalls().Line},
+		Default: ChannelSettings{
+			Wall:  def.Wall,
+			Depth: def.Depth,
+			Floor: def.Floor,
+			Rear:  def.Rear,
+			Grid:  def.Grid,
+			Line:  rules.DefaultWalls().Line,
+		},
 		Settings: []stage.Setting{
 			stage.Number("wall", "mm", "minimum thickness of each side wall", 0.2, 20, func(s *settings) *float64 { return &s.Wall }),
 			stage.Number("depth", "mm", "depth of the body, floor and walls together", 1, 100, func(s *settings) *float64 { return &s.Depth }),
@@ -59,19 +66,34 @@ func channelStage() stage.Stage {
 	})
 }
 
-func buildChannel(set ChannelSettings, dots DotsFound, mended BendsFound, strip StripRoom) (f ChannelFound, rep stage.Report, err error) {
+func buildChannel(
+	set ChannelSettings, dots DotsFound, mended BendsFound, strip StripRoom,
+) (f ChannelFound, rep stage.Report, err error) {
 	wall := rules.WholeWall(set.Wall, set.Line)
 	if math.Abs(wall-set.Wall) > 1e-9 {
-		rep.Note("walls are %g mm thick, a whole number of printed lines %g mm wide, instead of %g mm", wall, set.Line, set.Wall)
+		rep.Note(
+			"walls are %g mm thick, a whole number of printed lines %g mm wide, instead of %g mm", wall, set.Line,
+			set.Wall,
+		)
 	}
 	f.Line = set.Line
-	f.Built = solid.ChannelSettings{Strip: strip.Width, Loose: strip.Loose, Wall: wall, Depth: set.Depth, Floor: set.Floor, Rear: set.Rear, Grid: set.Grid}
+	f.Built = solid.ChannelSettings{
+		Strip: strip.Width,
+		Loose: strip.Loose,
+		Wall:  wall,
+		Depth: set.Depth,
+		Floor: set.Floor,
+		Rear:  set.Rear,
+		Grid:  set.Grid,
+	}
 	if f.Channel, err = solid.BuildChannel(mended.Line, dots.Frame.Size.Y, f.Built); err != nil {
 		return f, rep, err
 	}
 	lo, hi := f.Solid.Bounds()
-	rep.Found = fmt.Sprintf("%.1f by %.1f by %.1f mm, %.1f cm³, %d facets in %s, watertight",
-		hi.X-lo.X, hi.Y-lo.Y, hi.Z-lo.Z, f.Solid.Volume()/1000, len(f.Solid.Triangles), stage.Count(len(f.Body), "part", "separate parts"))
+	rep.Found = fmt.Sprintf(
+		"%.1f by %.1f by %.1f mm, %.1f cm³, %d facets in %s, watertight", hi.X-lo.X, hi.Y-lo.Y, hi.Z-lo.Z,
+		f.Solid.Volume()/1000, len(f.Solid.Triangles), stage.Count(len(f.Body), "part", "separate parts"),
+	)
 	return f, rep, nil
 }
 
@@ -81,7 +103,10 @@ func (f ChannelFound) slotFloor() float64 { return f.Built.Rear + f.Built.Floor 
 // drawChannel shows the part from the front, a little from below and aside.
 func drawChannel(r stage.Results, text string) (*image.RGBA, error) {
 	f := stage.Of[ChannelFound](r)
-	return drawScene(r, []picture.Thing{{Mesh: f.Solid, Colour: color.RGBA{226, 208, 182, 255}, Floor: f.slotFloor()}}, picture.FrontView(), text)
+	return drawScene(
+		r, []picture.Thing{{Mesh: f.Solid, Colour: color.RGBA{226, 208, 182, 255}, Floor: f.slotFloor()}},
+		picture.FrontView(), text,
+	)
 }
 
 // drawScene shows things in space on a picture of the sheet's shape.

@@ -41,7 +41,9 @@ func coloursStage() stage.Stage {
 	})
 }
 
-func findPens(set vision.PenSettings, sheet SheetFound, dots DotsFound, traced StrokesFound) (f ColoursFound, rep stage.Report, err error) {
+func findPens(
+	set vision.PenSettings, sheet SheetFound, dots DotsFound, traced StrokesFound,
+) (f ColoursFound, rep stage.Report, err error) {
 	if f.Pens, err = vision.FindPens(sheet.Image, dots.Rest.Mask, traced.Strokes, dots.PxPerMm, set); err != nil {
 		return f, rep, err
 	}

@@ -56,7 +56,9 @@ const rescale = 0.15
 // dots before the user is told.
 const tellPageOff = 0.02
 
-func findDots(set vision.DotSettings, photo PhotoFound, sheet SheetFound, ink InkFound) (f DotsFound, rep stage.Report, err error) {
+func findDots(
+	set vision.DotSettings, photo PhotoFound, sheet SheetFound, ink InkFound,
+) (f DotsFound, rep stage.Report, err error) {
 	byHand := len(set.Places) > 0
 	set.Places = mapped(mapped(set.Places, photo.FromFile), sheet.FromPhoto)
 	f.Distance = set.Distance
@@ -72,15 +74,24 @@ func findDots(set vision.DotSettings, photo PhotoFound, sheet SheetFound, ink In
 	if err != nil {
 		return f, rep, err
 	}
-	f.Frame = geom.Frame{Size: geom.Pt(float64(sheet.Image.W), float64(sheet.Image.H)).Mul(1 / f.PxPerMm), PxPerMm: f.PxPerMm}
+	f.Frame = geom.Frame{
+		Size:    geom.Pt(float64(sheet.Image.W), float64(sheet.Image.H)).Mul(1 / f.PxPerMm),
+		PxPerMm: f.PxPerMm,
+	}
 	size := f.Frame.Size
 	rep.Found = fmt.Sprintf("dots at %s, %.3f px per mm, sheet %.1f by %.1f mm",
 		filePlaces(photo, sheet.InPhoto(f.Pair[0].Centre), sheet.InPhoto(f.Pair[1].Centre)), f.PxPerMm, size.X, size.Y)
 	if f.Page != vision.PageFree && math.Abs(f.PageOff) > tellPageOff {
-		rep.Note("going by the dots, the %s sheet is %+.1f %% off its true size; the dots set the scale, so check that they are %g mm apart", f.Page, 100*f.PageOff, set.Distance)
+		rep.Note(
+			"going by the dots, the %s sheet is %+.1f %% off its true size; the dots set the scale, so check that "+
+				"they are %g mm apart", f.Page, 100*f.PageOff, set.Distance,
+		)
 	}
 	if n := len(f.Candidates); n > 2 {
-		rep.Note("%d spots look like reference dots; the two that are %g mm apart on the sheet were used", n, set.Distance)
+		rep.Note(
+			"%d spots look like reference dots; the two that are %g mm apart on the sheet were used", n,
+			set.Distance,
+		)
 	}
 	judgeDots(&rep, f, sheet, byHand)
 	return f, rep, nil
@@ -88,7 +99,9 @@ func findDots(set vision.DotSettings, photo PhotoFound, sheet SheetFound, ink In
 
 // findDotsAnew is for a sheet of another size than was assumed, so that the ink's
 // window and speckles were of the wrong size.
-func findDotsAnew(set vision.DotSettings, sheet SheetFound, inkSet vision.InkSettings, was vision.Dots) (vision.Dots, error) {
+func findDotsAnew(
+	set vision.DotSettings, sheet SheetFound, inkSet vision.InkSettings, was vision.Dots,
+) (vision.Dots, error) {
 	ink, err := vision.FindInk(sheet.Image, was.PxPerMm, inkSet)
 	if err != nil {
 		return was, err
@@ -103,13 +116,19 @@ func findDotsAnew(set vision.DotSettings, sheet SheetFound, inkSet vision.InkSet
 func explainDots(e *vision.DotError, photo PhotoFound, sheet SheetFound, distance float64) error {
 	var seen []string
 	for _, c := range e.Candidates {
-		seen = append(seen, fmt.Sprintf("%s (%.1f mm wide)", filePlaces(photo, sheet.InPhoto(c.Centre)), c.Size/sheet.PxPerMm))
+		seen = append(
+			seen,
+			fmt.Sprintf("%s (%.1f mm wide)", filePlaces(photo, sheet.InPhoto(c.Centre)), c.Size/sheet.PxPerMm),
+		)
 	}
 	where := "none was found"
 	if len(seen) > 0 {
 		where = "seen at " + strings.Join(seen, ", ")
 	}
-	return fmt.Errorf("%w; %s; draw two filled dots %g mm apart, or give their places with --dots \"x,y x,y\", in px of the upright photo", e, where, distance)
+	return fmt.Errorf(
+		"%w; %s; draw two filled dots %g mm apart, or give their places with --dots \"x,y x,y\", in px of the "+
+			"upright photo", e, where, distance,
+	)
 }
 
 // doubtPageOff is how far the dots may make a known page too large or small, as a
@@ -126,7 +145,10 @@ func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
 	case known:
 		rep.Judge(0.95, "the dots agree with the %s sheet to within %.2f %%", f.Page, 100*math.Abs(f.PageOff))
 	case len(f.Candidates) > 2:
-		rep.Judge(0.4, "%d spots look like dots, and the sheet's size does not say which two are meant", len(f.Candidates))
+		rep.Judge(
+			0.4, "%d spots look like dots, and the sheet's size does not say which two are meant",
+			len(f.Candidates),
+		)
 	default:
 		rep.Judge(0.8, "two dots found, but nothing to check them against")
 	}
@@ -167,7 +189,9 @@ func dotHandles(r stage.Results) (string, []stage.Handle) {
 	photo, sheet := stage.Of[PhotoFound](r), stage.Of[SheetFound](r)
 	var out []stage.Handle
 	for _, d := range stage.Of[DotsFound](r).Pair {
-		out = append(out, stage.Handle{Place: photo.ToFile(sheet.InPhoto(d.Centre)), Share: shareOf(sheet.Image, d.Centre)})
+		out = append(
+			out, stage.Handle{Place: photo.ToFile(sheet.InPhoto(d.Centre)), Share: shareOf(sheet.Image, d.Centre)},
+		)
 	}
 	return "dots", out
 }

@@ -45,8 +45,11 @@ func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Re
 	if f.Ink, err = vision.FindInk(sheet.Image, px, set); err != nil {
 		return f, rep, err
 	}
-	rep.Found = fmt.Sprintf("%s, %.0f mm², %.0f %% darker than the paper (threshold %.0f %%), %s removed",
-		stage.Count(f.Spots, "mark", "marks"), float64(f.Mask.Count())/(px*px), 100*f.Darkness, 100*f.Cut, stage.Count(f.Dropped, "speck", "specks"))
+	rep.Found = fmt.Sprintf(
+		"%s, %.0f mm², %.0f %% darker than the paper (threshold %.0f %%), %s removed",
+		stage.Count(f.Spots, "mark", "marks"), float64(f.Mask.Count())/(px*px), 100*f.Darkness, 100*f.Cut,
+		stage.Count(f.Dropped, "speck", "specks"),
+	)
 	switch n := f.AtEdge; {
 	case n == 1:
 		rep.Note("1 mark that runs off the sheet's edge was removed: the tip of a shadow, or the table")
@@ -66,9 +69,15 @@ func judgeInk(rep *stage.Report, i *vision.Ink) {
 	case i.Darkness < paleInk:
 		rep.Judge(0.3, "the ink is only %.0f %% darker than the paper", 100*i.Darkness)
 	case i.Slight > 0:
-		rep.Judge(0.4, "%s barely larger than what is removed", stage.Count(i.Slight, "spot or gap is", "spots or gaps are"))
+		rep.Judge(
+			0.4, "%s barely larger than what is removed",
+			stage.Count(i.Slight, "spot or gap is", "spots or gaps are"),
+		)
 	case i.Faint > 0:
-		rep.Judge(0.4, "%s nearly large enough to keep", stage.Count(i.Faint, "removed spot or gap is", "removed spots or gaps are"))
+		rep.Judge(
+			0.4, "%s nearly large enough to keep",
+			stage.Count(i.Faint, "removed spot or gap is", "removed spots or gaps are"),
+		)
 	default:
 		rep.Judge(0.95, "ink %.0f %% darker than the paper", 100*i.Darkness)
 	}

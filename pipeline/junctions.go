@@ -56,7 +56,9 @@ func junctionsStage() stage.Stage {
 // does not run straight on, so that another might have been meant to.
 const sharpPass = 60
 
-func decideJunctions(set StripRoom, mended BendsFound, colours ColoursFound) (f JunctionsFound, rep stage.Report, err error) {
+func decideJunctions(
+	set StripRoom, mended BendsFound, colours ColoursFound,
+) (f JunctionsFound, rep stage.Report, err error) {
 	f.Strip = set
 	if f.Junctions, err = rules.Junctions(mended.Line, rules.JunctionSettings{Strip: set.Slot()}); err != nil {
 		return f, rep, err
@@ -75,7 +77,9 @@ func decideJunctions(set StripRoom, mended BendsFound, colours ColoursFound) (f 
 		}
 	}
 	noteMore(&rep, cramped)
-	rep.Found = fmt.Sprintf("%s, %d too close to the next", stage.Count(len(f.Junctions), "junction", "junctions"), cramped)
+	rep.Found = fmt.Sprintf(
+		"%s, %d too close to the next", stage.Count(len(f.Junctions), "junction", "junctions"), cramped,
+	)
 	return f, rep, nil
 }
 
@@ -84,14 +88,20 @@ func noteCrossing(rep *stage.Report, line geom.Centreline, j rules.Junction, col
 	mine := line.Curves[j.Passes.Curve].Ink
 	for _, b := range j.Butts {
 		if ink := line.Curves[b.Curve].Ink; ink != mine {
-			rep.Note("at x %.1f, y %.1f mm the %s strip runs through and the %s one is cut", j.At.X, j.At.Y, colours.PenName(mine), colours.PenName(ink))
+			rep.Note(
+				"at x %.1f, y %.1f mm the %s strip runs through and the %s one is cut", j.At.X, j.At.Y,
+				colours.PenName(mine), colours.PenName(ink),
+			)
 			return
 		}
 	}
 }
 
 func crampedText(j rules.Junction) string {
-	return fmt.Sprintf("the junction at x %.1f, y %.1f mm leaves only %.1f mm of strip before the next junction", j.At.X, j.At.Y, max(j.Room, 0))
+	return fmt.Sprintf(
+		"the junction at x %.1f, y %.1f mm leaves only %.1f mm of strip before the next junction", j.At.X, j.At.Y,
+		max(j.Room, 0),
+	)
 }
 
 func junctionProblems(r stage.Results) (out []stage.Problem) {

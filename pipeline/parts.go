@@ -64,7 +64,9 @@ func partsStage() stage.Stage {
 	})
 }
 
-func buildParts(set parts.Measures, frame geom.Frame, mended BendsFound, strips StripsFound, channel ChannelFound) (f PartsFound, rep stage.Report, err error) {
+func buildParts(
+	set parts.Measures, frame geom.Frame, mended BendsFound, strips StripsFound, channel ChannelFound,
+) (f PartsFound, rep stage.Report, err error) {
 	f.Density, f.Screw = set.Density, set.Screw
 	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Measures: set}
 	if f.Sign, err = parts.Build(frame.SignLine(mended.Line), strips.wirePlan(frame), s); err != nil {
@@ -98,17 +100,29 @@ func meshed(name string, s solid.Solid, grid float64) (*solid.Mesh, error) {
 
 func noteParts(rep *stage.Report, f PartsFound) {
 	if n := len(f.Bridges); n > 0 {
-		rep.Note("%s, %.0f mm in all, %s %d channels that do not touch", stage.Count(n, "bridge", "bridges"), lengthOf(f.Bridges), stage.Plural(n, "joins", "join"), f.Strokes)
+		rep.Note(
+			"%s, %.0f mm in all, %s %d channels that do not touch", stage.Count(n, "bridge", "bridges"),
+			lengthOf(f.Bridges), stage.Plural(n, "joins", "join"), f.Strokes,
+		)
 	}
 	if w := f.Bore; w != nil {
-		rep.Note("wire bore %g mm wide and %.0f mm long from the tenon to the slot at x %.1f mm; clear all the way, with walls at least %.1f mm thick", w.Width, w.From.Dist(w.Top), w.Top.X, w.Clear)
+		rep.Note(
+			"wire bore %g mm wide and %.0f mm long from the tenon to the slot at x %.1f mm; clear all the way, "+
+				"with walls at least %.1f mm thick", w.Width, w.From.Dist(w.Top), w.Top.X, w.Clear,
+		)
 	}
 	if len(f.Wires) > 0 {
-		rep.Note("%.0f mm of concealed wire groove with %s to the slots", lengthOf(f.Wires), stage.Count(len(f.Feeds), "hole", "holes"))
+		rep.Note(
+			"%.0f mm of concealed wire groove with %s to the slots", lengthOf(f.Wires),
+			stage.Count(len(f.Feeds), "hole", "holes"),
+		)
 	}
 	if b := f.Balance; b != nil {
 		size := b.Base.Size()
-		rep.Note("stands on a base of %.0f by %.0f mm, its centre of mass %.0f mm up; tips over when tilted by %.1f degrees", size.X, size.Y, b.Centre.Y, b.Tilt)
+		rep.Note(
+			"stands on a base of %.0f by %.0f mm, its centre of mass %.0f mm up; tips over when tilted by %.1f degrees",
+			size.X, size.Y, b.Centre.Y, b.Tilt,
+		)
 	}
 	rep.Notes = append(rep.Notes, f.Notes...)
 }
@@ -149,7 +163,13 @@ func Bodies(f PartsFound) []Body {
 	var out, extras []Body
 	hi := math.Inf(-1)
 	for i, p := range f.Parts {
-		b := Body{Name: p.Name, Colour: p.Colour, Mesh: f.Meshes[i].Mapped(p.Pose.Apply), Apart: apart(p), channel: p.Channel && !p.Pose.Flip}
+		b := Body{
+			Name:    p.Name,
+			Colour:  p.Colour,
+			Mesh:    f.Meshes[i].Mapped(p.Pose.Apply),
+			Apart:   apart(p),
+			channel: p.Channel && !p.Pose.Flip,
+		}
 		if p.Extra {
 			b.Mesh = f.Meshes[i]
 			extras = append(extras, b)

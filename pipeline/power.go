@@ -40,7 +40,15 @@ func powerStage() stage.Stage {
 	def := power.DefaultStrip()
 	return stage.Define(stage.Spec[settings, in, PowerFound]{
 		Name: StagePower, Does: "size the wires, fuses and supply",
-		Default: PowerSettings{Volts: def.Volts, Watts: def.Watts, LEDs: def.LEDs, Run: def.Run, Ohms: def.Ohms, Kind: def.Kind, Feed: power.Default()},
+		Default: PowerSettings{
+			Volts: def.Volts,
+			Watts: def.Watts,
+			LEDs:  def.LEDs,
+			Run:   def.Run,
+			Ohms:  def.Ohms,
+			Kind:  def.Kind,
+			Feed:  power.Default(),
+		},
 		Settings: []stage.Setting{
 			stage.Number("strip-volts", "V", "the strip's voltage", 1, 60, func(s *settings) *float64 { return &s.Volts }),
 			stage.Number("strip-watts", "W/m", "power of each metre of strip", 0.1, 60, func(s *settings) *float64 { return &s.Watts }),
@@ -90,14 +98,21 @@ func loads(strips StripsFound, channel ChannelFound, sign PartsFound) []power.Lo
 	return out
 }
 
-func sizePower(set power.Settings, f PowerFound, strips StripsFound, colours ColoursFound) (_ PowerFound, rep stage.Report, err error) {
+func sizePower(
+	set power.Settings, f PowerFound, strips StripsFound, colours ColoursFound,
+) (_ PowerFound, rep stage.Report, err error) {
 	if f.Feeding, err = power.Feed(f.Strip, f.Loads, set); err != nil {
 		return f, rep, err
 	}
-	rep.Found = fmt.Sprintf("%.1f W at %g V, %.2f A: a supply of at least %g W", f.Watts, f.Strip.Volts, f.Amps, f.Supply)
+	rep.Found = fmt.Sprintf(
+		"%.1f W at %g V, %.2f A: a supply of at least %g W", f.Watts, f.Strip.Volts, f.Amps, f.Supply,
+	)
 	for i, c := range f.Circuits {
-		rep.Note("circuit %d%s: %.2f A, fuse %g A, wire %s (%s), %.2f V drop in the wires and %.2f V in the strip, channel up to about %.0f °C",
-			i+1, colours.InColour(strips.Circuits[i].Ink), c.Amps, c.Fuse, c.Wire.Name, c.Gauge.Name, c.WireDrop, c.StripDrop, c.Warm)
+		rep.Note(
+			"circuit %d%s: %.2f A, fuse %g A, wire %s (%s), %.2f V drop in the wires and %.2f V in the strip, "+
+				"channel up to about %.0f °C", i+1, colours.InColour(strips.Circuits[i].Ink), c.Amps, c.Fuse,
+			c.Wire.Name, c.Gauge.Name, c.WireDrop, c.StripDrop, c.Warm,
+		)
 	}
 	rep.Notes = append(rep.Notes, f.Notes...)
 	return f, rep, nil
@@ -150,7 +165,10 @@ func Wiring(in WiringIn) *picture.Diagram {
 			d.Text(at, m+4.5, 3, "middle", "piece %d", n+1)
 			d.Text(at, m+8.2, 2.6, "middle", "%.0f mm", in.Strips.Pieces[n].Strip)
 		}
-		d.Text(left+14, p-3.2, 3, "start", "circuit %d%s: %.2f A, %s", i+1, in.Colours.InColour(ch.Ink), c.Amps, c.Wire.Name)
+		d.Text(
+			left+14, p-3.2, 3, "start", "circuit %d%s: %.2f A, %s", i+1, in.Colours.InColour(ch.Ink), c.Amps,
+			c.Wire.Name,
+		)
 		if i > 0 {
 			d.Dot(plus, p)
 			d.Dot(minus, m)
@@ -170,10 +188,13 @@ func Wiring(in WiringIn) *picture.Diagram {
 	d.Line(30, 44, minus, 44)
 	d.Text(32, 25, 3, "start", "+")
 	d.Text(32, 43, 3, "start", "\u2212")
-	d.W = max(d.W, 120)
 	d.H = y + 8
 	d.Text(6, 8, 4, "start", "Wiring: low voltage only")
-	d.Text(6, d.H-3, 2.6, "start", "Symbols: IEC 60617. Buy the supply ready made, listed for your country; leave mains to a licensed electrician and follow local codes.")
+	d.Text(
+		6, d.H-3, 2.6, "start",
+		"Symbols: IEC 60617. Buy the supply ready made, listed for your country; leave mains to a licensed "+
+			"electrician and follow local codes.",
+	)
 	d.W = max(d.W, 6+2.6*0.5*130)
 	return d
 }

@@ -26,6 +26,7 @@ import (
 	"inkchannel/pipeline/folder"
 	"inkchannel/pipeline/specimen"
 	"inkchannel/pipeline/stage"
+	"inkchannel/testdata/outside"
 )
 
 // assertTrue checks a result against what was drawn, by the project's goals.
@@ -268,7 +269,7 @@ func TestSTLAgainstAdmesh(t *testing.T) {
 			assert.Len(t, back.Triangles, len(r.Channel.Solid.Triangles))
 			file := filepath.Join(t.TempDir(), "channel.stl")
 			require.NoError(t, os.WriteFile(file, data, 0o600))
-			out, err := exec.Command("admesh", file).CombinedOutput()
+			out, err := exec.Command(outside.Tool(t, "admesh"), file).CombinedOutput()
 			require.NoError(t, err, "make test installs admesh")
 			report := string(out)
 			for _, zero := range []string{"Degenerate facets", "Edges fixed", "Facets removed", "Facets added", "Facets reversed", "Backwards edges", "Normals fixed"} {

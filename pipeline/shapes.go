@@ -45,9 +45,14 @@ func makeShapes(set regular.ShapeSettings, upright SymmetryFound) (f ShapesFound
 		rep.Found = "left as drawn"
 		return f, rep, nil
 	}
-	rep.Found = fmt.Sprintf("%s, %s, %s; %s, %s, %s; points moved by at most %.2f mm",
-		stage.Count(count[regular.Line], "line", "lines"), stage.Count(count[regular.Arc], "arc", "arcs"), stage.Count(count[regular.Circle], "circle", "circles"),
-		stage.Count(f.Tangent, "tangent joint", "tangent joints"), stage.Count(f.Parallel, "parallel line", "parallel lines"), stage.Count(f.Equal, "equal radius", "equal radii"), f.Moved)
+	rep.Found = fmt.Sprintf(
+		"%s, %s, %s; %s, %s, %s; points moved by at most %.2f mm",
+		stage.Count(count[regular.Line], "line", "lines"), stage.Count(count[regular.Arc], "arc", "arcs"),
+		stage.Count(count[regular.Circle], "circle", "circles"),
+		stage.Count(f.Tangent, "tangent joint", "tangent joints"),
+		stage.Count(f.Parallel, "parallel line", "parallel lines"),
+		stage.Count(f.Equal, "equal radius", "equal radii"), f.Moved,
+	)
 	return f, rep, nil
 }
 

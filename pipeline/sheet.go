@@ -43,7 +43,10 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 	judgeSheet(&rep, f, photo, len(set.Corners) > 0)
 	if !f.Found {
 		rep.Found = "no sheet found; using the photo as it is"
-		rep.Note("no sheet of paper was found in the photo, so the perspective is not corrected; photograph the whole sheet on a darker table, or give its corners with --corners")
+		rep.Note(
+			"no sheet of paper was found in the photo, so the perspective is not corrected; photograph the whole " +
+				"sheet on a darker table, or give its corners with --corners",
+		)
 		return f, rep, nil
 	}
 	what := fmt.Sprintf("%s sheet", f.Page)

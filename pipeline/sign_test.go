@@ -29,6 +29,7 @@ import (
 	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/specimen"
 	"inkchannel/pipeline/stage"
+	"inkchannel/testdata/outside"
 	"inkchannel/vision"
 )
 
@@ -40,7 +41,7 @@ func assertManifold(t *testing.T, prints []pipeline.Print) {
 	for i, p := range prints {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, fmt.Sprintf("%03d.mesh", i)), specimen.MeshFile(p.Mesh), 0o600))
 	}
-	out, err := exec.Command("node", "../testdata/outside/manifold.mjs", dir).Output()
+	out, err := exec.Command(outside.Tool(t, "node"), "../testdata/outside/manifold.mjs", dir).Output()
 	require.NoError(t, err, "make test installs manifold-3d")
 	var got map[string]struct {
 		Status    string
@@ -79,7 +80,7 @@ func TestDemoSign(t *testing.T) {
 		require.NoError(t, err)
 		name := filepath.Join(t.TempDir(), "part.stl")
 		require.NoError(t, os.WriteFile(name, data, 0o600))
-		report, err := exec.Command("admesh", name).CombinedOutput()
+		report, err := exec.Command(outside.Tool(t, "admesh"), name).CombinedOutput()
 		require.NoError(t, err, "make test installs admesh")
 		// Outside check: admesh 0.98 has nothing to mend.
 		for _, n := range []string{"Edges fixed", "Facets removed", "Facets added", "Facets reversed", "Backwards edges", "Degenerate facets"} {
@@ -108,9 +109,9 @@ func check3MF(t *testing.T, r outcome) {
 	require.NoError(t, err)
 	xml := filepath.Join(dir, "model.xml")
 	require.NoError(t, os.WriteFile(xml, model, 0o600))
-	out, err := exec.Command("xmllint", "--noout", "--nonet", "--huge", "--schema", "../testdata/outside/3mf-core.xsd", xml).CombinedOutput()
+	out, err := exec.Command(outside.Tool(t, "xmllint"), "--noout", "--nonet", "--huge", "--schema", "../testdata/outside/3mf-core.xsd", xml).CombinedOutput()
 	require.NoError(t, err, "%s", out)
-	out, err = exec.Command("/usr/bin/python3", "../testdata/outside/read3mf.py", name).Output()
+	out, err = exec.Command(outside.Python(t), "../testdata/outside/read3mf.py", name).Output()
 	require.NoError(t, err, "make test installs lib3mf1")
 	var got struct {
 		Warnings []string
@@ -285,7 +286,7 @@ func rasterise(t *testing.T, pdf []byte) image.Image {
 	t.Helper()
 	base := filepath.Join(t.TempDir(), "p")
 	require.NoError(t, os.WriteFile(base+".pdf", pdf, 0o600))
-	out, err := exec.Command("pdftoppm", "-r", "254", "-png", "-singlefile", base+".pdf", base).CombinedOutput()
+	out, err := exec.Command(outside.Tool(t, "pdftoppm"), "-r", "254", "-png", "-singlefile", base+".pdf", base).CombinedOutput()
 	require.NoError(t, err, "make test installs poppler-utils: %s", out)
 	data, err := os.ReadFile(base + ".png")
 	require.NoError(t, err)

@@ -23,7 +23,9 @@ func skeletonStage() stage.Stage {
 		Name: StageSkeleton, Does: "thin the ink to lines one pixel wide",
 		Run: func(_ settings, in in) (SkeletonFound, stage.Report, error) {
 			f := SkeletonFound{vision.Thin(in.Dots.Rest.Mask)}
-			return f, stage.Report{Found: fmt.Sprintf("%d px of skeleton from %d px of ink", f.Lines.Count(), in.Dots.Rest.Mask.Count())}, nil
+			return f, stage.Report{
+				Found: fmt.Sprintf("%d px of skeleton from %d px of ink", f.Lines.Count(), in.Dots.Rest.Mask.Count()),
+			}, nil
 		},
 		Show: stage.Show{Picture: drawSkeleton, Drawn: true, OnSheet: true},
 	})

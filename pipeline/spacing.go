@@ -46,7 +46,10 @@ func measureSpacing(set rules.SpacingSettings, shaped ShapesFound) (f SpacingFou
 	}
 	rep.Found = fmt.Sprintf("all lines at least %g mm apart", set.Least)
 	if n := len(f.Tight); n > 0 {
-		rep.Found = fmt.Sprintf("%s closer than %g mm, the closest %.2f mm", stage.Count(n, "place", "places"), set.Least, f.Tight[0].Distance)
+		rep.Found = fmt.Sprintf(
+			"%s closer than %g mm, the closest %.2f mm", stage.Count(n, "place", "places"), set.Least,
+			f.Tight[0].Distance,
+		)
 	}
 	if set.Spread > 0 && len(f.Tight) > 0 {
 		return spreadLines(f, rep, set)
@@ -68,7 +71,10 @@ func spreadLines(f SpacingFound, rep stage.Report, set rules.SpacingSettings) (S
 		for _, t := range s.Left {
 			list = append(list, tightText(t))
 		}
-		return f, rep, fmt.Errorf("lines cannot be spread to %g mm by moving them at most %g mm: %s; allow more with --spread, or draw them further apart", set.Least, set.Spread, strings.Join(list, "; "))
+		return f, rep, fmt.Errorf(
+			"lines cannot be spread to %g mm by moving them at most %g mm: %s; allow more with --spread, or draw "+
+				"them further apart", set.Least, set.Spread, strings.Join(list, "; "),
+		)
 	}
 	f.Spread, f.Line = &s, s.Line
 	rep.Found += fmt.Sprintf("; lines spread, moved by at most %.2f mm", s.Moved)
@@ -97,7 +103,9 @@ func tightText(t rules.Tight) string {
 	if t.Curves[0] == t.Curves[1] {
 		who = fmt.Sprintf("two parts of stroke %d are", t.Curves[0]+1)
 	}
-	return fmt.Sprintf("%s %.2f mm apart at x %.1f, y %.1f mm, for %.0f mm along the line", who, t.Distance, m.X, m.Y, t.Length)
+	return fmt.Sprintf(
+		"%s %.2f mm apart at x %.1f, y %.1f mm, for %.0f mm along the line", who, t.Distance, m.X, m.Y, t.Length,
+	)
 }
 
 func tightProblems(r stage.Results) (out []stage.Problem) {
@@ -106,7 +114,16 @@ func tightProblems(r stage.Results) (out []stage.Problem) {
 		return nil
 	}
 	for _, t := range f.Tight {
-		out = append(out, stage.Problem{Text: tightText(t), At: t.At[0].Lerp(t.At[1], 0.5), OnSheet: true, Flag: "spread", Rule: true})
+		out = append(
+			out,
+			stage.Problem{
+				Text:    tightText(t),
+				At:      t.At[0].Lerp(t.At[1], 0.5),
+				OnSheet: true,
+				Flag:    "spread",
+				Rule:    true,
+			},
+		)
 	}
 	return out
 }

@@ -61,10 +61,14 @@ func stripsStage() stage.Stage {
 }
 
 // routeStrips covers the lines with strip, fed from where the wires come in.
-func routeStrips(set StripsSettings, frame geom.Frame, mended BendsFound, room StripRoom) (f StripsFound, rep stage.Report, err error) {
+func routeStrips(
+	set StripsSettings, frame geom.Frame, mended BendsFound, room StripRoom,
+) (f StripsFound, rep stage.Report, err error) {
 	f.StripsSettings = set
 	f.Feed = frame.Sheet(parts.Entry(frame.SignLine(mended.Line), set.Hold))
-	f.Plan, err = strip.Route(mended.Line, mended.corners(), f.Feed, strip.Settings{Turn: set.Turn, Cut: set.Cut, Half: room.Width / 2})
+	f.Plan, err = strip.Route(
+		mended.Line, mended.corners(), f.Feed, strip.Settings{Turn: set.Turn, Cut: set.Cut, Half: room.Width / 2},
+	)
 	if err != nil {
 		return f, rep, err
 	}
@@ -75,11 +79,17 @@ func routeStrips(set StripsSettings, frame geom.Frame, mended BendsFound, room S
 	for _, c := range f.Circuits {
 		jumpers += JumperLength(c.Jumpers)
 	}
-	rep.Found = fmt.Sprintf("%s of strip, %.0f mm in all (at least %d needed); %s; %.0f mm of jumper wire; %.0f mm left bare beyond the cut marks",
-		stage.Count(len(f.Pieces), "piece", "pieces"), covered, f.Bound, stage.Count(len(f.Circuits), "circuit", "circuits"), jumpers, bare)
+	rep.Found = fmt.Sprintf(
+		"%s of strip, %.0f mm in all (at least %d needed); %s; %.0f mm of jumper wire; %.0f mm left bare beyond "+
+			"the cut marks", stage.Count(len(f.Pieces), "piece", "pieces"), covered, f.Bound,
+		stage.Count(len(f.Circuits), "circuit", "circuits"), jumpers, bare,
+	)
 	for i, q := range f.Pieces {
 		if q.Strip == 0 {
-			rep.Note("piece %d would be %.0f mm long, shorter than one cut of %g mm: that stretch stays dark", i+1, q.Path, set.Cut)
+			rep.Note(
+				"piece %d would be %.0f mm long, shorter than one cut of %g mm: that stretch stays dark", i+1,
+				q.Path, set.Cut,
+			)
 		}
 	}
 	return f, rep, nil

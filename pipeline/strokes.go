@@ -45,7 +45,9 @@ func strokesStage() stage.Stage {
 	})
 }
 
-func traceStrokes(set vision.TraceSettings, dots DotsFound, skeleton SkeletonFound) (f StrokesFound, rep stage.Report, err error) {
+func traceStrokes(
+	set vision.TraceSettings, dots DotsFound, skeleton SkeletonFound,
+) (f StrokesFound, rep stage.Report, err error) {
 	t, err := vision.Trace(dots.Rest, skeleton.Lines, dots.PxPerMm, set)
 	if err != nil {
 		return f, rep, err
@@ -60,9 +62,12 @@ func traceStrokes(set vision.TraceSettings, dots DotsFound, skeleton SkeletonFou
 	for _, s := range f.Strokes.Strokes {
 		length += s.Length()
 	}
-	rep.Found = fmt.Sprintf("%s, %.0f mm in all, pen %.2f mm wide; %s, %s, %s; %s removed",
-		stage.Count(len(f.Strokes.Strokes), "stroke", "strokes"), length, f.PenWidth, stage.Count(top.Ends, "free end", "free ends"),
-		stage.Count(top.Junctions, "junction", "junctions"), stage.Count(top.Loops, "loop", "loops"), stage.Count(t.Spurs, "spur", "spurs"))
+	rep.Found = fmt.Sprintf(
+		"%s, %.0f mm in all, pen %.2f mm wide; %s, %s, %s; %s removed",
+		stage.Count(len(f.Strokes.Strokes), "stroke", "strokes"), length, f.PenWidth,
+		stage.Count(top.Ends, "free end", "free ends"), stage.Count(top.Junctions, "junction", "junctions"),
+		stage.Count(top.Loops, "loop", "loops"), stage.Count(t.Spurs, "spur", "spurs"),
+	)
 	if said := handText(set); said != "" {
 		rep.Note("%s", said)
 	}
@@ -100,7 +105,10 @@ const thinnest = 4
 func judgeStrokes(rep *stage.Report, f StrokesFound, dots DotsFound) {
 	sure, why := 0.95, "no line could be read another way"
 	if px := f.PenWidth * dots.PxPerMm; px < thinnest {
-		sure, why = 0.4, fmt.Sprintf("the pen's lines are only %.1f px wide in the photo; photograph from closer, or draw with a broader pen", px)
+		sure, why = 0.4, fmt.Sprintf(
+			"the pen's lines are only %.1f px wide in the photo; photograph from closer, or draw with a broader pen",
+			px,
+		)
 	}
 	for _, d := range f.Doubts {
 		if d.Sure < sure {

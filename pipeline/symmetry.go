@@ -53,7 +53,13 @@ func symmetrise(set regular.SymmetrySettings, traced CentrelineFound) (f Symmetr
 		did = append(did, fmt.Sprintf("turned by %.2f degrees", f.Turn))
 	}
 	if a := f.Axis; a != nil {
-		did = append(did, fmt.Sprintf("axis through %.1f,%.1f mm; %.0f %% of the lines have a partner across it, %.2f mm off on average", a.At.X, a.At.Y, 100*a.Share, a.Off))
+		did = append(
+			did,
+			fmt.Sprintf(
+				"axis through %.1f,%.1f mm; %.0f %% of the lines have a partner across it, %.2f mm off on average",
+				a.At.X, a.At.Y, 100*a.Share, a.Off,
+			),
+		)
 		if a.Share < fewPartners && set.Axis == nil {
 			rep.Judge(0.4, "only %.0f %% of the lines have a partner across the axis", 100*a.Share)
 		}

@@ -66,7 +66,9 @@ func Run(ctx context.Context, src Source, run stage.Run) (stage.Results, error) 
 // RunLine takes a centreline, on a sheet of the given size in mm, through the
 // stages after the one that smooths; the rest is as for Run.
 func RunLine(ctx context.Context, line geom.Centreline, size geom.Point, run stage.Run) (stage.Results, error) {
-	given := stage.Results{}.With(DotsFound{Frame: geom.Frame{Size: size}}).With(ColoursFound{}).With(CentrelineFound{line})
+	given := stage.Results{}.With(DotsFound{Frame: geom.Frame{Size: size}}).
+		With(ColoursFound{}).
+		With(CentrelineFound{line})
 	run.After = StageCentreline
 	return Table().Run(ctx, given, run)
 }

@@ -76,8 +76,10 @@ func checkWalls(set rules.WallSettings, sign PartsFound) (f WallsFound, rep stag
 	if count[rules.WeakSliver] > 0 {
 		rep.Judge(0.6, "some plastic is thinner than a printed line")
 	}
-	rep.Found = fmt.Sprintf("%s thinner than %g mm, %s wider than %g mm",
-		stage.Count(count[rules.WeakSliver], "sliver", "slivers"), set.Line, stage.Count(count[rules.WeakCeiling], "unsupported span", "unsupported spans"), set.Bridge)
+	rep.Found = fmt.Sprintf(
+		"%s thinner than %g mm, %s wider than %g mm", stage.Count(count[rules.WeakSliver], "sliver", "slivers"),
+		set.Line, stage.Count(count[rules.WeakCeiling], "unsupported span", "unsupported spans"), set.Bridge,
+	)
 	return f, rep, nil
 }
 
@@ -96,7 +98,16 @@ func wallProblems(r stage.Results) (out []stage.Problem) {
 	f, sign, frame := stage.Of[WallsFound](r), stage.Of[PartsFound](r), stage.Of[DotsFound](r).Frame
 	for _, w := range f.Weak {
 		p := sign.Named(w.Part)
-		out = append(out, stage.Problem{Text: weakText(w, f.Limits), At: frame.Sheet(w.At), OnSheet: p != nil && inPlan(*p), Flag: "wall", Rule: true})
+		out = append(
+			out,
+			stage.Problem{
+				Text:    weakText(w, f.Limits),
+				At:      frame.Sheet(w.At),
+				OnSheet: p != nil && inPlan(*p),
+				Flag:    "wall",
+				Rule:    true,
+			},
+		)
 	}
 	return out
 }

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"inkchannel/geom"
+	"inkchannel/testdata/outside"
 )
 
 // inkedPage is a page of 12 megapixels with broad random strokes, 2.3 million
@@ -61,7 +62,7 @@ func BenchmarkThin(b *testing.B) {
 	if err := f.Close(); err != nil {
 		b.Fatal(err)
 	}
-	out, err := exec.Command("/usr/bin/python3", "../testdata/outside/thinspeed.py", name).Output()
+	out, err := exec.Command(outside.Python(b, "cv2", "skimage"), "../testdata/outside/thinspeed.py", name).Output()
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -66,7 +66,11 @@ func newBow(q [4]geom.Point, w, h, f float64, pw, ph int, alongY bool) bow {
 		d[k] = [3]float64{(m[k] - cx*m[6+k]) / f, (m[3+k] - cy*m[6+k]) / f, m[6+k]}
 		b.cols[[3]int{0, 1, 3}[k]] = [3]float64{m[k], m[3+k], m[6+k]}
 	}
-	n := [3]float64{d[0][1]*d[1][2] - d[0][2]*d[1][1], d[0][2]*d[1][0] - d[0][0]*d[1][2], d[0][0]*d[1][1] - d[0][1]*d[1][0]}
+	n := [3]float64{
+		d[0][1]*d[1][2] - d[0][2]*d[1][1],
+		d[0][2]*d[1][0] - d[0][0]*d[1][2],
+		d[0][0]*d[1][1] - d[0][1]*d[1][0],
+	}
 	k := 1 / math.Sqrt(norm3(d[0])*norm3(d[1]))
 	b.cols[2] = [3]float64{k * (f*n[0] + cx*n[2]), k * (f*n[1] + cy*n[2]), k * n[2]}
 	return b
@@ -108,7 +112,9 @@ const bowLeast = 0.0012
 // sides of q, looking further than refineQuad, from whose lines they stray by
 // so many px rms. It returns the sheet's corners, its shape, nil if it is flat,
 // and how far the edges stray from that; ok is false if that is no better.
-func findBow(photo *Colour, q [4]geom.Point, before float64, want Page) (corners [4]geom.Point, shape *bow, stray float64, ok bool) {
+func findBow(
+	photo *Colour, q [4]geom.Point, before float64, want Page,
+) (corners [4]geom.Point, shape *bow, stray float64, ok bool) {
 	long := float64(max(photo.W, photo.H))
 	reach := bowReach * long
 	var best *bowFit
@@ -200,7 +206,7 @@ func (b *bowFit) improve(reach float64) bool {
 			p := b.edge(s, side, t)
 			n := b.edge(s, side, t+tangentHalf).Sub(b.edge(s, side, t-tangentHalf)).Unit().Perp()
 			if at, ok := edgeAcross(b.photo, p, n, reach); ok {
-				all = append(all, seen{side, t, at, n})
+				all = append(all, seen{side: side, t: t, at: at, n: n})
 				count++
 			}
 		}

@@ -87,7 +87,8 @@ func rowEdges(ink *Ink, y int) []edgePoint {
 		i := y*w + x
 		// Eight pixels like those to their right and below have no edge.
 		for ; x+9 < w; x, i = x+8, i+8 {
-			if v := binary.LittleEndian.Uint64(m[i:]); v != binary.LittleEndian.Uint64(m[i+1:]) || v != binary.LittleEndian.Uint64(m[i+w:]) {
+			if v := binary.LittleEndian.Uint64(m[i:]); v != binary.LittleEndian.Uint64(m[i+1:]) ||
+				v != binary.LittleEndian.Uint64(m[i+w:]) {
 				break
 			}
 		}
@@ -120,7 +121,7 @@ type centrer struct {
 	ms     []match
 }
 
-// bulges tells whether an edge point at distance over from the pen's edge
+// bulges reports whether an edge point at distance over from the pen's edge
 // belongs to an overshoot on the far side of a tee.
 func (c *centrer) bulges(q geom.Point, over, r float64) bool {
 	if over < bulgeShare*r+bulgePx {

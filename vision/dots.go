@@ -159,7 +159,7 @@ func roundness(all *pieces, q piece, sp Spot) float64 {
 	return min(area/(math.Pi*far*far), 1)
 }
 
-// isolated tells whether no other ink lies within clear px of the spot.
+// isolated reports whether no other ink lies within clear px of the spot.
 func isolated(all *pieces, mask *Bitmap, sp Spot, clear float64) bool {
 	r := int(sp.Size/2 + clear)
 	cx, cy := int(sp.Centre.X), int(sp.Centre.Y)
@@ -191,7 +191,13 @@ func choosePair(spots []Spot, page Page, pxPerMm, distance float64) ([2]Spot, er
 	}
 	if page == PageFree {
 		if len(spots) > 2 {
-			return [2]Spot{}, &DotError{fmt.Sprintf("%d spots look like reference dots, and without a known page size it is not clear which two are meant", len(spots)), spots}
+			return [2]Spot{}, &DotError{
+				fmt.Sprintf(
+					"%d spots look like reference dots, and without a known page size it is not clear which two "+
+						"are meant", len(spots),
+				),
+				spots,
+			}
 		}
 		return [2]Spot{spots[0], spots[1]}, nil
 	}
@@ -207,15 +213,30 @@ func choosePair(spots []Spot, page Page, pxPerMm, distance float64) ([2]Spot, er
 	case len(fits) == 1:
 		return fits[0], nil
 	case len(fits) > 1:
-		return [2]Spot{}, &DotError{fmt.Sprintf("%d pairs of spots are %g mm apart and may be the reference dots", len(fits), distance), spots}
+		return [2]Spot{}, &DotError{
+			fmt.Sprintf("%d pairs of spots are %g mm apart and may be the reference dots", len(fits), distance),
+			spots,
+		}
 	case len(spots) == 2:
 		apart := spots[0].Centre.Dist(spots[1].Centre)
 		if _, off := bestPage(page, pxPerMm, apart, distance); math.Abs(off) > pageMiss {
-			return [2]Spot{}, &DotError{fmt.Sprintf("the two round spots found are %.0f mm apart on the %s sheet, not %g mm", apart/pxPerMm, page, distance), spots}
+			return [2]Spot{}, &DotError{
+				fmt.Sprintf(
+					"the two round spots found are %.0f mm apart on the %s sheet, not %g mm", apart/pxPerMm, page,
+					distance,
+				),
+				spots,
+			}
 		}
 		return [2]Spot{spots[0], spots[1]}, nil
 	}
-	return [2]Spot{}, &DotError{fmt.Sprintf("%d spots look like reference dots, but no two are %g mm apart on the %s sheet", len(spots), distance, page), spots}
+	return [2]Spot{}, &DotError{
+		fmt.Sprintf(
+			"%d spots look like reference dots, but no two are %g mm apart on the %s sheet", len(spots), distance,
+			page,
+		),
+		spots,
+	}
 }
 
 // pairsThatFit lists the pairs whose distance is near enough to what a page's

@@ -127,7 +127,11 @@ func (g *graph) doubtWidths() {
 	pen := g.penRadius()
 	for _, l := range g.links {
 		if !l.dead && l.r > doubtWide*pen && l.pts.Length() > doubtLong*pen {
-			g.doubt(l.pts.At(l.pts.Length()/2), "a line is %.1f mm wide where the pen's is %.1f mm; it may be two lines side by side", 2*l.r*g.mm, 2*pen*g.mm)
+			g.doubt(
+				l.pts.At(l.pts.Length()/2),
+				"a line is %.1f mm wide where the pen's is %.1f mm; it may be two lines side by side", 2*l.r*g.mm,
+				2*pen*g.mm,
+			)
 		}
 	}
 }
@@ -141,8 +145,12 @@ func (g *graph) doubtShared() {
 			continue
 		}
 		p, q := g.arms(l.a, at[l.a], i), g.arms(l.b, at[l.b], i)
-		if len(p) == 2 && len(q) == 2 && p[0].dir.Angle(p[1].dir) < doubtBeside && q[0].dir.Angle(q[1].dir) < doubtBeside {
-			g.doubt(l.pts.At(l.pts.Length()/2), "two lines run as one for %.1f mm; they may be meant to cross or to touch", l.pts.Length()*g.mm)
+		if len(p) == 2 && len(q) == 2 && p[0].dir.Angle(p[1].dir) < doubtBeside &&
+			q[0].dir.Angle(q[1].dir) < doubtBeside {
+			g.doubt(
+				l.pts.At(l.pts.Length()/2),
+				"two lines run as one for %.1f mm; they may be meant to cross or to touch", l.pts.Length()*g.mm,
+			)
 		}
 	}
 }

@@ -96,7 +96,10 @@ func (e editor) join(places []geom.Point) error {
 			}
 		}
 		if node[0] == node[1] {
-			return fmt.Errorf("%s and %s are at the same free end, which cannot be joined to itself", e.name(places[i]), e.name(places[i+1]))
+			return fmt.Errorf(
+				"%s and %s are at the same free end, which cannot be joined to itself", e.name(places[i]),
+				e.name(places[i+1]),
+			)
 		}
 		a, b := e.arm(e.branchesOf(node[0])[0], 0), e.arm(e.branchesOf(node[1])[0], 0)
 		a.at, b.at = e.nodes[node[0]].at, e.nodes[node[1]].at
@@ -154,7 +157,10 @@ func (e editor) passes(places []geom.Point) (pairing, error) {
 			}
 		}
 		if math.IsInf(least, 1) {
-			return nil, fmt.Errorf("no two lines that meet at a junction lie within %d mm of %s and %s, so there is nothing to continue there", pointReach, e.name(p), e.name(q))
+			return nil, fmt.Errorf(
+				"no two lines that meet at a junction lie within %d mm of %s and %s, so there is nothing to "+
+					"continue there", pointReach, e.name(p), e.name(q),
+			)
 		}
 		for _, b := range best {
 			if _, taken := out[b]; taken {

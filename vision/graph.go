@@ -296,7 +296,16 @@ func (g *graph) prune(least float64) int {
 			wide := length < spurLong*pen && g.narrow(i, pen)-max(pen-g.nodes[tip].r, 0) < spurNarrow*pen
 			corner := g.isCornerTip(i, at[j], j, pen)
 			if out := length + g.nodes[tip].r - g.nodes[j].r; out < least || wide || corner {
-				spurs = append(spurs, spur{i, j, out, out > doubtSpur*least && !wide && !corner, corner})
+				spurs = append(
+					spurs,
+					spur{
+						link:     i,
+						junction: j,
+						out:      out,
+						doubtful: out > doubtSpur*least && !wide && !corner,
+						corner:   corner,
+					},
+				)
 			}
 		}
 		if len(spurs) == 0 {
@@ -314,7 +323,10 @@ func (g *graph) prune(least float64) int {
 					g.place(s.junction, g.nodes[tip].at)
 				}
 				if s.doubtful {
-					g.doubt(g.nodes[s.junction].at, "an end that sticks out by %.1f mm was removed; it may be a real line", s.out*g.mm)
+					g.doubt(
+						g.nodes[s.junction].at,
+						"an end that sticks out by %.1f mm was removed; it may be a real line", s.out*g.mm,
+					)
 				}
 			}
 		}
@@ -322,7 +334,7 @@ func (g *graph) prune(least float64) int {
 	}
 }
 
-// isCornerTip tells whether the dead end i at junction j is the tip of a sharp
+// isCornerTip reports whether the dead end i at junction j is the tip of a sharp
 // corner of one pen line. The skeleton of a corner of angle α, drawn with a
 // pen of radius r, forks where a disc touches both outer sides and the inner
 // vertex: x = r(1−s)/(s(1+s)) from the corner, with s = sin(α/2).
@@ -439,7 +451,10 @@ func (g *graph) contract() {
 			break
 		}
 		if doubtful {
-			g.doubt(g.nodes[g.links[best].a].at, "two junctions %.1f mm apart were merged into one", g.links[best].pts.Length()*g.mm)
+			g.doubt(
+				g.nodes[g.links[best].a].at, "two junctions %.1f mm apart were merged into one",
+				g.links[best].pts.Length()*g.mm,
+			)
 		}
 		g.collapse(best)
 	}
@@ -477,14 +492,17 @@ func (g *graph) crossesAlong(i int, at [][]branch) (bend float64, ok bool) {
 	return bend, l.pts.Length() < long && crosswise(p, q, one < other)
 }
 
-// crosswise tells whether lines that go on from p[0] to q[0] and from p[1] to
+// crosswise reports whether lines that go on from p[0] to q[0] and from p[1] to
 // q[1], if straight, or else from p[0] to q[1] and from p[1] to q[0], change
 // sides on the way, rather than just touch.
 func crosswise(p, q []arm, straight bool) bool {
 	if !straight {
 		q = []arm{q[1], q[0]}
 	}
-	_, ok := crossing(bridge(p[0], q[0]).Flatten(geom.Polyline{p[0].at}, flatTol), bridge(p[1], q[1]).Flatten(geom.Polyline{p[1].at}, 0.05))
+	_, ok := crossing(
+		bridge(p[0], q[0]).Flatten(geom.Polyline{p[0].at}, flatTol),
+		bridge(p[1], q[1]).Flatten(geom.Polyline{p[1].at}, 0.05),
+	)
 	return ok
 }
 

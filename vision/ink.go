@@ -94,7 +94,8 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 		return nil, err
 	}
 	area := pxPerMm * pxPerMm
-	spots := piecesOf(ink.Mask, 1, true).dropSmall(ink.Mask, 1, int(s.Speckle*area), func(q piece) bool { return offSheet(q, ink.Mask, margin, int(s.Window*pxPerMm)) })
+	atEdge := func(q piece) bool { return offSheet(q, ink.Mask, margin, int(s.Window*pxPerMm)) }
+	spots := piecesOf(ink.Mask, 1, true).dropSmall(ink.Mask, 1, int(s.Speckle*area), atEdge)
 	holes := piecesOf(ink.Mask, 0, false).dropSmall(ink.Mask, 0, int(s.Hole*area), nil)
 	ink.Spots, ink.Dropped, ink.AtEdge = spots.kept, spots.dropped, spots.refused
 	ink.Faint, ink.Slight = spots.faint+holes.faint, spots.slight+holes.slight
@@ -103,7 +104,9 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 		return nil, errors.New("no pen line found; draw darker, or lower the ink offset")
 	}
 	if share := float64(n) / float64(len(ink.Mask.Pix)); share > 0.5 {
-		return nil, fmt.Errorf("%.0f %% of the sheet counts as ink; photograph in better light, or raise the ink offset", 100*share)
+		return nil, fmt.Errorf(
+			"%.0f %% of the sheet counts as ink; photograph in better light, or raise the ink offset", 100*share,
+		)
 	}
 	return ink, nil
 }
@@ -122,7 +125,10 @@ func checkLight(paper *Colour) error {
 	for v, c := range hist {
 		if n -= c; n < 0 {
 			if v < darkest {
-				return fmt.Errorf("the picture is too dark to tell ink from paper (brightness %d of 255); photograph in better light", v)
+				return fmt.Errorf(
+					"the picture is too dark to tell ink from paper (brightness %d of 255); photograph in better light",
+					v,
+				)
 			}
 			return nil
 		}
@@ -245,7 +251,8 @@ func levelling(even *evened, pxPerMm, cut float64, s InkSettings) (func(to []uin
 // that is cut askew.
 func offSheet(q piece, b *Bitmap, margin, reach int) bool {
 	low, right, bottom := margin+reach, b.W-margin-reach, b.H-margin-reach
-	return q.x0 <= margin && q.x1 < low || q.y0 <= margin && q.y1 < low || q.x1 >= b.W-margin && q.x0 > right || q.y1 >= b.H-margin && q.y0 > bottom
+	return q.x0 <= margin && q.x1 < low || q.y0 <= margin && q.y1 < low || q.x1 >= b.W-margin && q.x0 > right ||
+		q.y1 >= b.H-margin && q.y0 > bottom
 }
 
 // dropSmall flips the pieces of value v that have fewer than least pixels, and

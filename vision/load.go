@@ -15,8 +15,8 @@ import (
 
 	"inkchannel/geom"
 
+	"github.com/dsoprea/go-exif/v3"
 	"github.com/gen2brain/heic"
-	"github.com/rwcarlsen/goexif/exif"
 	"gocv.io/x/gocv"
 	"golang.org/x/image/tiff"
 	"golang.org/x/image/webp"
@@ -72,14 +72,21 @@ func Load(data []byte, s LoadSettings) (Photo, error) {
 	}
 	cfg, err := f.config(bytes.NewReader(data))
 	if err != nil {
-		return Photo{}, fmt.Errorf("broken %s file: its header cannot be read (%v); take or export the photo again", f.name, err)
+		return Photo{}, fmt.Errorf(
+			"broken %s file: its header cannot be read (%v); take or export the photo again", f.name, err,
+		)
 	}
 	if min(cfg.Width, cfg.Height) < leastSide {
-		return Photo{}, fmt.Errorf("%s of %d by %d px is too small to show a drawing; give at least %d px each way", f.name, cfg.Width, cfg.Height, leastSide)
+		return Photo{}, fmt.Errorf(
+			"%s of %d by %d px is too small to show a drawing; give at least %d px each way", f.name, cfg.Width,
+			cfg.Height, leastSide,
+		)
 	}
 	if mp := float64(cfg.Width) * float64(cfg.Height) / 1e6; mp > s.MaxMegapixels {
-		return Photo{}, fmt.Errorf("%s of %d by %d px is %.0f megapixels, over the limit of %g; shrink it or raise the limit",
-			f.name, cfg.Width, cfg.Height, mp, s.MaxMegapixels)
+		return Photo{}, fmt.Errorf(
+			"%s of %d by %d px is %.0f megapixels, over the limit of %g; shrink it or raise the limit", f.name,
+			cfg.Width, cfg.Height, mp, s.MaxMegapixels,
+		)
 	}
 	img, err := f.decode(data, cfg, s)
 	if err != nil {
@@ -236,7 +243,9 @@ func wholeJPEG(data []byte) error {
 
 // plainDecoder decodes by one of Go's decoders and turns the picture upright
 // by the orientation in the EXIF block that block finds.
-func plainDecoder(decode func(io.Reader) (image.Image, error), block func([]byte) []byte) func([]byte, image.Config, LoadSettings) (*Colour, error) {
+func plainDecoder(
+	decode func(io.Reader) (image.Image, error), block func([]byte) []byte,
+) func([]byte, image.Config, LoadSettings) (*Colour, error) {
 	return func(data []byte, _ image.Config, _ LoadSettings) (*Colour, error) {
 		img, err := decode(bytes.NewReader(data))
 		if err != nil {
@@ -263,21 +272,24 @@ func onWhite(img image.Image) *Colour {
 	return out
 }
 
+// orientationTag is EXIF's tag of the picture's orientation (CIPA DC-008, from memory).
+const orientationTag = 0x0112
+
 // orientation reads tag 0x0112 of an EXIF block, 1 (upright) if it has none.
 func orientation(block []byte) int {
 	if len(block) == 0 {
 		return 1
 	}
-	x, err := exif.Decode(bytes.NewReader(block))
-	if x == nil || err != nil && exif.IsCriticalError(err) {
-		return 1
-	}
-	tag, err := x.Get(exif.Orientation)
+	tags, _, err := exif.GetFlatExifData(block, nil)
 	if err != nil {
 		return 1
 	}
-	if v, err := tag.Int(0); err == nil && v >= 1 && v <= 8 {
-		return v
+	for _, tag := range tags {
+		if v, ok := tag.Value.([]uint16); ok && tag.TagId == orientationTag && tag.IfdPath == "IFD" && len(v) == 1 {
+			if v[0] >= 1 && v[0] <= 8 {
+				return int(v[0])
+			}
+		}
 	}
 	return 1
 }

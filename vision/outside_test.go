@@ -10,6 +10,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"inkchannel/testdata/outside"
 )
 
 // readBitmap reads a PNG of black and white.
@@ -57,7 +59,7 @@ func near(a, b *Bitmap) float64 {
 // so before our last pass the result must be its pixel for pixel.
 func TestThinAgainstReferences(t *testing.T) {
 	dir := t.TempDir()
-	out, err := exec.Command("/usr/bin/python3", "../testdata/outside/thinning.py", dir).CombinedOutput()
+	out, err := exec.Command(outside.Python(t, "cv2", "skimage"), "../testdata/outside/thinning.py", dir).CombinedOutput()
 	require.NoError(t, err, "%s\n(make test installs python3-skimage and python3-opencv)", out)
 	names := strings.Fields(string(out))
 	require.GreaterOrEqual(t, len(names), 8)

@@ -93,13 +93,16 @@ func strokeColour(sheet *Colour, light *lightTable, ink *Bitmap, st geom.Stroke,
 }
 
 // paperAt is the brighter of the paper on both sides of a stroke.
-func paperAt(sheet *Colour, light *lightTable, ink *Bitmap, p, side geom.Point, pxPerMm float64) (best [3]float64, ok bool) {
+func paperAt(
+	sheet *Colour, light *lightTable, ink *Bitmap, p, side geom.Point, pxPerMm float64,
+) (best [3]float64, ok bool) {
 	for _, q := range []geom.Point{p.Add(side), p.Sub(side)} {
 		x, y := int(q.X*pxPerMm), int(q.Y*pxPerMm)
 		if x < 0 || y < 0 || x >= ink.W || y >= ink.H || ink.Pix[y*ink.W+x] != 0 {
 			continue
 		}
-		if c, in := linearAt(sheet, light, q, pxPerMm); in && c[0]+c[1]+c[2] > best[0]+best[1]+best[2] && min(c[0], c[1], c[2]) > leastPaperLight {
+		if c, in := linearAt(sheet, light, q, pxPerMm); in && c[0]+c[1]+c[2] > best[0]+best[1]+best[2] &&
+			min(c[0], c[1], c[2]) > leastPaperLight {
 			best, ok = c, true
 		}
 	}
@@ -193,7 +196,11 @@ func gatherPens(colours []Lab, lengths []float64, apart float64) Pens {
 		if pen.Length+lengths[i] == 0 {
 			t = 0
 		}
-		pen.Colour = Lab{pen.Colour.L + t*(colours[i].L-pen.Colour.L), pen.Colour.A + t*(colours[i].A-pen.Colour.A), pen.Colour.B + t*(colours[i].B-pen.Colour.B)}
+		pen.Colour = Lab{
+			pen.Colour.L + t*(colours[i].L-pen.Colour.L),
+			pen.Colour.A + t*(colours[i].A-pen.Colour.A),
+			pen.Colour.B + t*(colours[i].B-pen.Colour.B),
+		}
 		pen.Length += lengths[i]
 	}
 	for i := range p.All {

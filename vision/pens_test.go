@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"inkchannel/testdata/outside"
 )
 
 // Outside check: scikit-image's rgb2lab on a lattice of colours.
@@ -18,7 +20,7 @@ from skimage.color import rgb2lab
 v = np.linspace(0, 1, 6)
 rgb = np.array([[r, g, b] for r in v for g in v for b in v])
 print(json.dumps({"rgb": rgb.tolist(), "lab": rgb2lab(rgb[None])[0].tolist()}))`
-	out, err := exec.Command("/usr/bin/python3", "-c", script).Output()
+	out, err := exec.Command(outside.Python(t, "skimage"), "-c", script).Output()
 	require.NoError(t, err, "make test installs python3-skimage")
 	var want struct{ RGB, Lab [][3]float64 }
 	require.NoError(t, json.Unmarshal(out, &want))

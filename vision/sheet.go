@@ -230,11 +230,15 @@ func checkQuad(q [4]geom.Point, photo *Colour) error {
 	for i, p := range q {
 		a, b := q[(i+3)%4], q[(i+1)%4]
 		if p.Sub(a).Cross(b.Sub(p)) <= 0 || p.Dist(b) < leastCornerGap {
-			return fmt.Errorf("corners %s do not outline a sheet: give its four different corners, in px of the photo (%d by %d px)",
-				pointList(q[:]), photo.W, photo.H)
+			return fmt.Errorf(
+				"corners %s do not outline a sheet: give its four different corners, in px of the photo (%d by %d px)",
+				pointList(q[:]), photo.W, photo.H,
+			)
 		}
 		if m := float64(max(photo.W, photo.H)); p.X < -m || p.Y < -m || p.X > 2*m || p.Y > 2*m {
-			return fmt.Errorf("corner %s lies far outside the photo of %d by %d px", pointList(q[i:i+1]), photo.W, photo.H)
+			return fmt.Errorf(
+				"corner %s lies far outside the photo of %d by %d px", pointList(q[i:i+1]), photo.W, photo.H,
+			)
 		}
 	}
 	return nil

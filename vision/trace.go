@@ -93,7 +93,10 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	t.Network = g.strokes(through)
 	t.PenWidth = 2 * g.penRadiusNow()
 	if len(t.Strokes) == 0 {
-		return t, errors.New("no pen line is long enough to trace; draw with a darker or broader pen, or lower the shortest stroke length")
+		return t, errors.New(
+			"no pen line is long enough to trace; draw with a darker or broader pen, or lower the shortest stroke " +
+				"length",
+		)
 	}
 	return t, nil
 }

@@ -72,8 +72,11 @@ func (t *tally) add(s specimen.Score) {
 
 func (t *tally) row(name string) {
 	sort.Float64s(t.distances)
-	fmt.Printf("| %-14s | %6d | %4d | %6.3f | %6.3f | %6.3f | %6.3f |\n", name, t.photos, t.right,
-		specimen.Quantile(t.distances, 0.5), specimen.Quantile(t.distances, 0.95), specimen.Quantile(t.distances, 1), 100*t.scale)
+	fmt.Printf(
+		"| %-14s | %6d | %4d | %6.3f | %6.3f | %6.3f | %6.3f |\n", name, t.photos, t.right,
+		specimen.Quantile(t.distances, 0.5), specimen.Quantile(t.distances, 0.95),
+		specimen.Quantile(t.distances, 1), 100*t.scale,
+	)
 }
 
 func table(limit, variant int) error {
@@ -114,7 +117,10 @@ func table(limit, variant int) error {
 	all.row("all")
 	if all.right < all.photos || specimen.Quantile(all.distances, 0.5) > goalMedian ||
 		specimen.Quantile(all.distances, 0.95) > goalP95 || all.scale > goalScale {
-		return fmt.Errorf("goal missed: every topology right, median %g mm, 95th percentile %g mm, scale %g %%", goalMedian, goalP95, 100*goalScale)
+		return fmt.Errorf(
+			"goal missed: every topology right, median %g mm, 95th percentile %g mm, scale %g %%", goalMedian,
+			goalP95, 100*goalScale,
+		)
 	}
 	return nil
 }

@@ -50,10 +50,11 @@ type verdict struct {
 }
 
 func (v verdict) wrong() bool {
-	return v.err != nil || !v.score.TopologyRight || v.score.Median > wrongMedian || math.Abs(v.score.ScaleError) > wrongScale
+	return v.err != nil || !v.score.TopologyRight || v.score.Median > wrongMedian ||
+		math.Abs(v.score.ScaleError) > wrongScale
 }
 
-// silent tells that the result is wrong and the tool did not say so.
+// silent reports whether the result is wrong and the tool did not say so.
 func (v verdict) silent() bool { return v.err == nil && v.wrong() && len(v.doubts) == 0 }
 
 // wide photographs every step'th drawing of the wide set under all conditions,
@@ -126,7 +127,10 @@ func judge(set *specimen.WideSet, i int, under string) ([]verdict, error) {
 
 // traced takes a photo as far as its centreline.
 func traced(p specimen.Photo) (stage.Results, error) {
-	return pipeline.Run(context.Background(), pipeline.Source{Data: p.JPEG}, stage.Run{Settings: pipeline.Default(), Until: pipeline.StageCentreline})
+	return pipeline.Run(
+		context.Background(), pipeline.Source{Data: p.JPEG},
+		stage.Run{Settings: pipeline.Default(), Until: pipeline.StageCentreline},
+	)
 }
 
 // compared holds what was traced against what was drawn.
@@ -156,8 +160,14 @@ func thinned(d []float64) []float64 {
 // printWide writes the table by condition, and returns an error if a goal is
 // missed.
 func printWide(w io.Writer, all []verdict) error {
-	fmt.Fprintln(w, "| condition          | photos | topology right % | dots found % | median mm | 95th mm | largest mm | scale % | not sure | refused | wrong | wrong and silent |")
-	fmt.Fprintln(w, "|--------------------|-----|-------|-------|-------|-------|-------|-------|-----|-----|-----|-----|")
+	fmt.Fprintln(
+		w,
+		"| condition          | photos | topology right % | dots found % | median mm | 95th mm | largest mm | "+
+			"scale % | not sure | refused | wrong | wrong and silent |",
+	)
+	fmt.Fprintln(
+		w, "|--------------------|-----|-------|-------|-------|-------|-------|-------|-----|-----|-----|-----|",
+	)
 	var missed error
 	var silent int
 	for _, c := range specimen.Conditions(0) {
@@ -189,20 +199,28 @@ func printWide(w io.Writer, all []verdict) error {
 		sort.Float64s(t.distances)
 		median := specimen.Quantile(t.distances, 0.5)
 		share := func(k int) float64 { return 100 * float64(k) / float64(n) }
-		fmt.Fprintf(w, "| %-18s | %d | %.1f | %.1f | %.3f | %.3f | %.2f | %.2f | %d | %d | %d | %d |\n", c.Name, n, share(right), share(dots),
-			median, specimen.Quantile(t.distances, 0.95), specimen.Quantile(t.distances, 1), 100*t.scale, unsure, refused, wrong, quiet)
+		fmt.Fprintf(
+			w, "| %-18s | %d | %.1f | %.1f | %.3f | %.3f | %.2f | %.2f | %d | %d | %d | %d |\n", c.Name, n,
+			share(right), share(dots), median, specimen.Quantile(t.distances, 0.95),
+			specimen.Quantile(t.distances, 1), 100*t.scale, unsure, refused, wrong, quiet,
+		)
 		silent += quiet
 		least, most := plainRight, plainMedian
 		if c.Hard {
 			least, most = hardRight, hardMedian
 		}
 		if float64(right) < least*float64(n) || median > most {
-			missed = errors.Join(missed, fmt.Errorf("goal missed, %s: %g %% of topologies right, median %g mm", c.Name, 100*least, most))
+			missed = errors.Join(
+				missed,
+				fmt.Errorf("goal missed, %s: %g %% of topologies right, median %g mm", c.Name, 100*least, most),
+			)
 		}
 	}
 	printUnclear(w, all)
 	if silent > 0 {
-		missed = errors.Join(missed, fmt.Errorf("goal missed: %d wrong results without a word of doubt, goal 0", silent))
+		missed = errors.Join(
+			missed, fmt.Errorf("goal missed: %d wrong results without a word of doubt, goal 0", silent),
+		)
 	}
 	return missed
 }
@@ -226,7 +244,11 @@ func printUnclear(w io.Writer, all []verdict) {
 	}
 	if photos > 0 {
 		list := slices.Sorted(maps.Keys(names))
-		fmt.Fprintf(w, "\nleft out as ambiguous with any pen: %s; of their %d photos %d are read otherwise than our count, %d without a doubt said\n", strings.Join(list, "; "), photos, other, quiet)
+		fmt.Fprintf(
+			w,
+			"\nleft out as ambiguous with any pen: %s; of their %d photos %d are read otherwise than our count, %d "+
+				"without a doubt said\n", strings.Join(list, "; "), photos, other, quiet,
+		)
 	}
 }
 
@@ -247,15 +269,46 @@ func keepWorst(set *specimen.WideSet, all []verdict, dir string) error {
 		return err
 	}
 	w := csv.NewWriter(f)
-	_ = w.Write([]string{"number", "drawing", "condition", "wrong", "silent", "want", "got", "median mm", "95th mm", "largest mm", "scale", "error", "doubts"})
+	_ = w.Write(
+		[]string{
+			"number",
+			"drawing",
+			"condition",
+			"wrong",
+			"silent",
+			"want",
+			"got",
+			"median mm",
+			"95th mm",
+			"largest mm",
+			"scale",
+			"error",
+			"doubts",
+		},
+	)
 	for _, v := range all {
 		text := ""
 		if v.err != nil {
 			text = v.err.Error()
 		}
 		s := v.score
-		_ = w.Write([]string{fmt.Sprint(v.number), v.drawing, v.condition.Name, fmt.Sprint(v.wrong()), fmt.Sprint(v.silent()), fmt.Sprint(s.Want), fmt.Sprint(s.Got),
-			fmt.Sprintf("%.3f", s.Median), fmt.Sprintf("%.3f", s.P95), fmt.Sprintf("%.3f", s.Max), fmt.Sprintf("%.5f", s.ScaleError), text, strings.Join(v.doubts, "; ")})
+		_ = w.Write(
+			[]string{
+				fmt.Sprint(v.number),
+				v.drawing,
+				v.condition.Name,
+				fmt.Sprint(v.wrong()),
+				fmt.Sprint(v.silent()),
+				fmt.Sprint(s.Want),
+				fmt.Sprint(s.Got),
+				fmt.Sprintf("%.3f", s.Median),
+				fmt.Sprintf("%.3f", s.P95),
+				fmt.Sprintf("%.3f", s.Max),
+				fmt.Sprintf("%.5f", s.ScaleError),
+				text,
+				strings.Join(v.doubts, "; "),
+			},
+		)
 	}
 	w.Flush()
 	if err := errors.Join(w.Error(), f.Close()); err != nil {
@@ -292,13 +345,19 @@ func keep(set *specimen.WideSet, v verdict, base string) error {
 	if err != nil {
 		return err
 	}
-	note := fmt.Sprintf("%s\n%s\nwant %+v\ngot  %+v\nmedian %.3f, 95th %.3f, largest %.3f mm, scale %.5f\nerror: %v\ndoubts: %s\n", v.drawing, v.condition.Name,
-		v.score.Want, v.score.Got, v.score.Median, v.score.P95, v.score.Max, v.score.ScaleError, v.err, strings.Join(v.doubts, "; "))
+	note := fmt.Sprintf(
+		"%s\n%s\nwant %+v\ngot  %+v\nmedian %.3f, 95th %.3f, largest %.3f mm, scale %.5f\nerror: %v\ndoubts: %s\n",
+		v.drawing, v.condition.Name, v.score.Want, v.score.Got, v.score.Median, v.score.P95, v.score.Max,
+		v.score.ScaleError, v.err, strings.Join(v.doubts, "; "),
+	)
 	if err := errors.Join(os.WriteFile(base+".txt", []byte(note), 0o644), os.WriteFile(base+"-photo.jpg", p.JPEG, 0o644)); err != nil {
 		return err
 	}
 	table := pipeline.Table()
-	r, _ := table.Run(context.Background(), pipeline.Given(pipeline.Source{Data: p.JPEG}), stage.Run{Settings: table.Default(), Until: pipeline.StageStrokes})
+	r, _ := table.Run(
+		context.Background(), pipeline.Given(pipeline.Source{Data: p.JPEG}),
+		stage.Run{Settings: table.Default(), Until: pipeline.StageStrokes},
+	)
 	for _, name := range []string{pipeline.StageSheet, pipeline.StageStrokes} {
 		if !r.Ran(name) {
 			continue

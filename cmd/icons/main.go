@@ -159,7 +159,10 @@ func report(out []outcome, volumes map[string]float64, verdicts map[string]verdi
 	}
 	fmt.Printf("%d icons, %d signs made, %d of them keep every fit rule\n", len(out), made, clean)
 	fmt.Printf("%d printed pieces, %d not manifold by manifold-3d or of another volume\n", parts, bad)
-	fmt.Printf("%d fit rules failed with place and distance: %d tight spacings and %d tight bends in all, %d weak walls\n", len(lines), tight, bends, weak)
+	fmt.Printf(
+		"%d fit rules failed with place and distance: %d tight spacings and %d tight bends in all, %d weak walls\n",
+		len(lines), tight, bends, weak,
+	)
 	fmt.Printf("%d pieces of strip, %d signs have more than must be\n", strips, more)
 	if list != "" {
 		if err := os.WriteFile(list, []byte(strings.Join(lines, "\n")+"\n"), 0o644); err != nil {

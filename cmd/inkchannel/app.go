@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -48,7 +49,9 @@ func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 				Flags: runFlags(table), OnUsageError: usage,
 				Action: func(c *cli.Context) error {
 					if c.NArg() != 1 {
-						return usageError{fmt.Errorf("make takes one photo, %d given: inkchannel make PHOTO -o DIR", c.NArg())}
+						return usageError{
+							fmt.Errorf("make takes one photo, %d given: inkchannel make PHOTO -o DIR", c.NArg()),
+						}
 					}
 					name := c.Args().First()
 					return work(c, name, func(limit int64) ([]byte, error) { return readPhoto(name, limit) })
@@ -59,28 +62,65 @@ func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 				Flags: runFlags(table), OnUsageError: usage,
 				Action: func(c *cli.Context) error {
 					if c.NArg() != 0 {
-						return usageError{fmt.Errorf("demo takes no photo, %q given: inkchannel demo -o DIR", c.Args().First())}
+						return usageError{
+							fmt.Errorf("demo takes no photo, %q given: inkchannel demo -o DIR", c.Args().First()),
+						}
 					}
 					return work(c, demoName, func(int64) ([]byte, error) { return demoPhoto, nil })
 				},
 			},
 			{
-				Name: "review", Usage: "tune a photo or a finished run in your browser, on this computer only", ArgsUsage: "PHOTO or DIR",
-				Flags: append(settingFlags(table), settingsFlag(),
-					&cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "folder that the page may write to; for a finished run, its own folder by default", Category: "run"},
-					&cli.StringFlag{Name: flagPhoto, Usage: "the photo of a finished run, if it is not next to the folder", Category: "run"},
-					&cli.IntFlag{Name: flagPort, Usage: "port on 127.0.0.1; 0 picks a free one", Category: "run"}), OnUsageError: usage,
+				Name: "review", Usage: "tune a photo or a finished run in your browser, on this computer " +
+					"only", ArgsUsage: "PHOTO or DIR",
+				Flags: append(
+					settingFlags(table),
+					settingsFlag(),
+					&cli.StringFlag{
+						Name:     flagOut,
+						Aliases:  []string{"o"},
+						Usage:    "folder that the page may write to; for a finished run, its own folder by default",
+						Category: "run",
+					},
+					&cli.StringFlag{
+						Name:     flagPhoto,
+						Usage:    "the photo of a finished run, if it is not next to the folder",
+						Category: "run",
+					},
+					&cli.IntFlag{
+						Name:     flagPort,
+						Usage:    "port on 127.0.0.1; 0 picks a free one",
+						Category: "run",
+					},
+				), OnUsageError: usage,
 				Action: reviewRun,
 			},
 			{
-				Name: "batch", Usage: "make a sign of every photo in a folder, on all cores, with one table of results", ArgsUsage: "DIR",
-				Flags:        append(runFlags(table), &cli.Float64Flag{Name: flagMemory, Usage: "memory to use; decides how many photos are worked on at a time [MB]", Value: 2500, Category: "run"}),
+				Name: "batch", Usage: "make a sign of every photo in a folder, on all cores, with one table of " +
+					"results", ArgsUsage: "DIR",
+				Flags: append(
+					runFlags(table),
+					&cli.Float64Flag{
+						Name:     flagMemory,
+						Usage:    "memory to use; decides how many photos are worked on at a time [MB]",
+						Value:    2500,
+						Category: "run",
+					},
+				),
 				OnUsageError: usage,
 				Action:       batch,
 			},
 			{
 				Name: "paper", Usage: "write a PDF to print and draw on, with the dots and guides for bed and spacing",
-				Flags: append(settingFlags(table), &cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "write to this PDF file, which must be new", Category: "run"}, settingsFlag()), OnUsageError: usage,
+				Flags: append(
+					settingFlags(table),
+					&cli.StringFlag{
+						Name:     flagOut,
+						Aliases:  []string{"o"},
+						Usage:    "write to this PDF file, which must be new",
+						Category: "run",
+					},
+					settingsFlag(),
+				), OnUsageError: usage,
 				Action: writePaper,
 			},
 			{
@@ -121,24 +161,49 @@ const (
 
 func runFlags(table stage.Table) []cli.Flag {
 	flags := []cli.Flag{
-		&cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: "folder to write to; an earlier run in it is replaced", Category: "run"},
-		&cli.StringFlag{Name: flagUntil, Usage: "stop after this step: " + strings.Join(table.Names(), ", "), Category: "run"},
+		&cli.StringFlag{
+			Name:     flagOut,
+			Aliases:  []string{"o"},
+			Usage:    "folder to write to; an earlier run in it is replaced",
+			Category: "run",
+		},
+		&cli.StringFlag{
+			Name:     flagUntil,
+			Usage:    "stop after this step: " + strings.Join(table.Names(), ", "),
+			Category: "run",
+		},
 		settingsFlag(),
 		&cli.BoolFlag{Name: flagQuiet, Usage: "print nothing but errors", Category: "run"},
-		&cli.BoolFlag{Name: flagStrict, Usage: "exit with code 3 if a step is not sure of its result; the files are still written", Category: "run"},
+		&cli.BoolFlag{
+			Name:     flagStrict,
+			Usage:    "exit with code 3 if a step is not sure of its result; the files are still written",
+			Category: "run",
+		},
 	}
 	return append(flags, settingFlags(table)...)
 }
 
 func settingsFlag() cli.Flag {
-	return &cli.StringFlag{Name: flagSettings, Usage: "read settings from the run.yaml of an earlier run; flags override it", Category: "run"}
+	return &cli.StringFlag{
+		Name:     flagSettings,
+		Usage:    "read settings from the run.yaml of an earlier run; flags override it",
+		Category: "run",
+	}
 }
 
 // settingFlags are the flags of all stages' settings.
 func settingFlags(table stage.Table) []cli.Flag {
 	flags := []cli.Flag{
-		&cli.StringFlag{Name: flagStrip, Usage: "use this strip from the library; flags for single values override it", Category: "run"},
-		&cli.StringFlag{Name: flagStrips, Usage: "read the strip library from this file; inkchannel strips prints the built-in one", Category: "run"},
+		&cli.StringFlag{
+			Name:     flagStrip,
+			Usage:    "use this strip from the library; flags for single values override it",
+			Category: "run",
+		},
+		&cli.StringFlag{
+			Name:     flagStrips,
+			Usage:    "read the strip library from this file; inkchannel strips prints the built-in one",
+			Category: "run",
+		},
 	}
 	def := table.Default()
 	for _, k := range table.Settings() {
@@ -153,10 +218,11 @@ func settingFlags(table stage.Table) []cli.Flag {
 
 // flagsFirst moves a command's flags before its photo, so that both orders
 // work. A word after a flag that takes a value belongs to it.
-func flagsFirst(args []string) []string {
+func flagsFirst(app *cli.App, args []string) []string {
 	if len(args) < 3 {
 		return args
 	}
+	command := app.Command(args[1])
 	var flags, rest []string
 	for i := 2; i < len(args); i++ {
 		a := args[i]
@@ -168,8 +234,7 @@ func flagsFirst(args []string) []string {
 			rest = append(rest, a)
 		default:
 			flags = append(flags, a)
-			name := strings.TrimLeft(a, "-")
-			if !takesValue(name) {
+			if !takesValue(command, strings.TrimLeft(a, "-")) {
 				continue
 			}
 			if i+1 == len(args) { // the parser says what is missing
@@ -186,9 +251,21 @@ func flagsFirst(args []string) []string {
 	return out
 }
 
-// takesValue tells whether a flag, written without =, is followed by a value.
-func takesValue(name string) bool {
-	return !strings.Contains(name, "=") && name != flagQuiet && name != flagStrict && name != "help" && name != "h"
+// takesValue reports whether a flag of a command, written without =, is followed by a
+// value: all are but those that are on or off, and the help that every command has.
+func takesValue(command *cli.Command, name string) bool {
+	if strings.Contains(name, "=") || slices.Contains(cli.HelpFlag.Names(), name) {
+		return false
+	}
+	if command == nil {
+		return true
+	}
+	for _, f := range command.Flags {
+		if _, onOff := f.(*cli.BoolFlag); onOff && slices.Contains(f.Names(), name) {
+			return false
+		}
+	}
+	return true
 }
 
 // readPhoto reads a file of at most limit bytes.
@@ -201,7 +278,9 @@ func readPhoto(name string, limit int64) ([]byte, error) {
 		return nil, fmt.Errorf("%s: not a file; give the path of a photo", name)
 	}
 	if info.Size() > limit {
-		return nil, fmt.Errorf("%s: %d MB is too large for a photo within the megapixel limit; shrink it", name, info.Size()>>20)
+		return nil, fmt.Errorf(
+			"%s: %d MB is too large for a photo within the megapixel limit; shrink it", name, info.Size()>>20,
+		)
 	}
 	data, err := os.ReadFile(name)
 	if err != nil {
@@ -242,7 +321,9 @@ func strips(c *cli.Context) ([]power.Strip, error) {
 	}
 	data, err := os.ReadFile(name)
 	if err != nil {
-		return nil, fmt.Errorf("strip library %s: %v; give a file like the one that inkchannel strips prints", name, plain(err))
+		return nil, fmt.Errorf(
+			"strip library %s: %v; give a file like the one that inkchannel strips prints", name, plain(err),
+		)
 	}
 	list, err := power.ReadStrips(data)
 	if err != nil {
@@ -267,7 +348,9 @@ func useStrip(c *cli.Context, s stage.Settings) (stage.Settings, error) {
 		}
 		names = append(names, t.Name)
 	}
-	return s, usageError{fmt.Errorf("--strip: there is no strip %q; the library has %s", c.String(flagStrip), strings.Join(names, ", "))}
+	return s, usageError{
+		fmt.Errorf("--strip: there is no strip %q; the library has %s", c.String(flagStrip), strings.Join(names, ", ")),
+	}
 }
 
 // settingsOf is the defaults, changed by the settings file, changed by flags.

@@ -46,7 +46,9 @@ type entry struct {
 // batch makes a sign of each photo of a folder.
 func batch(c *cli.Context) error {
 	if c.NArg() != 1 {
-		return usageError{fmt.Errorf("batch takes one folder of photos, %d given: inkchannel batch DIR -o OUT", c.NArg())}
+		return usageError{
+			fmt.Errorf("batch takes one folder of photos, %d given: inkchannel batch DIR -o OUT", c.NArg()),
+		}
 	}
 	in, out := c.Args().First(), c.String(flagOut)
 	if out == "" {
@@ -64,7 +66,9 @@ func batch(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	workers := batchWorkers(runtime.NumCPU(), c.Float64(flagMemory), stage.SettingsOf[vision.LoadSettings](s).WorkMegapixels)
+	workers := batchWorkers(
+		runtime.NumCPU(), c.Float64(flagMemory), stage.SettingsOf[vision.LoadSettings](s).WorkMegapixels,
+	)
 	show := &progress{out: c.App.Writer}
 	if c.Bool(flagQuiet) {
 		show.out = io.Discard
@@ -96,13 +100,16 @@ func batchList(table stage.Table, in, out string) ([]*entry, error) {
 		return nil, fmt.Errorf("%s: %v; give a folder of photos", in, plain(err))
 	}
 	if within(out, in) {
-		return nil, fmt.Errorf("the output folder %s is inside the photo folder %s; choose one outside it with -o", out, in)
+		return nil, fmt.Errorf(
+			"the output folder %s is inside the photo folder %s; choose one outside it with -o", out, in,
+		)
 	}
 	taken := map[string]bool{}
 	var list []*entry
 	for _, f := range files {
 		ext := strings.ToLower(filepath.Ext(f.Name()))
-		if f.IsDir() || !slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"}, ext) {
+		if f.IsDir() ||
+			!slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"}, ext) {
 			continue
 		}
 		dir := strings.TrimSuffix(f.Name(), filepath.Ext(f.Name()))
@@ -254,7 +261,9 @@ func batchError(list []*entry, strict bool) error {
 		return fmt.Errorf("%d of %d photos failed; the table and %s say why", failed, len(list), batchTable)
 	}
 	if strict && unsure > 0 {
-		return strictError{fmt.Errorf("%d of %d photos in doubt; the table and %s say why", unsure, len(list), batchTable)}
+		return strictError{
+			fmt.Errorf("%d of %d photos in doubt; the table and %s say why", unsure, len(list), batchTable),
+		}
 	}
 	return nil
 }

@@ -68,7 +68,10 @@ func openRun(c *cli.Context, dir string) (desk.Job, error) {
 		err = fmt.Errorf("it does not name the photo")
 	}
 	if err != nil {
-		return j, fmt.Errorf("%s: %s: %w; review the photo instead, with --settings %s", dir, folder.FileSummary, err, filepath.Join(dir, folder.FileSettings))
+		return j, fmt.Errorf(
+			"%s: %s: %w; review the photo instead, with --settings %s", dir, folder.FileSummary, err,
+			filepath.Join(dir, folder.FileSettings),
+		)
 	}
 	name, data, err := photoOf(c, dir, *sum.Photo, photoLimit(j.Settings))
 	j.Photo, j.Command = name, makeCommand(name)
@@ -96,7 +99,10 @@ func photoOf(c *cli.Context, dir string, p folder.PhotoSummary, limit int64) (st
 	if name := c.String(flagPhoto); name != "" {
 		data, err := readPhoto(name, limit)
 		if err == nil && !same(data) {
-			err = fmt.Errorf("%s is not the photo that %s was made from; review it on its own, with --settings %s", name, dir, filepath.Join(dir, folder.FileSettings))
+			err = fmt.Errorf(
+				"%s is not the photo that %s was made from; review it on its own, with --settings %s", name, dir,
+				filepath.Join(dir, folder.FileSettings),
+			)
 		}
 		return name, data, err
 	}
@@ -109,7 +115,10 @@ func photoOf(c *cli.Context, dir string, p folder.PhotoSummary, limit int64) (st
 			return name, data, nil
 		}
 	}
-	return "", nil, fmt.Errorf("the photo of %s, %q, is neither next to that folder nor in this one; give it with --%s, or open %s just to look", dir, p.Name, flagPhoto, filepath.Join(dir, folder.FilePage))
+	return "", nil, fmt.Errorf(
+		"the photo of %s, %q, is neither next to that folder nor in this one; give it with --%s, or open %s just "+
+			"to look", dir, p.Name, flagPhoto, filepath.Join(dir, folder.FilePage),
+	)
 }
 
 // makeCommand is the command that makes a sign of a photo, or of the demo's.
@@ -125,7 +134,9 @@ func makeCommand(photo string) func(dir string) []string {
 // reviewRun serves a page on loopback to tune a photo's run by.
 func reviewRun(c *cli.Context) error {
 	if c.NArg() != 1 {
-		return usageError{fmt.Errorf("review takes one photo or one run's folder, %d given: inkchannel review PHOTO", c.NArg())}
+		return usageError{
+			fmt.Errorf("review takes one photo or one run's folder, %d given: inkchannel review PHOTO", c.NArg()),
+		}
 	}
 	job, err := openJob(c, c.Args().First())
 	if err != nil {

@@ -29,7 +29,8 @@ func main() {
 // folder it cannot work with, 2 for a command line it does not understand, 3 for
 // a result that is in doubt where --strict asks for none.
 func run(ctx context.Context, args []string, out, errOut io.Writer) int {
-	err := newApp(pipeline.Table(), out, errOut).RunContext(ctx, flagsFirst(args))
+	app := newApp(pipeline.Table(), out, errOut)
+	err := app.RunContext(ctx, flagsFirst(app, args))
 	if err == nil {
 		return 0
 	}

@@ -8,6 +8,7 @@ import (
 	"image"
 	"image/color"
 	"image/png"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -308,10 +309,12 @@ func TestFlagsFirst(t *testing.T) {
 	}{
 		{"photo first", []string{"x", "make", "p.jpg", "-o", "d"}, []string{"x", "make", "-o", "d", "--", "p.jpg"}},
 		{"photo between", []string{"x", "make", "-o", "d", "p.jpg", "--quiet"}, []string{"x", "make", "-o", "d", "--quiet", "--", "p.jpg"}},
+		{"on or off, before the photo", []string{"x", "batch", "--strict", "p"}, []string{"x", "batch", "--strict", "--", "p"}},
 		{"with an equals sign", []string{"x", "make", "--wall=2", "p.jpg"}, []string{"x", "make", "--wall=2", "--", "p.jpg"}},
 		{"photo named like a flag", []string{"x", "make", "-o", "d", "--", "-p.jpg"}, []string{"x", "make", "-o", "d", "--", "-p.jpg"}},
 		{"nothing to move", []string{"x", "steps"}, []string{"x", "steps"}},
 	} {
-		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, flagsFirst(c.in)) })
+		app := newApp(pipeline.Table(), io.Discard, io.Discard)
+		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, flagsFirst(app, c.in)) })
 	}
 }

@@ -87,7 +87,9 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	}
 	start := time.Now()
 	show := newProgress(c, until)
-	r, n, err := makeSign(c.Context, sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir}, show.step)
+	r, n, err := makeSign(
+		c.Context, sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir}, show.step,
+	)
 	show.close()
 	if err != nil {
 		return err
@@ -114,10 +116,14 @@ type sign struct {
 func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results, int, error) {
 	pictures := folder.NewPictures(s.table)
 	src := pipeline.Source{Name: filepath.Base(s.name), Data: s.data}
-	r, err := s.table.Run(ctx, pipeline.Given(src), stage.Run{Settings: s.settings, Until: s.until, Done: func(r stage.Results, st stage.Step) {
-		step(st)
-		pictures.Draw(r, st)
-	}})
+	r, err := s.table.Run(
+		ctx,
+		pipeline.Given(src),
+		stage.Run{Settings: s.settings, Until: s.until, Done: func(r stage.Results, st stage.Step) {
+			step(st)
+			pictures.Draw(r, st)
+		}},
+	)
 	var se *stage.Error
 	if errors.As(err, &se) {
 		return r, 0, fmt.Errorf("%s: %w", s.name, err)
@@ -141,7 +147,12 @@ func doubtful(doubts []stage.Step, dir string) error {
 	for _, d := range doubts {
 		list = append(list, fmt.Sprintf("%s (confidence %.2f: %s)", d.Stage, d.Confidence.Sure, d.Confidence.Why))
 	}
-	return strictError{fmt.Errorf("not sure of %s; look at %s and tune, or run without --%s", strings.Join(list, "; "), filepath.Join(dir, folder.FilePage), flagStrict)}
+	return strictError{
+		fmt.Errorf(
+			"not sure of %s; look at %s and tune, or run without --%s", strings.Join(list, "; "),
+			filepath.Join(dir, folder.FilePage), flagStrict,
+		),
+	}
 }
 
 // writePaper writes the paper to draw on.

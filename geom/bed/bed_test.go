@@ -160,7 +160,7 @@ func TestLay(t *testing.T) {
 				assert.True(t, room.Covers(at), "within the bed's room")
 				for j, q := range placed {
 					if l.Places[j].Bed == p.Bed {
-						assert.False(t, at.Grow(s.Gap-0.05).Touches(q), "the gap is kept")
+						assert.False(t, !at.Grow(s.Gap-0.05).And(q).Empty(), "the gap is kept")
 					}
 				}
 				placed = append(placed, at)

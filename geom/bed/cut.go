@@ -193,7 +193,11 @@ func (d *divider) choose() ([]Cut, error) {
 		if _, share := Turn(a.hull, room); share > 1 {
 			b := geom.Bounds(a.hull)
 			size := b.Size()
-			return nil, fmt.Errorf("a stretch of %.0f by %.0f mm near x %.0f, y %.0f mm does not fit the bed, and there is no place to cut it; draw it smaller, or set a larger bed", size.X, size.Y, b.Min.Lerp(b.Max, 0.5).X, b.Min.Lerp(b.Max, 0.5).Y)
+			return nil, fmt.Errorf(
+				"a stretch of %.0f by %.0f mm near x %.0f, y %.0f mm does not fit the bed, and there is no place "+
+					"to cut it; draw it smaller, or set a larger bed", size.X, size.Y, b.Min.Lerp(b.Max, 0.5).X,
+				b.Min.Lerp(b.Max, 0.5).Y,
+			)
 		}
 	}
 	var best []Cut
@@ -211,7 +215,9 @@ func (d *divider) choose() ([]Cut, error) {
 		}
 	}
 	if bestPieces < 2 {
-		return nil, errors.New("the channel does not fit the bed, and there is no place to cut it; draw it smaller, or set a larger bed")
+		return nil, errors.New(
+			"the channel does not fit the bed, and there is no place to cut it; draw it smaller, or set a larger bed",
+		)
 	}
 	return best, nil
 }
@@ -277,7 +283,10 @@ func (c Cut) key() solid.Plan {
 	n := c.Heading.Perp()
 	end := c.At.Add(c.Heading.Mul(keyLong))
 	start := c.At.Sub(c.Heading.Mul(saw))
-	return solid.Area(start.Sub(n.Mul(keyNeck/2)), end.Sub(n.Mul(keyHead/2)), end.Add(n.Mul(keyHead/2)), start.Add(n.Mul(keyNeck/2)))
+	return solid.Area(
+		start.Sub(n.Mul(keyNeck/2)), end.Sub(n.Mul(keyHead/2)), end.Add(n.Mul(keyHead/2)),
+		start.Add(n.Mul(keyNeck/2)),
+	)
 }
 
 // sawn is the pieces that the cuts leave, with the keys of their joints.

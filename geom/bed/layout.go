@@ -13,7 +13,6 @@ import (
 // A Place is where a part lies on a bed: turned by Turn about its own origin,
 // then moved by Move. The bed's corner is the origin.
 type Place struct {
-	Item int
 	Bed  int
 	Turn float64
 	Move geom.Point
@@ -68,7 +67,6 @@ func Lay(solids []solid.Solid, names []string, s Settings) (l Layout, err error)
 		if l.Places[i], err = p.place(solids[i], names[i]); err != nil {
 			return Layout{}, err
 		}
-		l.Places[i].Item = i
 	}
 	l.Beds = len(p.beds)
 	l.Least = max(int(math.Ceil(area/(s.room().X*s.room().Y))), min(len(solids), 1))
@@ -93,7 +91,7 @@ type raster struct {
 
 func newRaster(w, h int) raster {
 	n := (w + 63) / 64
-	return raster{w, h, n, make([]uint64, n*h)}
+	return raster{w: w, h: h, words: n, rows: make([]uint64, n*h)}
 }
 
 func (r raster) set(x, y int) { r.rows[y*r.words+x/64] |= 1 << (x % 64) }
@@ -107,7 +105,10 @@ func (p *packer) place(block solid.Solid, name string) (Place, error) {
 	best, share := Turn(hull, p.s.room())
 	if share > 1 {
 		e := extents(hull, best)
-		return Place{}, fmt.Errorf("%s, %.0f by %.0f mm at best, does not fit the bed's %.0f by %.0f mm; set a larger bed or draw it smaller", name, e.X, e.Y, p.s.room().X, p.s.room().Y)
+		return Place{}, fmt.Errorf(
+			"%s, %.0f by %.0f mm at best, does not fit the bed's %.0f by %.0f mm; set a larger bed or draw it smaller",
+			name, e.X, e.Y, p.s.room().X, p.s.room().Y,
+		)
 	}
 	// A raster of whole millimetres needs no finer outline.
 	grown := block.Shadow().Simplified(0.1).Grow(p.s.Gap/2 + 0.1).Region()
@@ -223,7 +224,7 @@ func (r raster) room(q raster) (x, y int, ok bool) {
 	return 0, 0, false
 }
 
-// hits tells whether q at x, y shares a cell with r.
+// hits reports whether q at x, y shares a cell with r.
 func (r raster) hits(q raster, x, y int) bool {
 	shift, word := x%64, x/64
 	for j := range q.h {
@@ -232,7 +233,8 @@ func (r raster) hits(q raster, x, y int) bool {
 			if v == 0 {
 				continue
 			}
-			if mine[word+k]&(v<<shift) != 0 || shift > 0 && word+k+1 < len(mine) && mine[word+k+1]&(v>>(64-shift)) != 0 {
+			if mine[word+k]&(v<<shift) != 0 ||
+				shift > 0 && word+k+1 < len(mine) && mine[word+k+1]&(v>>(64-shift)) != 0 {
 				return true
 			}
 		}

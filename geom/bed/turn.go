@@ -1,8 +1,3 @@
-// Package bed fits a sign's parts to a printer's bed: turns them, cuts the
-// channels where they are too large, lays the pieces out on as few beds as it
-// finds, and estimates the print.
-//
-// Lengths are mm, angles degrees.
 package bed
 
 import (
@@ -32,7 +27,10 @@ func (s Settings) room() geom.Point { return geom.Pt(s.Width-2*s.Margin, s.Depth
 
 func (s Settings) check() error {
 	if r := s.room(); r.X < 20 || r.Y < 20 {
-		return fmt.Errorf("a bed of %g by %g mm with a margin of %g mm leaves no room; at least 20 by 20 mm is needed", s.Width, s.Depth, s.Margin)
+		return fmt.Errorf(
+			"a bed of %g by %g mm with a margin of %g mm leaves no room; at least 20 by 20 mm is needed", s.Width,
+			s.Depth, s.Margin,
+		)
 	}
 	if s.Gap < 0 || s.Clearance < 0 {
 		return errors.New("the gap between parts and the joints' clearance must be 0 mm or more")

@@ -1,4 +1,3 @@
-// Package parallel does the same thing to many, on all cores.
 package parallel
 
 import (

@@ -143,5 +143,13 @@ func (b *builder) addBoard() {
 	for _, l := range b.boss {
 		block = block.Each(l.Z0, l.Z1, func(p solid.Plan) solid.Plan { return p.Or(l.Plan) })
 	}
-	b.add(Part{Name: NameBackboard, Flat: true, Colour: standColour, Solid: b.holed(block), Pose: Pose{Move: solid.Vertex{Z: b.s.BoardSink - b.s.BoardThick}}})
+	b.add(
+		Part{
+			Name:   NameBackboard,
+			Flat:   true,
+			Colour: standColour,
+			Solid:  b.holed(block),
+			Pose:   Pose{Move: solid.Vertex{Z: b.s.BoardSink - b.s.BoardThick}},
+		},
+	)
 }

@@ -26,7 +26,7 @@ func coupon(s Settings) Part {
 	for i, c := range couponSteps {
 		mid := pitch * (float64(i) + 0.5)
 		slot := solid.Box(mid-(ch.Strip+c)/2, 0, mid+(ch.Strip+c)/2, couponLength)
-		walls := solid.Box(mid-(ch.Strip+c)/2-ch.Wall, 0, mid+(ch.Strip+c)/2+ch.Wall, couponLength).Less(slot.GrowSquare(0))
+		walls := solid.Box(mid-(ch.Strip+c)/2-ch.Wall, 0, mid+(ch.Strip+c)/2+ch.Wall, couponLength).Less(slot)
 		block = block.Add(floor, floor+ch.Depth-ch.Floor, walls)
 		marks = marks.Or(number(strconv.FormatFloat(c, 'f', 1, 64), geom.Pt(mid, -label/2), 5))
 	}

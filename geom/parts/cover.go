@@ -39,13 +39,24 @@ func (b *builder) addCovers() {
 		plate := slot.Grow(-coverTight)
 		ribs := plate.Less(plate.Grow(-coverRib))
 		bead := plate.Grow(coverBead).Less(plate.Grow(-coverRib))
-		cover := solid.Solid{{Z0: 0, Z1: coverPlate, Plan: plate}, {Z0: coverPlate, Z1: coverPlate + coverDeep, Plan: ribs}}
+		cover := solid.Solid{
+			{Z0: 0, Z1: coverPlate, Plan: plate},
+			{Z0: coverPlate, Z1: coverPlate + coverDeep, Plan: ribs},
+		}
 		cover = cover.Add(coverPlate+beadAt, coverPlate+beadAt+beadHigh-0.1, bead)
 		name := "cover"
 		if b.sign.Strokes > 1 {
 			name = fmt.Sprintf("cover %d", channel+1)
 		}
 		// Printed face down: mirrored in the plan so that it fits turned over.
-		b.add(Part{Name: name, Colour: "#FFFFFFB0", Solid: cover.Mapped(solid.Plan.Upended), Pose: Pose{Flip: true, Move: solid.Vertex{Z: top}}, Channel: true})
+		b.add(
+			Part{
+				Name:    name,
+				Colour:  "#FFFFFFB0",
+				Solid:   cover.Mapped(solid.Plan.Upended),
+				Pose:    Pose{Flip: true, Move: solid.Vertex{Z: top}},
+				Channel: true,
+			},
+		)
 	}
 }

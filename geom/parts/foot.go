@@ -13,7 +13,7 @@ import (
 type Bore struct {
 	From, Top geom.Point // its middle line, in the plan
 	Width     float64    // mm
-	Z0, Z1    float64    // mm, its floor and the ridge of its roof
+	Z0        float64    // mm, its floor
 	Clear     float64    // mm, the least distance of its wall from the outside
 }
 
@@ -110,11 +110,17 @@ func (b *builder) bore(top geom.Point, bottom float64) error {
 	// foot, the tenon, the channel's wall or the slot.
 	inside := b.body.Grow(0.001)
 	clear := 0.0
-	for g := 0.2; g < 5 && inside.Covers(solid.Box(top.X-w/2-g, bottom, top.X+w/2+g, top.Y-b.s.Channel.Slot()/2)); g += 0.2 {
+	wide := func(g float64) solid.Plan {
+		return solid.Box(top.X-w/2-g, bottom, top.X+w/2+g, top.Y-b.s.Channel.Slot()/2)
+	}
+	for g := 0.2; g < 5 && inside.Covers(wide(g)); g += 0.2 {
 		clear = g
 	}
 	if clear < 0.8 {
-		return fmt.Errorf("the wire bore at x %.0f mm has a wall of only %.1f mm; make the bore narrower or the foot wider", top.X, clear)
+		return fmt.Errorf(
+			"the wire bore at x %.0f mm has a wall of only %.1f mm; make the bore narrower or the foot wider",
+			top.X, clear,
+		)
 	}
 	if roof > b.tenonThick()-0.8 {
 		return fmt.Errorf("the wire bore of %g mm breaks through the tenon; make it narrower or the channel deeper", w)
@@ -122,6 +128,6 @@ func (b *builder) bore(top geom.Point, bottom float64) error {
 	if !b.slot.Contains(top) {
 		return errors.New("the wire bore does not meet the slot")
 	}
-	b.sign.Bore = &Bore{From: end, Top: top, Width: w, Z0: z, Z1: roof, Clear: clear}
+	b.sign.Bore = &Bore{From: end, Top: top, Width: w, Z0: z, Clear: clear}
 	return nil
 }

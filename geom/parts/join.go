@@ -124,7 +124,10 @@ func (n *bridges) candidates(pts []sample, reach float64) []tie {
 // kruskal picks the shortest ties that join pieces which are apart.
 func (n *bridges) kruskal(all []tie) (out []tie) {
 	slices.SortFunc(all, func(x, y tie) int {
-		return cmp.Or(cmp.Compare(x.length(), y.length()), cmp.Compare(x.a.X, y.a.X), cmp.Compare(x.a.Y, y.a.Y), cmp.Compare(x.b.X, y.b.X), cmp.Compare(x.b.Y, y.b.Y))
+		return cmp.Or(
+			cmp.Compare(x.length(), y.length()), cmp.Compare(x.a.X, y.a.X), cmp.Compare(x.a.Y, y.a.Y),
+			cmp.Compare(x.b.X, y.b.X), cmp.Compare(x.b.Y, y.b.Y),
+		)
 	})
 	root := geom.NewForest(len(n.lines))
 	for _, t := range all {
@@ -249,7 +252,7 @@ func (n *bridges) stars() {
 				if ts := n.star(c, n.ties[i], n.ties[j]); ts != nil {
 					gain := n.ties[i].length() + n.ties[j].length() - total(ts)
 					if gain > 0.5 {
-						found = append(found, star{i, j, [3]tie(ts), gain})
+						found = append(found, star{i: i, j: j, ties: [3]tie(ts), gain: gain})
 					}
 				}
 			}
@@ -308,7 +311,7 @@ func (n *bridges) star(c int, t, u tie) []tie {
 		if e.Dist(s) < 1 {
 			return nil
 		}
-		out = append(out, tie{e, s, pieces[k], -1})
+		out = append(out, tie{a: e, b: s, pa: pieces[k], pb: -1})
 	}
 	return out
 }

@@ -159,7 +159,12 @@ func (b *builder) mountPlaces(n int, radius, reach float64) []mount {
 		}
 	}
 	// Corners of the box, left and right of the middle, the upper ones first.
-	wants := []geom.Point{{X: box.Min.X, Y: box.Max.Y}, {X: box.Max.X, Y: box.Max.Y}, {X: box.Min.X, Y: box.Min.Y}, {X: box.Max.X, Y: box.Min.Y}}
+	wants := []geom.Point{
+		{X: box.Min.X, Y: box.Max.Y},
+		{X: box.Max.X, Y: box.Max.Y},
+		{X: box.Min.X, Y: box.Min.Y},
+		{X: box.Max.X, Y: box.Min.Y},
+	}
 	var out []mount
 	for _, w := range wants[:n] {
 		slices.SortStableFunc(all, func(p, q mount) int { return cmp.Compare(p.at.Dist(w), q.at.Dist(w)) })

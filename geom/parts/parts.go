@@ -1,9 +1,3 @@
-// Package parts makes the parts of a sign from its centrelines: the channels,
-// the backboard that joins them, the foot and the stand or what hangs the sign
-// on a wall, a cover and a test piece.
-//
-// Lengths are mm, angles degrees. The sign's frame: x to the right, y up, z
-// towards the viewer, the channels' rear on z = 0.
 package parts
 
 import (
@@ -111,17 +105,28 @@ func (s Settings) check() error {
 	ch := s.Channel
 	switch {
 	case s.GrooveDepth < 0 || s.BoardSink < 0 || max(s.GrooveDepth, s.BoardSink) > ch.Rear+ch.Floor-0.4:
-		return fmt.Errorf("groove or backboard goes %g mm deep into a rear %g mm thick; leave at least 0.4 mm, or make the rear thicker", max(s.GrooveDepth, s.BoardSink), ch.Rear+ch.Floor)
+		return fmt.Errorf(
+			"groove or backboard goes %g mm deep into a rear %g mm thick; leave at least 0.4 mm, or make the rear "+
+				"thicker", max(s.GrooveDepth, s.BoardSink), ch.Rear+ch.Floor,
+		)
 	case s.GrooveInset < 0.4 || s.outer()-s.GrooveInset < 0.5:
 		return fmt.Errorf("a groove inset by %g mm leaves no room in a channel %g mm wide", s.GrooveInset, 2*s.outer())
 	case s.BoardThick < s.BoardSink+0.8:
-		return fmt.Errorf("the backboard of %g mm sinks %g mm into the channels; make it at least 0.8 mm thicker than that", s.BoardThick, s.BoardSink)
+		return fmt.Errorf(
+			"the backboard of %g mm sinks %g mm into the channels; make it at least 0.8 mm thicker than that",
+			s.BoardThick, s.BoardSink,
+		)
 	case s.Bore > ch.Slot() || s.Bore < 1:
-		return fmt.Errorf("the wire bore is %g mm wide; it must be between 1 mm and the slot's %g mm", s.Bore, ch.Slot())
+		return fmt.Errorf(
+			"the wire bore is %g mm wide; it must be between 1 mm and the slot's %g mm", s.Bore, ch.Slot(),
+		)
 	case s.Bore+2 > ch.Height()-ch.Rear-ch.Floor:
 		return fmt.Errorf("there is no room for a wire bore of %g mm in a channel %g mm deep", s.Bore, ch.Depth)
 	case s.Clearance < 0 || s.Tenon < 4 || s.FootHeight < 0 || s.FootWidth < s.Bore+12:
-		return errors.New("these measures make no foot: the tenon must be at least 4 mm long, the foot at least 12 mm wider than the bore, its height and clearance 0 mm or more")
+		return errors.New(
+			"these measures make no foot: the tenon must be at least 4 mm long, the foot at least 12 mm wider than " +
+				"the bore, its height and clearance 0 mm or more",
+		)
 	case s.Density <= 0 || s.Tilt < 0 || s.Tilt > 40:
 		return errors.New("the density must be over 0 g/cm3 and the tilt from 0 to 40 degrees")
 	}
@@ -288,7 +293,10 @@ func (b *builder) channels() {
 	ch := b.s.Channel
 	b.body = solid.Ribbon(b.lines, b.s.outer()).OnGrid(ch.Grid)
 	b.slot = solid.Ribbon(b.lines, ch.Slot()/2).OnGrid(ch.Grid)
-	b.solid = solid.Solid{{Z0: 0, Z1: b.floor(), Plan: b.body}, {Z0: b.floor(), Z1: ch.Height(), Plan: b.body.Less(b.slot)}}
+	b.solid = solid.Solid{
+		{Z0: 0, Z1: b.floor(), Plan: b.body},
+		{Z0: b.floor(), Z1: ch.Height(), Plan: b.body.Less(b.slot)},
+	}
 }
 
 // cellSize is the size of the cells that pieces are looked up by, mm.

@@ -55,7 +55,12 @@ func (b *builder) addStand() error {
 		pose := Pose{Flip: true, Stand: true, Move: solid.Vertex{X: midX, Y: bottom, Z: midZ}}
 		whole, centre := addMass(mass, sign, stand.Volume()*s.Density/1000, pose.Apply(stand.Centre()))
 		h := centre.Y - (bottom - tall)
-		gaps := [4]float64{centre.X - (midX - side[0]), midX + side[1] - centre.X, centre.Z - (midZ - side[2]), midZ + side[3] - centre.Z}
+		gaps := [4]float64{
+			centre.X - (midX - side[0]),
+			midX + side[1] - centre.X,
+			centre.Z - (midZ - side[2]),
+			midZ + side[3] - centre.Z,
+		}
 		tilt, worst := 90.0, 0
 		for k, g := range gaps {
 			if t := geom.Degrees(math.Atan2(g, h)); t < tilt {
@@ -64,8 +69,13 @@ func (b *builder) addStand() error {
 		}
 		if tilt >= s.Tilt {
 			base := geom.Rect{Min: geom.Pt(midX-side[0], midZ-side[2]), Max: geom.Pt(midX+side[1], midZ+side[3])}
-			b.sign.Balance = &Balance{Mass: whole, Centre: solid.Vertex{X: centre.X, Y: h, Z: centre.Z}, Base: base, Tilt: tilt,
-				Grown: max(side[0]-needX, side[1]-needX, side[2]-needZ, side[3]-needZ)}
+			b.sign.Balance = &Balance{
+				Mass:   whole,
+				Centre: solid.Vertex{X: centre.X, Y: h, Z: centre.Z},
+				Base:   base,
+				Tilt:   tilt,
+				Grown:  max(side[0]-needX, side[1]-needX, side[2]-needZ, side[3]-needZ),
+			}
 			b.placeStand(Part{Name: NameStand, Colour: standColour, Solid: stand, Pose: pose}, side, tall)
 			return nil
 		}
@@ -73,7 +83,11 @@ func (b *builder) addStand() error {
 		// is missing will do.
 		side[worst] += max(1, math.Floor(0.5*(h*math.Tan(geom.Radians(s.Tilt))-gaps[worst])))
 		if side[0]+side[1] > widestStand || side[2]+side[3] > widestStand {
-			return fmt.Errorf("no stand up to %g mm wide keeps the sign from tipping at %g degrees; its centre of mass is %.0f mm to the side of the foot and %.0f mm above the ground; draw it lower or hang it on a wall", widestStand, s.Tilt, centre.X-midX, h)
+			return fmt.Errorf(
+				"no stand up to %g mm wide keeps the sign from tipping at %g degrees; its centre of mass is %.0f "+
+					"mm to the side of the foot and %.0f mm above the ground; draw it lower or hang it on a wall",
+				widestStand, s.Tilt, centre.X-midX, h,
+			)
 		}
 	}
 }
@@ -156,9 +170,19 @@ func (b *builder) placeStand(stand Part, side [4]float64, tall float64) {
 	// Printed as it lies seen from below: stood up, its y would point to the
 	// rear, so it is mirrored.
 	at := stand.Pose.Move
-	b.add(Part{Name: NameLid, Colour: standColour, Solid: solid.Solid{{Z0: 0, Z1: lidThick, Plan: lid.Upended()}}, Pose: Pose{Stand: true, Move: solid.Vertex{X: at.X, Y: at.Y - tall, Z: at.Z}}})
+	b.add(
+		Part{
+			Name:   NameLid,
+			Colour: standColour,
+			Solid:  solid.Solid{{Z0: 0, Z1: lidThick, Plan: lid.Upended()}},
+			Pose:   Pose{Stand: true, Move: solid.Vertex{X: at.X, Y: at.Y - tall, Z: at.Z}},
+		},
+	)
 	if g := b.sign.Balance.Grown; g > 0 {
-		b.note("the stand was made up to %.0f mm wider on one side so that the sign tips only beyond %g degrees", g, b.s.Tilt)
+		b.note(
+			"the stand was made up to %.0f mm wider on one side so that the sign tips only beyond %g degrees", g,
+			b.s.Tilt,
+		)
 	}
 }
 

@@ -254,7 +254,9 @@ func (b *builder) mergedWays(n *wireNet) {
 		for x, i := range p.curves {
 			mine := grown(geom.Bounds(b.lines[i]), b.s.outer())
 			for _, k := range p.curves[:x] {
-				if o := grown(geom.Bounds(b.lines[k]), b.s.outer()); o.Min.X > mine.Max.X || o.Max.X < mine.Min.X || o.Min.Y > mine.Max.Y || o.Max.Y < mine.Min.Y {
+				if o := grown(geom.Bounds(b.lines[k]), b.s.outer()); o.Min.X > mine.Max.X || o.Max.X < mine.Min.X ||
+					o.Min.Y > mine.Max.Y ||
+					o.Max.Y < mine.Min.Y {
 					continue
 				}
 				from, to, best := geom.Point{}, geom.Point{}, 2*b.s.outer()

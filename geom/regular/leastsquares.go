@@ -133,7 +133,6 @@ func lineStray(p []geom.Point) float64 {
 
 // An arcFit is a circle through points and how far they turn about it.
 type arcFit struct {
-	centre geom.Point
 	radius float64
 	sweep  float64 // degrees, signed from x towards y
 	stray  float64
@@ -146,7 +145,7 @@ func fitArc(p []geom.Point) (arcFit, bool) {
 	if !ok || math.IsNaN(r) || r > 1e4 {
 		return arcFit{}, false
 	}
-	f := arcFit{centre: c, radius: r}
+	f := arcFit{radius: r}
 	for i, q := range p {
 		f.stray = max(f.stray, math.Abs(q.Dist(c)-r))
 		if i > 0 {

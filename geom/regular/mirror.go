@@ -22,7 +22,6 @@ const paired = 0.8
 // A stretch is a part of a curve on one side of the axis.
 type stretch struct {
 	pieces     []geom.Cubic
-	width      float64
 	ink        int
 	start, end bool // whether it begins or ends on the axis
 	closed     bool // a whole closed curve
@@ -43,7 +42,7 @@ func splitCurve(k geom.Curve, a Axis) []stretch {
 	r := geom.NewRuler(k)
 	l := r.Length()
 	if runsAlong(r, a, 0, l) {
-		return []stretch{{pieces: k.Pieces, width: k.Width, ink: k.Ink, along: true}}
+		return []stretch{{pieces: k.Pieces, ink: k.Ink, along: true}}
 	}
 	var cuts []float64
 	const step = 0.5
@@ -69,7 +68,7 @@ func splitCurve(k geom.Curve, a Axis) []stretch {
 		for i := 1; i < 16; i++ {
 			side += a.side(r.At(s0 + (s1-s0)*float64(i)/16))
 		}
-		return stretch{pieces: r.Sub(s0, s1), width: k.Width, ink: k.Ink, start: start, end: end, side: side}
+		return stretch{pieces: r.Sub(s0, s1), ink: k.Ink, start: start, end: end, side: side}
 	}
 	switch {
 	case len(cuts) == 0:
@@ -94,7 +93,7 @@ func splitCurve(k geom.Curve, a Axis) []stretch {
 	return append(out, one(cuts[len(cuts)-1], l, true, false))
 }
 
-// runsAlong tells whether the curve between two distances stays on the axis.
+// runsAlong reports whether the curve between two distances stays on the axis.
 func runsAlong(r *geom.Ruler, a Axis, s0, s1 float64) bool {
 	for i := range 17 {
 		s := s0 + (s1-s0)*float64(i)/16
@@ -140,17 +139,17 @@ func doubled(s stretch, a Axis, moved *float64) []geom.Curve {
 	}
 	image := make([]geom.Cubic, len(ps))
 	for i, p := range ps { // run the other way
-		image[len(ps)-1-i] = geom.Cubic{a.reflect(p[3]), a.reflect(p[2]), a.reflect(p[1]), a.reflect(p[0])}
+		image[len(ps)-1-i] = geom.Cubic{a.reflect(p[0]), a.reflect(p[1]), a.reflect(p[2]), a.reflect(p[3])}.Reversed()
 	}
 	switch {
 	case s.start && s.end:
-		return []geom.Curve{{Pieces: append(ps, image...), Closed: true, Width: s.width, Ink: s.ink}}
+		return []geom.Curve{{Pieces: append(ps, image...), Closed: true, Ink: s.ink}}
 	case s.end:
-		return []geom.Curve{{Pieces: append(ps, image...), Width: s.width, Ink: s.ink}}
+		return []geom.Curve{{Pieces: append(ps, image...), Ink: s.ink}}
 	case s.start:
-		return []geom.Curve{{Pieces: append(image, ps...), Width: s.width, Ink: s.ink}}
+		return []geom.Curve{{Pieces: append(image, ps...), Ink: s.ink}}
 	}
-	return []geom.Curve{{Pieces: ps, Width: s.width, Ink: s.ink, Closed: s.closed}, {Pieces: image, Width: s.width, Ink: s.ink, Closed: s.closed}}
+	return []geom.Curve{{Pieces: ps, Ink: s.ink, Closed: s.closed}, {Pieces: image, Ink: s.ink, Closed: s.closed}}
 }
 
 // laid is a stretch along the axis, laid on it.
@@ -160,7 +159,7 @@ func laid(s stretch, a Axis, moved *float64) geom.Curve {
 		return p.Sub(a.Dir.Perp().Mul(a.side(p)))
 	}
 	first, last := s.pieces[0][0], s.pieces[len(s.pieces)-1][3]
-	return geom.Curve{Pieces: []geom.Cubic{geom.StraightCubic(foot(first), foot(last))}, Width: s.width, Ink: s.ink}
+	return geom.Curve{Pieces: []geom.Cubic{geom.StraightCubic(foot(first), foot(last))}, Ink: s.ink}
 }
 
 // rejoin is how near, mm, ends must come to other curves to be joined to them
@@ -223,7 +222,7 @@ func average(out *Symmetric, a Axis, reach float64) {
 			curves = append(curves, laid(s, a, &out.Moved))
 		case pairs(s) < paired:
 			out.Kept++
-			curves = append(curves, geom.Curve{Pieces: s.pieces, Width: s.width, Ink: s.ink, Closed: s.closed})
+			curves = append(curves, geom.Curve{Pieces: s.pieces, Ink: s.ink, Closed: s.closed})
 		case s.side > 0:
 			curves = append(curves, doubled(halfWay(s, images, reach, &out.Moved), a, &out.Moved)...)
 		}

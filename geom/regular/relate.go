@@ -18,7 +18,7 @@ func (w *work) relate(x func(...float64) int) {
 			if !smooth(a.kind) || !smooth(b.kind) || w.turn(a, b) > w.set.Tangent {
 				return
 			}
-			w.add(relation{tangents, w.tangency(a, b), s, t})
+			w.add(relation{what: tangents, term: w.tangency(a, b), s: s, t: t})
 		})
 	}
 	w.parallels(x)
@@ -110,10 +110,17 @@ func (w *work) parallels(x func(...float64) int) {
 		w.problem.Shared = append(w.problem.Shared, dir)
 		for _, v := range g {
 			s := w.sections[v.section]
-			w.add(relation{parallels, lsq.Term{Vars: append(w.ends(s), dir), N: 1, Residuals: func(v, out []float64) {
-				sin, cos := math.Sincos(v[4])
-				out[0] = geom.Pt(v[2]-v[0], v[3]-v[1]).Unit().Cross(geom.Pt(cos, sin))
-			}}, v.section, -1})
+			w.add(
+				relation{
+					what: parallels,
+					term: lsq.Term{Vars: append(w.ends(s), dir), N: 1, Residuals: func(v, out []float64) {
+						sin, cos := math.Sincos(v[4])
+						out[0] = geom.Pt(v[2]-v[0], v[3]-v[1]).Unit().Cross(geom.Pt(cos, sin))
+					}},
+					s: v.section,
+					t: -1,
+				},
+			)
 		}
 	}
 }
@@ -141,7 +148,11 @@ func (w *work) equals(x func(...float64) int) {
 		w.problem.Shared = append(w.problem.Shared, radius)
 		for _, v := range g {
 			s := w.sections[v.section]
-			t := lsq.Term{Vars: []int{s.circle + 2, radius}, N: 1, Residuals: func(v, out []float64) { out[0] = v[0] - v[1] }}
+			t := lsq.Term{
+				Vars:      []int{s.circle + 2, radius},
+				N:         1,
+				Residuals: func(v, out []float64) { out[0] = v[0] - v[1] },
+			}
 			if s.kind == Arc {
 				t = lsq.Term{Vars: append(w.ends(s), s.bulge, radius), N: 1, Residuals: func(v, out []float64) {
 					// Radius by chord and bulge: c·(1 + b²) / (4·|b|).
@@ -149,7 +160,7 @@ func (w *work) equals(x func(...float64) int) {
 					out[0] = c*(1+v[4]*v[4])/(4*max(math.Abs(v[4]), 1e-9)) - v[5]
 				}}
 			}
-			w.add(relation{equals, t, v.section, -1})
+			w.add(relation{what: equals, term: t, s: v.section, t: -1})
 		}
 	}
 }
@@ -332,7 +343,7 @@ func (w *work) result() Regular {
 		out.Line.Knots[knot].At = w.place(j)
 	}
 	for i, k := range w.c.Curves {
-		n := geom.Curve{Closed: k.Closed, Width: k.Width, Ink: k.Ink}
+		n := geom.Curve{Closed: k.Closed, Ink: k.Ink}
 		o := w.order[i]
 		if len(o) == 1 && w.sections[o[0]].kind == Circle {
 			w.circle(&n, k, w.sections[o[0]])

@@ -1,8 +1,3 @@
-// Package regular makes hand-drawn centrelines regular: strokes that are
-// nearly lines, arcs and circles become exactly so, and a drawing that is
-// nearly upright or symmetric becomes exactly so.
-//
-// Lengths are mm, angles degrees, places in the sheet's frame.
 package regular
 
 import (
@@ -399,11 +394,17 @@ func (w *work) pose() {
 			w.problem.Terms = append(w.problem.Terms, onCircle(s)...)
 			for _, st := range w.c.Curves[s.curve].Stops {
 				j := w.joints[w.byKnot[st.Knot]].x
-				w.problem.Conditions = append(w.problem.Conditions, lsq.Term{Vars: []int{s.circle, s.circle + 1, s.circle + 2, j, j + 1}, N: 1,
-					Residuals: func(v, out []float64) { out[0] = math.Hypot(v[3]-v[0], v[4]-v[1]) - v[2] }})
+				w.problem.Conditions = append(
+					w.problem.Conditions,
+					lsq.Term{Vars: []int{s.circle, s.circle + 1, s.circle + 2, j, j + 1}, N: 1,
+						Residuals: func(v, out []float64) { out[0] = math.Hypot(v[3]-v[0], v[4]-v[1]) - v[2] }},
+				)
 			}
 		default:
-			w.problem.Terms = append(w.problem.Terms, stay(w.joints[s.a].x, w.joints[s.a].at, 0.5), stay(w.joints[s.b].x, w.joints[s.b].at, 0.5))
+			w.problem.Terms = append(
+				w.problem.Terms, stay(w.joints[s.a].x, w.joints[s.a].at, 0.5),
+				stay(w.joints[s.b].x, w.joints[s.b].at, 0.5),
+			)
 		}
 	}
 	w.given = len(w.problem.Conditions)
@@ -414,7 +415,12 @@ func (w *work) pose() {
 }
 
 func stay(x int, at geom.Point, weight float64) lsq.Term {
-	return lsq.Term{Vars: []int{x, x + 1}, N: 2, Weight: weight, Residuals: func(v, out []float64) { out[0], out[1] = v[0]-at.X, v[1]-at.Y }}
+	return lsq.Term{
+		Vars:      []int{x, x + 1},
+		N:         2,
+		Weight:    weight,
+		Residuals: func(v, out []float64) { out[0], out[1] = v[0]-at.X, v[1]-at.Y },
+	}
 }
 
 // startBulge is the tangent of a quarter of the angle that points turn by.

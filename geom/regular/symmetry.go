@@ -105,7 +105,10 @@ func Symmetrise(c geom.Centreline, set SymmetrySettings) (Symmetric, error) {
 		}
 		turn := nearestQuarter(dir)
 		if math.Abs(turn) > set.MostTurn {
-			return out, fmt.Errorf("the drawing would have to be turned by %.0f° to stand upright, more than the limit of %g°; draw it straighter or raise the limit", math.Abs(turn), set.MostTurn)
+			return out, fmt.Errorf(
+				"the drawing would have to be turned by %.0f° to stand upright, more than the limit of %g°; draw "+
+					"it straighter or raise the limit", math.Abs(turn), set.MostTurn,
+			)
 		}
 		out.Turn = turn
 		mid := middle(c)
@@ -206,7 +209,10 @@ func axisOf(c geom.Centreline, set SymmetrySettings) (Axis, error) {
 	}
 	a := f.find()
 	if a.Share < 0.5 {
-		return Axis{}, fmt.Errorf("no axis of symmetry was found: at best %.0f %% of the lines have a partner within %g mm; give two points of the axis by hand", 100*a.Share, set.Reach)
+		return Axis{}, fmt.Errorf(
+			"no axis of symmetry was found: at best %.0f %% of the lines have a partner within %g mm; give two "+
+				"points of the axis by hand", 100*a.Share, set.Reach,
+		)
 	}
 	return a, nil
 }

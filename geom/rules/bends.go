@@ -93,7 +93,7 @@ type bender struct {
 }
 
 func newBender(c geom.Curve, knots []geom.Knot, radius float64) *bender {
-	return &bender{c, knots, radius, geom.NewRuler(c)}
+	return &bender{c: c, knots: knots, r: radius, Ruler: geom.NewRuler(c)}
 }
 
 // bendSteps is how many places of each piece are looked at.
@@ -134,9 +134,13 @@ func (b *bender) find() []tight {
 			}
 			continue
 		}
-		out = append(out, tight{Bend{Along: p.s, Radius: radius, Turn: math.Abs(p.turn)}, p.s, p.s, sense})
+		out = append(
+			out,
+			tight{Bend: Bend{Along: p.s, Radius: radius, Turn: math.Abs(p.turn)}, from: p.s, to: p.s, sense: sense},
+		)
 	}
-	if l := len(out) - 1; b.c.Closed && l > 0 && out[0].from+b.Length()-out[l].to < gap && out[0].sense == out[l].sense {
+	if l := len(out) - 1; b.c.Closed && l > 0 && out[0].from+b.Length()-out[l].to < gap &&
+		out[0].sense == out[l].sense {
 		out[0].from = out[l].from - b.Length()
 		out[0].Turn += out[l].Turn
 		if out[l].Radius < out[0].Radius {
@@ -180,7 +184,9 @@ func (b *bender) round(found []tight, most float64) geom.Curve {
 			moved = max(moved, distanceTo(f.arc, b.At(f.from+(f.to-f.from)*float64(k)/16)))
 		}
 		if moved > most {
-			found[i].Why = fmt.Sprintf("rounding it would move the line by %.1f mm, over the limit of %g mm", moved, most)
+			found[i].Why = fmt.Sprintf(
+				"rounding it would move the line by %.1f mm, over the limit of %g mm", moved, most,
+			)
 			continue
 		}
 		found[i].Rounded, found[i].Moved = true, moved
@@ -254,7 +260,7 @@ func (b *bender) room(found []tight, i int) (lo, hi float64) {
 	return lo, hi
 }
 
-// lonely tells whether a closed curve's knot is met by nothing but the curve's
+// lonely reports whether a closed curve's knot is met by nothing but the curve's
 // own two ends.
 func (b *bender) lonely(knot int) bool { return b.knots[knot].Degree == 2 }
 
@@ -316,7 +322,8 @@ func firstCrossing(p, q geom.Polyline) (u, v float64, at geom.Point, ok bool) {
 	box := geom.Bounds(q)
 	for i := range n {
 		a, b := p[i], p[i+1]
-		if max(a.X, b.X) < box.Min.X || min(a.X, b.X) > box.Max.X || max(a.Y, b.Y) < box.Min.Y || min(a.Y, b.Y) > box.Max.Y {
+		if max(a.X, b.X) < box.Min.X || min(a.X, b.X) > box.Max.X || max(a.Y, b.Y) < box.Min.Y ||
+			min(a.Y, b.Y) > box.Max.Y {
 			continue
 		}
 		for j := range m {
@@ -337,7 +344,7 @@ func firstCrossing(p, q geom.Polyline) (u, v float64, at geom.Point, ok bool) {
 // of pieces.
 func (b *bender) replaced(fs []fillet) geom.Curve {
 	l := b.Length()
-	out := geom.Curve{Closed: b.c.Closed, Width: b.c.Width, Ink: b.c.Ink}
+	out := geom.Curve{Closed: b.c.Closed, Ink: b.c.Ink}
 	start, end := 0.0, l
 	if b.c.Closed {
 		// An arc over the line's start: start behind it.

@@ -76,7 +76,10 @@ func Junctions(c geom.Centreline, set JunctionSettings) ([]Junction, error) {
 			continue
 		}
 		slices.SortStableFunc(w, func(a, b Way) int {
-			return cmp.Or(cmp.Compare(math.Round(a.Turn), math.Round(b.Turn)), cmp.Compare(rulers[b.Curve].Length(), rulers[a.Curve].Length()))
+			return cmp.Or(
+				cmp.Compare(math.Round(a.Turn), math.Round(b.Turn)),
+				cmp.Compare(rulers[b.Curve].Length(), rulers[a.Curve].Length()),
+			)
 		})
 		out = append(out, Junction{Knot: k, At: c.Knots[k].At, Passes: w[0], Butts: w[1:]})
 	}

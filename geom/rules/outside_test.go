@@ -13,6 +13,7 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/geom/solid"
+	"inkchannel/testdata/outside"
 )
 
 // Outside check: shapely's distances between lines, and its area of an outline
@@ -50,7 +51,7 @@ func TestAgainstShapely(t *testing.T) {
 		}
 		in, err := json.Marshal(q)
 		require.NoError(t, err)
-		cmd := exec.Command("/usr/bin/python3", "../../testdata/outside/distances.py")
+		cmd := exec.Command(outside.Python(t, "shapely"), "../../testdata/outside/distances.py")
 		cmd.Stdin = bytes.NewReader(in)
 		out, err := cmd.Output()
 		require.NoError(t, err, "make test installs python3-shapely")

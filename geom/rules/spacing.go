@@ -55,7 +55,10 @@ func Spacing(c geom.Centreline, set SpacingSettings) ([]Tight, error) {
 		}
 	}
 	slices.SortFunc(out, func(a, b Tight) int {
-		return cmp.Or(cmp.Compare(a.Distance, b.Distance), cmp.Compare(a.Curves[0], b.Curves[0]), cmp.Compare(a.Along[0], b.Along[0]))
+		return cmp.Or(
+			cmp.Compare(a.Distance, b.Distance), cmp.Compare(a.Curves[0], b.Curves[0]),
+			cmp.Compare(a.Along[0], b.Along[0]),
+		)
 	})
 	return out, nil
 }
@@ -153,7 +156,7 @@ func (m *spacer) pair(a, b segment) (closePair, bool) {
 // half circle whose ends are at the least distance.
 func (m *spacer) short() float64 { return math.Pi / 2 * m.least }
 
-// oneBend tells whether the two places of a track are near by nature: the
+// oneBend reports whether the two places of a track are near by nature: the
 // track between them is short, or one bend of which they are the sides.
 func (m *spacer) oneBend(t *track, c *closePair) bool {
 	g := t.along(c.s, c.t)
@@ -181,7 +184,7 @@ func (m *spacer) oneBend(t *track, c *closePair) bool {
 	return true
 }
 
-// parting tells whether two places are near because their tracks meet at a
+// parting reports whether two places are near because their tracks meet at a
 // knot not far off, from where they part.
 func (m *spacer) parting(ta, tb int32, i, j int, c *closePair) bool {
 	a, b := &m.tracks[ta], &m.tracks[tb]
@@ -262,7 +265,7 @@ func (m *spacer) groups(pairs []closePair) [][]closePair {
 		return i
 	}
 	key := func(p closePair, dx, dy int32) box {
-		return box{p.a.track, p.b.track, index(p.a.track, p.s, dx), index(p.b.track, p.t, dy)}
+		return box{a: p.a.track, b: p.b.track, x: index(p.a.track, p.s, dx), y: index(p.b.track, p.t, dy)}
 	}
 	for i, p := range pairs {
 		k := key(p, 0, 0)

@@ -115,7 +115,7 @@ func newSpreader(c geom.Centreline) *spreader {
 // finer cuts a curve's pieces to steps and tells which of its ends are knots,
 // −1 for those that are not.
 func finer(k geom.Curve) (geom.Curve, []int) {
-	out := geom.Curve{Closed: k.Closed, Width: k.Width, Ink: k.Ink, Corners: k.Corners}
+	out := geom.Curve{Closed: k.Closed, Ink: k.Ink, Corners: k.Corners}
 	knotAt := map[int]int{}
 	for _, st := range k.Stops {
 		knotAt[st.Piece] = st.Knot
@@ -144,13 +144,24 @@ func finer(k geom.Curve) (geom.Curve, []int) {
 // tension makes the terms by which lines resist.
 func (s *spreader) tension() {
 	for i := range s.where {
-		s.elastic = append(s.elastic, lsq.Term{Vars: []int{2 * i, 2*i + 1}, N: 2, Weight: holdWeight, Residuals: func(v, out []float64) { copy(out, v) }})
+		s.elastic = append(
+			s.elastic,
+			lsq.Term{
+				Vars:      []int{2 * i, 2*i + 1},
+				N:         2,
+				Weight:    holdWeight,
+				Residuals: func(v, out []float64) { copy(out, v) },
+			},
+		)
 	}
 	for c, ns := range s.nodes {
 		for i := 1; i < len(ns); i++ {
-			s.elastic = append(s.elastic, lsq.Term{Vars: pairVars(ns[i-1], ns[i]), N: 2, Weight: turnWeight, Residuals: func(v, out []float64) {
-				out[0], out[1] = v[2]-v[0], v[3]-v[1]
-			}})
+			s.elastic = append(
+				s.elastic,
+				lsq.Term{Vars: pairVars(ns[i-1], ns[i]), N: 2, Weight: turnWeight, Residuals: func(v, out []float64) {
+					out[0], out[1] = v[2]-v[0], v[3]-v[1]
+				}},
+			)
 		}
 		for i := 1; i+1 < len(ns); i++ {
 			s.bend(ns[i-1], ns[i], ns[i+1])
@@ -165,9 +176,12 @@ func (s *spreader) bend(a, b, c int) {
 	if a == c {
 		return
 	}
-	s.elastic = append(s.elastic, lsq.Term{Vars: append(pairVars(a, b), 2*c, 2*c+1), N: 2, Weight: bendWeight, Residuals: func(v, out []float64) {
-		out[0], out[1] = v[0]-2*v[2]+v[4], v[1]-2*v[3]+v[5]
-	}})
+	s.elastic = append(
+		s.elastic,
+		lsq.Term{Vars: append(pairVars(a, b), 2*c, 2*c+1), N: 2, Weight: bendWeight, Residuals: func(v, out []float64) {
+			out[0], out[1] = v[0]-2*v[2]+v[4], v[1]-2*v[3]+v[5]
+		}},
+	)
 }
 
 func pairVars(a, b int) []int { return []int{2 * a, 2*a + 1, 2 * b, 2*b + 1} }
@@ -188,11 +202,14 @@ func (s *spreader) push(now geom.Centreline, set SpacingSettings) {
 			a := s.anchor(int(p.a.track), p.s/m.tracks[p.a.track].length())
 			b := s.anchor(int(p.b.track), p.t/m.tracks[p.b.track].length())
 			vars := append(pairVars(a.n0, a.n1), pairVars(b.n0, b.n1)...)
-			s.problem.Terms = append(s.problem.Terms, lsq.Term{Vars: vars, N: 1, Weight: apartWeight, Residuals: func(v, out []float64) {
-				x := a.at.X + (1-a.f)*v[0] + a.f*v[2] - b.at.X - (1-b.f)*v[4] - b.f*v[6]
-				y := a.at.Y + (1-a.f)*v[1] + a.f*v[3] - b.at.Y - (1-b.f)*v[5] - b.f*v[7]
-				out[0] = max(set.Least+apartMargin-math.Hypot(x, y), 0)
-			}})
+			s.problem.Terms = append(
+				s.problem.Terms,
+				lsq.Term{Vars: vars, N: 1, Weight: apartWeight, Residuals: func(v, out []float64) {
+					x := a.at.X + (1-a.f)*v[0] + a.f*v[2] - b.at.X - (1-b.f)*v[4] - b.f*v[6]
+					y := a.at.Y + (1-a.f)*v[1] + a.f*v[3] - b.at.Y - (1-b.f)*v[5] - b.f*v[7]
+					out[0] = max(set.Least+apartMargin-math.Hypot(x, y), 0)
+				}},
+			)
 		}
 	}
 }
@@ -234,7 +251,7 @@ func (s *spreader) anchor(curve int, share float64) anchor {
 	if b > a {
 		f = min(max((d-a)/(b-a), 0), 1)
 	}
-	return anchor{s.nodes[curve][i], s.nodes[curve][i+1], f, r.At(d)}
+	return anchor{n0: s.nodes[curve][i], n1: s.nodes[curve][i+1], f: f, at: r.At(d)}
 }
 
 func (s *spreader) shift(node int) geom.Point {

@@ -1,7 +1,3 @@
-// Package fit checks centrelines against what strip, pen-wide channels and a
-// printer can do, and mends what it can: spacing, bends, junctions, walls.
-//
-// Lengths are mm, angles degrees, places in the sheet's frame.
 package rules
 
 import (

@@ -64,7 +64,7 @@ func Walls(part solid.Solid, set WallSettings) (weak []Weak, err error) {
 		}
 		for _, p := range l.Plan.Less(l.Plan.Opened(set.Line * 0.96).Grow(0.04)).Parts() {
 			if a := p.Size(); a > leastSliver {
-				weak = append(weak, Weak{WeakSliver, p.Inside(), l.Z0, a})
+				weak = append(weak, Weak{Kind: WeakSliver, At: p.Inside(), Z: l.Z0, Size: a})
 			}
 		}
 		if i == 0 {
@@ -81,7 +81,7 @@ func Walls(part solid.Solid, set WallSettings) (weak []Weak, err error) {
 				// Round corners of what is grown fall a little short.
 				at := p.Inside()
 				if far := carried(below, at); far > set.Bridge/2+grownShort {
-					weak = append(weak, Weak{WeakCeiling, at, l.Z0, far})
+					weak = append(weak, Weak{Kind: WeakCeiling, At: at, Z: l.Z0, Size: far})
 				}
 			}
 		}

@@ -53,9 +53,8 @@ func (s ChannelSettings) check() error {
 
 // A Channel is the printable body.
 type Channel struct {
-	// Body and Slot are the plan as seen from the front, in the sheet's frame:
-	// all of the channel, and the strip's slot in it.
-	Body, Slot geom.Region
+	// Body is the plan as seen from the front, in the sheet's frame.
+	Body geom.Region
 	// Solid is the body in space: x to the right, y up, z towards the viewer,
 	// rear on z = 0, so that it reads as the paper does from the front. Its
 	// origin is the sheet's lower left corner.
@@ -89,7 +88,7 @@ func BuildChannel(c geom.Centreline, sheetHeight float64, s ChannelSettings) (ch
 	if err != nil {
 		return Channel{}, err
 	}
-	return Channel{upsideDown(body.Region(), sheetHeight), upsideDown(slot.Region(), sheetHeight), mesh}, nil
+	return Channel{Body: upsideDown(body.Region(), sheetHeight), Solid: mesh}, nil
 }
 
 func upsideDown(r geom.Region, height float64) geom.Region {

@@ -30,15 +30,6 @@ func canonical(r geom.Ring) geom.Ring {
 	return out
 }
 
-// panicError makes an error of a panic of the geometry library, its way to
-// report one.
-func panicError(doing string, r any) error {
-	if e, ok := r.(error); ok {
-		return fmt.Errorf("%s: %w", doing, e)
-	}
-	return fmt.Errorf("%s: %v", doing, r)
-}
-
 // coords of a chain, closed if ring is set.
 func coords(p []geom.Point, ring bool) [][]float64 {
 	out := make([][]float64, 0, len(p)+1)
@@ -81,13 +72,8 @@ func regionOf(g *geos.Geom) geom.Region {
 	return out
 }
 
-// Buffer returns the points within radius of the lines, with round ends and
-// joints. A full circle gets 4·quarter corners.
-func Buffer(lines []geom.Polyline, radius float64, quarter int) (r geom.Region, err error) {
-	defer Guard("widening the centrelines", &err)
-	return regionOf(bufferLines(geos.DefaultContext, lines, radius, quarter)), nil
-}
-
+// bufferLines is the points within radius of the lines, with round ends and joints.
+// A full circle gets 4·quarter corners.
 func bufferLines(ctx *geos.Context, lines []geom.Polyline, radius float64, quarter int) *geos.Geom {
 	g := make([]*geos.Geom, 0, len(lines))
 	for _, l := range lines {

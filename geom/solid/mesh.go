@@ -107,8 +107,10 @@ func (s Soundness) Err() error {
 	if s.Open+s.NonManifold+s.Flipped+s.Degenerate == 0 && s.Volume > 0 {
 		return nil
 	}
-	return fmt.Errorf("mesh is not watertight: %d open edges, %d edges of more than two facets, %d flipped, %d facets without area, volume %.1f mm³",
-		s.Open, s.NonManifold, s.Flipped, s.Degenerate, s.Volume)
+	return fmt.Errorf(
+		"mesh is not watertight: %d open edges, %d edges of more than two facets, %d flipped, %d facets without "+
+			"area, volume %.1f mm³", s.Open, s.NonManifold, s.Flipped, s.Degenerate, s.Volume,
+	)
 }
 
 // crowded lists the edges of more than two triangles.

@@ -1,6 +1,7 @@
 package solid
 
 import (
+	"fmt"
 	"math"
 
 	"github.com/twpayne/go-geos"
@@ -16,11 +17,24 @@ import (
 // not finite; Guard turns that into an error where plans are used.
 type Plan struct{ g *geos.Geom }
 
-// Guard is deferred by functions that work with plans: it turns a panic of the
-// geometry library into an error that says what was being done.
+// A planError is an error that a plan's own methods panic with, as GEOS does.
+type planError struct{ error }
+
+// Unwrap returns what was wrong.
+func (e planError) Unwrap() error { return e.error }
+
+// Guard is deferred by functions that work with plans: it turns a panic of GEOS or of
+// a plan into an error that says what was being done. Any other panic is a fault of
+// ours and goes on.
 func Guard(doing string, err *error) {
-	if r := recover(); r != nil {
-		*err = panicError(doing, r)
+	switch r := recover().(type) {
+	case nil:
+	case geos.Error:
+		*err = fmt.Errorf("%s: %w", doing, r)
+	case planError:
+		*err = fmt.Errorf("%s: %w", doing, r.error)
+	default:
+		panic(r)
 	}
 }
 
@@ -91,7 +105,7 @@ func Ribbons(lines []geom.Polyline, radii ...float64) []Plan {
 			out[i].g, errs[i] = geos.NewGeomFromWKB(wkb[i])
 		}
 		if errs[i] != nil {
-			panic(errs[i]) // as the library's own methods do
+			panic(planError{errs[i]})
 		}
 	}
 	return out
@@ -124,12 +138,12 @@ func (p Plan) OnGrid(grid float64) Plan {
 	}
 	g, err := onGrid(p.g, grid)
 	if err != nil {
-		panic(err)
+		panic(planError{err})
 	}
 	return Plan{g}
 }
 
-// Empty tells whether the plan has no area.
+// Empty reports whether the plan has no area.
 func (p Plan) Empty() bool { return p.g == nil || p.g.IsEmpty() }
 
 // Size returns the plan's area in mm².
@@ -268,13 +282,10 @@ func (p Plan) Parts() []Plan {
 	return out
 }
 
-// Touches tells whether the plans share a point.
-func (p Plan) Touches(q Plan) bool { return !p.Empty() && !q.Empty() && p.g.Intersects(q.g) }
-
-// Covers tells whether all of q lies in p.
+// Covers reports whether all of q lies in p.
 func (p Plan) Covers(q Plan) bool { return !p.Empty() && (q.Empty() || p.g.Covers(q.g)) }
 
-// Contains tells whether c lies in the plan.
+// Contains reports whether c lies in the plan.
 func (p Plan) Contains(c geom.Point) bool {
 	return !p.Empty() && p.g.Intersects(geos.NewPoint([]float64{c.X, c.Y}))
 }

@@ -116,7 +116,7 @@ func (s Solid) Mapped(f func(Plan) Plan) Solid {
 	return out
 }
 
-// SamePlan tells whether layers i and j have one plan.
+// SamePlan reports whether layers i and j have one plan.
 func (s Solid) SamePlan(i, j int) bool { return s[i].Plan.g == s[j].Plan.g }
 
 // Shadow returns the area that the solid covers seen from above.

@@ -43,7 +43,9 @@ func (f face) about(level int) (below, above bool) {
 func stack(layers []layer, grid float64) (*Mesh, error) {
 	for i := 1; i < len(layers); i++ {
 		if layers[i].z0 != layers[i-1].z1 {
-			return nil, fmt.Errorf("layer %d starts at %g mm but the one below ends at %g mm", i, layers[i].z0, layers[i-1].z1)
+			return nil, fmt.Errorf(
+				"layer %d starts at %g mm but the one below ends at %g mm", i, layers[i].z0, layers[i-1].z1,
+			)
 		}
 	}
 	a, err := arrange(layers, grid)
@@ -231,7 +233,10 @@ func (a *arrangement) fill(f *face, t triangulation) error {
 	touches := corners - len(distinct)
 	if want := corners + 2*(len(f.rings)-1-touches) - 2; len(f.tris) != want || len(a.pts) != known {
 		p := a.pts[f.rings[0][0]]
-		return fmt.Errorf("triangulation near x %.2f, y %.2f mm gave %d triangles, want %d, and %d new corners", p.X, p.Y, len(f.tris), want, len(a.pts)-known)
+		return fmt.Errorf(
+			"triangulation near x %.2f, y %.2f mm gave %d triangles, want %d, and %d new corners", p.X, p.Y,
+			len(f.tris), want, len(a.pts)-known,
+		)
 	}
 	return nil
 }

@@ -1,7 +1,3 @@
-// Package strip plans how LED strip covers a sign's lines: which pieces, in
-// which order, and the hidden jumpers between them.
-//
-// Lengths are mm, angles degrees.
 package strip
 
 // Matching pairs all of n points (an even number) so that the sum of the
@@ -64,9 +60,11 @@ type matcher struct {
 
 func newMatcher(n int) *matcher {
 	size := 2*n + 2
+	ints := func() []int { return make([]int, size) }
 	m := &matcher{
-		n: n, top: n, e: make([][]edge, size), label: make([]int64, size), match: make([]int, size), slack: make([]int, size),
-		st: make([]int, size), parent: make([]int, size), from: make([][]int, size), state: make([]int, size), seen: make([]int, size), blossoms: make([][]int, size),
+		n: n, top: n, e: make([][]edge, size), label: make([]int64, size),
+		match: ints(), slack: ints(), st: ints(), parent: ints(), state: ints(), seen: ints(),
+		from: make([][]int, size), blossoms: make([][]int, size),
 	}
 	for i := range m.e {
 		m.e[i] = make([]edge, size)

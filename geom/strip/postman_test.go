@@ -10,6 +10,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"inkchannel/testdata/outside"
 )
 
 // fewest is the least length of links to double so that a walk exists, by
@@ -49,7 +51,7 @@ func total(hops []Hop) float64 {
 	return sum
 }
 
-// connected tells whether all links hang together.
+// connected reports whether all links hang together.
 func connected(links []Link) bool {
 	seen := map[int]bool{links[0].A: true}
 	for range links {
@@ -146,7 +148,7 @@ func TestPostmanAgainstNetworkx(t *testing.T) {
 	}
 	in, err := json.Marshal(all)
 	require.NoError(t, err)
-	cmd := exec.Command("/usr/bin/python3", "../../testdata/outside/postman.py")
+	cmd := exec.Command(outside.Python(t, "networkx"), "../../testdata/outside/postman.py")
 	cmd.Stdin = bytes.NewReader(in)
 	out, err := cmd.Output()
 	require.NoError(t, err, "make test installs python3-networkx")

@@ -65,9 +65,8 @@ type Place struct {
 
 // A Jumper is a hidden wire from one piece's end to another's start.
 type Jumper struct {
-	From, To geom.Point
-	Path     geom.Polyline
-	Length   float64
+	Path   geom.Polyline
+	Length float64
 }
 
 // A Circuit is pieces of one colour that hang together: fed at one point.
@@ -412,7 +411,7 @@ func (r *router) pieces() []Piece {
 
 func (r *router) place(a arm) Place {
 	n := r.runs[a.run].node[a.end]
-	return Place{n, r.nodes[n], len(r.arms[n]) == 1, len(r.arms[n]) > 2}
+	return Place{Node: n, At: r.nodes[n], Free: len(r.arms[n]) == 1, Side: len(r.arms[n]) > 2}
 }
 
 // circuits gathers pieces that hang together, finds each circuit's feed and
@@ -482,7 +481,7 @@ func (r *router) groups() []int {
 }
 
 func (r *router) jumper(h Hop, links []Link, of []int) Jumper {
-	j := Jumper{From: r.nodes[h.From], To: r.nodes[h.To], Length: h.Length}
+	j := Jumper{Length: h.Length}
 	at := h.From
 	for _, l := range h.Links {
 		s := r.runs[of[l]].span

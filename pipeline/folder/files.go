@@ -43,19 +43,58 @@ func Kinds() []Kind {
 	return []Kind{
 		{Name: "01-photo.jpg …", What: "what each step found, a picture each", write: stagePictures},
 		{Name: fileContact, What: "all these pictures on one", write: contact},
-		{Name: FileCentreline, What: "the lines the sign is made on, at true size (SVG 1.1, mm of the sheet)", Offered: true, write: lines},
-		one(FileSign, "all pieces to print in one file (3MF core specification), in mm, named and coloured, laid out on the beds side by side", true, func(_ Run, f pipeline.BedsFound) ([]byte, error) { return ThreeMF(f) }),
+		{
+			Name:    FileCentreline,
+			What:    "the lines the sign is made on, at true size (SVG 1.1, mm of the sheet)",
+			Offered: true,
+			write:   lines,
+		},
+		one(
+			FileSign,
+			"all pieces to print in one file (3MF core specification), in mm, named and coloured, laid out on the "+
+				"beds side by side", true, func(_ Run, f pipeline.BedsFound) ([]byte, error) { return ThreeMF(f) },
+		),
 		{Name: partForm, What: "each piece alone, as it is printed", write: partFiles},
 		{Name: FileChannel, What: "the channels as one body, of a run that stops before the parts", write: channelFile},
-		one(FileCutSheet, "the strip's pieces at true size, with cut marks, numbers and polarity, tiled onto A4 or Letter, a ruler on each page", true, func(_ Run, in papers.CutSheetIn) ([]byte, error) { return papers.CutSheet(in) }),
-		one("wiring.svg", "the wiring diagram (symbols of IEC 60617)", false, func(_ Run, in pipeline.WiringIn) ([]byte, error) {
-			return pipeline.Wiring(in).SVG("Wiring diagram"), nil
-		}),
-		one("parts-list.csv", "what to print and buy", false, func(_ Run, in papers.ListIn) ([]byte, error) { return papers.PartsCSV(papers.PartsList(in, PartFile)) }),
-		one(FileAssembly, "what to print and buy, the pieces of strip, the steps, cautions", true, func(r Run, in papers.ListIn) ([]byte, error) { return assembly(r, in) }),
-		{Name: FilePage, What: "all steps on one page, with the sign lit at night; one file to send to somebody or print", write: func(r Run) ([]File, error) { return single(FilePage)(Page(r)) }},
-		{Name: FileSettings, What: "all settings; `--settings run.yaml` repeats the run exactly", Offered: true, write: settingsFile},
-		{Name: FileSummary, What: "what was found, for other programs: every place that breaks a rule, every piece with size, grams and place on the bed", write: func(r Run) ([]File, error) { return single(FileSummary)(Summarise(r.Results)) }},
+		one(
+			FileCutSheet,
+			"the strip's pieces at true size, with cut marks, numbers and polarity, tiled onto A4 or Letter, a "+
+				"ruler on each page", true,
+			func(_ Run, in papers.CutSheetIn) ([]byte, error) { return papers.CutSheet(in) },
+		),
+		one(
+			"wiring.svg",
+			"the wiring diagram (symbols of IEC 60617)",
+			false,
+			func(_ Run, in pipeline.WiringIn) ([]byte, error) {
+				return pipeline.Wiring(in).SVG("Wiring diagram"), nil
+			},
+		),
+		one(
+			"parts-list.csv", "what to print and buy", false,
+			func(_ Run, in papers.ListIn) ([]byte, error) { return papers.PartsCSV(papers.PartsList(in, PartFile)) },
+		),
+		one(
+			FileAssembly, "what to print and buy, the pieces of strip, the steps, cautions", true,
+			func(r Run, in papers.ListIn) ([]byte, error) { return assembly(r, in) },
+		),
+		{
+			Name:  FilePage,
+			What:  "all steps on one page, with the sign lit at night; one file to send to somebody or print",
+			write: func(r Run) ([]File, error) { return single(FilePage)(Page(r)) },
+		},
+		{
+			Name:    FileSettings,
+			What:    "all settings; `--settings run.yaml` repeats the run exactly",
+			Offered: true,
+			write:   settingsFile,
+		},
+		{
+			Name: FileSummary,
+			What: "what was found, for other programs: every place that breaks a rule, every piece with size, " +
+				"grams and place on the bed",
+			write: func(r Run) ([]File, error) { return single(FileSummary)(Summarise(r.Results)) },
+		},
 	}
 }
 
@@ -164,7 +203,9 @@ func assembly(r Run, in papers.ListIn) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return papers.Assembly(in, papers.FileNames{Sign: FileSign, CutSheet: FileCutSheet, StripPicture: picture, Part: PartFile}), nil
+	return papers.Assembly(
+		in, papers.FileNames{Sign: FileSign, CutSheet: FileCutSheet, StripPicture: picture, Part: PartFile},
+	), nil
 }
 
 // settingsSay is what a settings file says of itself.

@@ -72,7 +72,14 @@ func pageStepOf(r Run, s stage.Step) (pageStep, error) {
 	if err != nil {
 		return pageStep{}, err
 	}
-	p := pageStep{Number: i + 1, Name: s.Stage, Does: r.Table.Stages()[i].Does, Found: s.Found, Notes: s.Notes, Unsure: s.Unsure()}
+	p := pageStep{
+		Number: i + 1,
+		Name:   s.Stage,
+		Does:   r.Table.Stages()[i].Does,
+		Found:  s.Found,
+		Notes:  s.Notes,
+		Unsure: s.Unsure(),
+	}
 	if s.Confidence != nil {
 		p.Sure = s.Confidence.String()
 	}

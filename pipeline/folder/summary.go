@@ -277,7 +277,10 @@ func ruleSummary(r stage.Results) *RuleSummary {
 	shapes, _ := stage.Found[pipeline.ShapesFound](r)
 	f.ShapeMove = round(shapes.Moved)
 	for _, s := range shapes.Shapes {
-		f.Shapes = append(f.Shapes, ShapeSummary{Kind: string(s.Kind), Stroke: s.Curve + 1, Radius: round(s.Radius), Moved: round(s.Moved)})
+		f.Shapes = append(
+			f.Shapes,
+			ShapeSummary{Kind: string(s.Kind), Stroke: s.Curve + 1, Radius: round(s.Radius), Moved: round(s.Moved)},
+		)
 	}
 	for _, t := range spacing.Tight {
 		f.Tight = append(f.Tight, TightSummary{
@@ -306,7 +309,8 @@ func ruleSummary(r stage.Results) *RuleSummary {
 	walls, _ := stage.Found[pipeline.WallsFound](r)
 	for _, w := range walls.Weak {
 		f.Weak = append(f.Weak, WeakSummary{
-			Part: w.Part, Kind: string(w.Kind), At: [3]float64{round(w.At.X), round(w.At.Y), round(w.Z)}, Size: round(w.Size),
+			Part: w.Part, Kind: string(w.Kind), At: [3]float64{round(w.At.X), round(w.At.Y), round(w.Z)},
+			Size: round(w.Size),
 		})
 	}
 	return f
@@ -328,8 +332,9 @@ func signSummary(r stage.Results) *SignSummary {
 	for i, p := range f.Beds.Prints {
 		pl := f.Beds.Layout.Places[i]
 		s.Prints = append(s.Prints, PrintSummary{
-			Name: p.Name, File: PartFile(p.Name), Size: sizeOf(p.Mesh), Volume: round(p.Mesh.Volume()), Grams: round(p.Estimate.Grams),
-			Bed: pl.Bed + 1, Turn: round(pl.Turn), At: pair(pl.Move),
+			Name: p.Name, File: PartFile(p.Name), Size: sizeOf(p.Mesh), Volume: round(p.Mesh.Volume()),
+			Grams: round(p.Estimate.Grams),
+			Bed:   pl.Bed + 1, Turn: round(pl.Turn), At: pair(pl.Move),
 		})
 		s.Grams += p.Estimate.Grams
 		s.Metres += p.Estimate.Metres
@@ -337,7 +342,12 @@ func signSummary(r stage.Results) *SignSummary {
 	}
 	s.Grams, s.Metres, s.Hours = round(s.Grams), round(s.Metres), round(s.Hours)
 	if b := f.Parts.Balance; b != nil {
-		s.Balance = &BalanceSummary{Grams: round(b.Mass), Height: round(b.Centre.Y), Base: pair(b.Base.Size()), Tilt: round(b.Tilt)}
+		s.Balance = &BalanceSummary{
+			Grams:  round(b.Mass),
+			Height: round(b.Centre.Y),
+			Base:   pair(b.Base.Size()),
+			Tilt:   round(b.Tilt),
+		}
 	}
 	return s
 }

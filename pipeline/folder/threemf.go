@@ -40,9 +40,18 @@ func ThreeMF(beds pipeline.BedsFound) ([]byte, error) {
 	m.Resources.Assets = append(m.Resources.Assets, colours)
 	for i, p := range beds.Prints {
 		id := uint32(i + 2)
-		m.Resources.Objects = append(m.Resources.Objects, &go3mf.Object{ID: id, Name: p.Name, PID: 1, PIndex: index[p.Colour], Mesh: mesh3(p.Mesh)})
+		m.Resources.Objects = append(
+			m.Resources.Objects,
+			&go3mf.Object{ID: id, Name: p.Name, PID: 1, PIndex: index[p.Colour], Mesh: mesh3(p.Mesh)},
+		)
 		pl := beds.Layout.Places[i]
-		m.Build.Items = append(m.Build.Items, &go3mf.Item{ObjectID: id, Transform: placed(pl.Turn, pl.Move.Add(geom.Pt(float64(pl.Bed)*(beds.Bed.Width+bedsApart), 0)), p.Mesh)})
+		m.Build.Items = append(
+			m.Build.Items,
+			&go3mf.Item{
+				ObjectID:  id,
+				Transform: placed(pl.Turn, pl.Move.Add(geom.Pt(float64(pl.Bed)*(beds.Bed.Width+bedsApart), 0)), p.Mesh),
+			},
+		)
 	}
 	if err := m.Validate(); err != nil {
 		return nil, fmt.Errorf("3MF: %w", err)

@@ -131,7 +131,10 @@ func Write(table stage.Table, dir string, files []File) (err error) {
 			return fmt.Errorf("file name %q has a path", f.Name)
 		}
 		if err := os.WriteFile(filepath.Join(fresh, f.Name), f.Data, 0o644); err != nil {
-			return fmt.Errorf("cannot write %s: %v; nothing was changed; free some space or choose a folder elsewhere", f.Name, cause(err))
+			return fmt.Errorf(
+				"cannot write %s: %v; nothing was changed; free some space or choose a folder elsewhere", f.Name,
+				cause(err),
+			)
 		}
 	}
 	return swap(fresh, dir, filepath.Join(tmp, "old"))

@@ -30,14 +30,28 @@ func Assembly(in ListIn, files FileNames) []byte {
 		fmt.Fprintf(&b, "| %s | %s | %s |\n", i.What, i.Detail, i.Amount())
 	}
 	n := len(in.Strips.Pieces)
-	fmt.Fprintf(&b, "\n## Pieces of strip\n\n%s, %s. Cut at the marks.\n\n", stage.Count(n, "piece", "pieces"), fewest(n, in.Strips.Bound))
-	b.WriteString("| piece | length, mm | segments | circuit | colour | bare at start and end, mm |\n|---|---|---|---|---|---|\n")
+	fmt.Fprintf(
+		&b, "\n## Pieces of strip\n\n%s, %s. Cut at the marks.\n\n", stage.Count(n, "piece", "pieces"),
+		fewest(n, in.Strips.Bound),
+	)
+	b.WriteString(
+		"| piece | length, mm | segments | circuit | colour | bare at start and end, mm |\n|---|---|---|---|---|---|\n",
+	)
 	for i, p := range in.Strips.Pieces {
-		fmt.Fprintf(&b, "| %d | %.1f | %.0f | %d | %s | %.1f, %.1f |\n", i+1, p.Strip, p.Strip/s.Cut, p.Circuit+1, in.Colours.PenName(p.Ink), p.Gaps[0], p.Gaps[1])
+		fmt.Fprintf(
+			&b, "| %d | %.1f | %.0f | %d | %s | %.1f, %.1f |\n", i+1, p.Strip, p.Strip/s.Cut, p.Circuit+1,
+			in.Colours.PenName(p.Ink), p.Gaps[0], p.Gaps[1],
+		)
 	}
-	b.WriteString("\n## Circuits\n\n| circuit | current, A | power, W | fuse, A | wire | drop in wires, V | drop in strip, V | fed at |\n|---|---|---|---|---|---|---|---|\n")
+	b.WriteString(
+		"\n## Circuits\n\n| circuit | current, A | power, W | fuse, A | wire | drop in wires, V | drop in strip, V " +
+			"| fed at |\n|---|---|---|---|---|---|---|---|\n",
+	)
 	for i, c := range in.Power.Circuits {
-		fmt.Fprintf(&b, "| %d | %.2f | %.1f | %g | %s, %s | %.2f | %.2f | %s |\n", i+1, c.Amps, c.Watts, c.Fuse, c.Wire.Name, c.Gauge.Name, c.WireDrop, c.StripDrop, stage.Count(c.Feeds, "point", "points"))
+		fmt.Fprintf(
+			&b, "| %d | %.2f | %.1f | %g | %s, %s | %.2f | %.2f | %s |\n", i+1, c.Amps, c.Watts, c.Fuse,
+			c.Wire.Name, c.Gauge.Name, c.WireDrop, c.StripDrop, stage.Count(c.Feeds, "point", "points"),
+		)
 	}
 	b.WriteString("\n## Steps\n\n")
 	for i, t := range assemblySteps(in, files) {
@@ -57,11 +71,17 @@ func fewest(n, bound int) string {
 // cautions come before anything else.
 func cautions(in ListIn) []string {
 	return []string{
-		fmt.Sprintf("Work on the low-voltage side only (%g V). Unplug the supply before you touch a wire.", in.Power.Strip.Volts),
-		"Buy a ready-made, enclosed supply that is listed for your country. Never open it, and never wire mains yourself: that is work for a licensed electrician. Follow your local codes, especially in a shop window.",
+		fmt.Sprintf(
+			"Work on the low-voltage side only (%g V). Unplug the supply before you touch a wire.",
+			in.Power.Strip.Volts,
+		),
+		"Buy a ready-made, enclosed supply that is listed for your country. Never open it, and never wire mains " +
+			"yourself: that is work for a licensed electrician. Follow your local codes, especially in a shop window.",
 		"Put each circuit's fuse right next to the supply. A wire without a fuse can burn.",
-		"Strips get warm, and printed plastic softens. Run the sign for an hour and feel how warm it is before you leave it unattended.",
-		"The figures here are worked out from typical values. Where your strip's data sheet differs, follow the data sheet.",
+		"Strips get warm, and printed plastic softens. Run the sign for an hour and feel how warm it is before you " +
+			"leave it unattended.",
+		"The figures here are worked out from typical values. Where your strip's data sheet differs, follow the " +
+			"data sheet.",
 	}
 }
 
@@ -71,7 +91,10 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	say := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
 	what := "all parts"
 	if in.Parts.Named(parts.NameTestPiece) != nil {
-		say("Print the strip test piece first. Find the slot in which your strip fits snugly, then run again with the number marked there: `--strip-clearance NUMBER`.")
+		say(
+			"Print the strip test piece first. Find the slot in which your strip fits snugly, then run again with " +
+				"the number marked there: `--strip-clearance NUMBER`.",
+		)
 		what = "all the other parts"
 	}
 	say("Print %s (`%s`, or the `part-*.stl` files) the way they are laid out.", what, files.Sign)
@@ -83,7 +106,10 @@ func assemblySteps(in ListIn, files FileNames) []string {
 		say("Lay the channels face down in position and try the backboard for fit; do not glue it yet.")
 	}
 	if n := len(in.Parts.Feeds); len(in.Parts.Wires) > 0 {
-		say("Lay the wires in the groove behind the channels and bring an end out through %s.", stage.Plural(n, "the hole", "each hole"))
+		say(
+			"Lay the wires in the groove behind the channels and bring an end out through %s.",
+			stage.Plural(n, "the hole", "each hole"),
+		)
 	}
 	say("Print `%s` at 100 %%, check its ruler, and cut the strip as it shows.", files.CutSheet)
 	for i, c := range in.Strips.Circuits {
@@ -93,10 +119,19 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	case in.Parts.Bore != nil:
 		say("Run the wires down the bore in the foot, put the tenon into the stand, and connect the wires there.")
 	case len(in.Parts.Wires) == 0:
-		say("Solder the lead to the strip where `%s` shows that it is fed, and lead it away behind the sign.", files.StripPicture)
+		say(
+			"Solder the lead to the strip where `%s` shows that it is fed, and lead it away behind the sign.",
+			files.StripPicture,
+		)
 	}
-	say("Put a fuse in the plus wire of %s, right after the supply. Check plus and minus with a meter before you connect anything.", stage.Plural(len(in.Strips.Circuits), "the circuit", "each circuit"))
-	say("Switch on. %s. Feel the wires, the fuse and the strip after ten minutes and again after an hour.", stage.Plural(len(in.Strips.Pieces), "The strip must light evenly", "Every piece must light evenly"))
+	say(
+		"Put a fuse in the plus wire of %s, right after the supply. Check plus and minus with a meter before you "+
+			"connect anything.", stage.Plural(len(in.Strips.Circuits), "the circuit", "each circuit"),
+	)
+	say(
+		"Switch on. %s. Feel the wires, the fuse and the strip after ten minutes and again after an hour.",
+		stage.Plural(len(in.Strips.Pieces), "The strip must light evenly", "Every piece must light evenly"),
+	)
 	if board {
 		say("Switch off, glue the backboard into its seats, and let the glue set.")
 	}
@@ -114,14 +149,23 @@ func circuitSteps(in ListIn, i int, c strip.Circuit, files FileNames) []string {
 	if len(list) == 1 {
 		out = append(out, fmt.Sprintf("%s: lay in piece %s, plus on the side marked + on the cut sheet.", who, list[0]))
 	} else {
-		out = append(out, fmt.Sprintf("%s: lay in pieces %s, plus on the side marked + on the cut sheet; solder neighbouring pieces together where they meet, plus to plus and minus to minus.", who, strings.Join(list, ", ")))
+		out = append(out, fmt.Sprintf("%s: lay in pieces %s, plus on the side marked + on the cut sheet; solder "+
+			"neighbouring pieces together where they meet, plus to plus and minus to "+
+			"minus.", who, strings.Join(list, ", ")))
 	}
 	if n := len(c.Jumpers); n > 0 {
 		length := 0.0
 		for _, j := range c.Jumpers {
 			length += j.Length
 		}
-		out = append(out, fmt.Sprintf("Circuit %d: %s behind the channels, %.0f mm in all, can feed the far ends (`%s` shows %s).", i+1, stage.Count(n, "wire jumper", "wire jumpers"), length, files.StripPicture, stage.Plural(n, "it", "them")))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"Circuit %d: %s behind the channels, %.0f mm in all, can feed the far ends (`%s` shows %s).", i+1,
+				stage.Count(n, "wire jumper", "wire jumpers"), length, files.StripPicture,
+				stage.Plural(n, "it", "them"),
+			),
+		)
 	}
 	return out
 }
@@ -135,7 +179,13 @@ func lastSteps(in ListIn) (out []string) {
 		}
 	}
 	if covers > 0 {
-		out = append(out, fmt.Sprintf("Snap the %s over the strip.", stage.Plural(covers, "cover into its slot", "covers into their slots")))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"Snap the %s over the strip.",
+				stage.Plural(covers, "cover into its slot", "covers into their slots"),
+			),
+		)
 	}
 	if in.Parts.Named(parts.NameLid) != nil {
 		out = append(out, "Screw the lid under the stand.")
@@ -146,11 +196,24 @@ func lastSteps(in ListIn) (out []string) {
 	n := in.Parts.Mounts
 	switch in.Strips.Hold {
 	case parts.HoldKeyhole:
-		out = append(out, fmt.Sprintf("Set %s into the wall where the %s will be, heads a little off the wall, and hang the sign on %s.", stage.Count(n, "screw", "screws"), stage.Plural(n, "keyhole", "keyholes"), stage.Plural(n, "it", "them")))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"Set %s into the wall where the %s will be, heads a little off the wall, and hang the sign on %s.",
+				stage.Count(n, "screw", "screws"), stage.Plural(n, "keyhole", "keyholes"),
+				stage.Plural(n, "it", "them"),
+			),
+		)
 	case parts.HoldEars:
 		out = append(out, fmt.Sprintf("Screw the sign to the wall through its %s.", stage.Plural(n, "ear", "ears")))
 	case parts.HoldPads:
-		out = append(out, fmt.Sprintf("Stick %s on the sign's %s and press it to a clean wall.", stage.Plural(n, "a mounting pad", "mounting pads"), stage.Plural(n, "disc", "discs")))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"Stick %s on the sign's %s and press it to a clean wall.",
+				stage.Plural(n, "a mounting pad", "mounting pads"), stage.Plural(n, "disc", "discs"),
+			),
+		)
 	}
 	return out
 }

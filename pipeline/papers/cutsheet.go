@@ -178,5 +178,12 @@ func cutPageMarks(f *fpdf.Fpdf, p CutPlan, row, col int) {
 		f.Line(cutEdge+float64(i), y-long, cutEdge+float64(i), y)
 	}
 	f.SetFont("Helvetica", "", 8)
-	f.Text(cutEdge+103, y, fmt.Sprintf("this ruler is 100 mm; print at 100 %%   page %c%d, %d in all", 'A'+rune(row%26), col+1, p.Across*p.Down))
+	f.Text(
+		cutEdge+103,
+		y,
+		fmt.Sprintf(
+			"this ruler is 100 mm; print at 100 %%   page %c%d, %d in all", 'A'+rune(row%26), col+1,
+			p.Across*p.Down,
+		),
+	)
 }

@@ -33,11 +33,29 @@ type Item struct {
 func PartsList(in ListIn, file func(string) string) []Item {
 	var out []Item
 	for _, p := range in.Beds.Prints {
-		out = append(out, Item{What: "print: " + p.Name, Detail: fmt.Sprintf("%s, %.0f g", file(p.Name), p.Estimate.Grams), Count: 1, Unit: "piece"})
+		out = append(
+			out,
+			Item{
+				What:   "print: " + p.Name,
+				Detail: fmt.Sprintf("%s, %.0f g", file(p.Name), p.Estimate.Grams),
+				Count:  1,
+				Unit:   "piece",
+			},
+		)
 	}
 	out = append(out, stripItems(in)...)
 	out = append(out, wireItems(in)...)
-	out = append(out, Item{What: "power supply", Detail: fmt.Sprintf("%g V DC, at least %g W, enclosed, listed for your country", in.Power.Strip.Volts, in.Power.Supply), Count: 1, Unit: "piece"})
+	out = append(
+		out,
+		Item{
+			What: "power supply",
+			Detail: fmt.Sprintf(
+				"%g V DC, at least %g W, enclosed, listed for your country", in.Power.Strip.Volts, in.Power.Supply,
+			),
+			Count: 1,
+			Unit:  "piece",
+		},
+	)
 	return append(out, screwItems(in)...)
 }
 
@@ -48,9 +66,20 @@ func stripItems(in ListIn) (out []Item) {
 	for _, p := range in.Strips.Pieces {
 		total[p.Ink] += p.Strip
 	}
-	detail := fmt.Sprintf("%g mm wide, %g V, %g W/m, %g LEDs/m, cut every %g mm, %s", s.Width, s.Volts, s.Watts, s.LEDs, s.Cut, s.Kind)
+	detail := fmt.Sprintf(
+		"%g mm wide, %g V, %g W/m, %g LEDs/m, cut every %g mm, %s", s.Width, s.Volts, s.Watts, s.LEDs, s.Cut,
+		s.Kind,
+	)
 	for ink, t := range total {
-		out = append(out, Item{What: "LED strip " + s.Name + in.Colours.InColour(ink), Detail: detail, Count: thousandths(t / 1000), Unit: "m"})
+		out = append(
+			out,
+			Item{
+				What:   "LED strip " + s.Name + in.Colours.InColour(ink),
+				Detail: detail,
+				Count:  thousandths(t / 1000),
+				Unit:   "m",
+			},
+		)
 	}
 	return out
 }
@@ -76,10 +105,21 @@ func wireItems(in ListIn) (out []Item) {
 		}
 	}
 	for _, n := range names {
-		out = append(out, Item{What: "flexible copper wire", Detail: n + ", both conductors added up", Count: thousandths(wires[n]), Unit: "m"})
+		out = append(
+			out,
+			Item{
+				What:   "flexible copper wire",
+				Detail: n + ", both conductors added up",
+				Count:  thousandths(wires[n]),
+				Unit:   "m",
+			},
+		)
 	}
 	for _, a := range order {
-		out = append(out, Item{What: "fuse with holder", Detail: fmt.Sprintf("%g A", a), Count: float64(fuses[a]), Unit: "piece"})
+		out = append(
+			out,
+			Item{What: "fuse with holder", Detail: fmt.Sprintf("%g A", a), Count: float64(fuses[a]), Unit: "piece"},
+		)
 	}
 	return out
 }
@@ -92,9 +132,23 @@ func screwItems(in ListIn) []Item {
 	case in.Parts.Mounts == 0:
 		return nil
 	case in.Strips.Hold == parts.HoldPads:
-		return []Item{{What: "mounting pad", Detail: "sticks to both sides, for the sign's weight and your wall", Count: float64(in.Parts.Mounts), Unit: "piece"}}
+		return []Item{
+			{
+				What:   "mounting pad",
+				Detail: "sticks to both sides, for the sign's weight and your wall",
+				Count:  float64(in.Parts.Mounts),
+				Unit:   "piece",
+			},
+		}
 	}
-	return []Item{{What: fmt.Sprintf("screw M%g", in.Parts.Screw), Detail: "for the wall, with what your wall needs to hold it", Count: float64(in.Parts.Mounts), Unit: "piece"}}
+	return []Item{
+		{
+			What:   fmt.Sprintf("screw M%g", in.Parts.Screw),
+			Detail: "for the wall, with what your wall needs to hold it",
+			Count:  float64(in.Parts.Mounts),
+			Unit:   "piece",
+		},
+	}
 }
 
 // thousandths keeps three places.

@@ -77,7 +77,9 @@ func PlanPaper(page vision.Page, s PaperRun) (PaperPlan, error) {
 	y := h - paperEdge - 5
 	d := s.Dots.Distance
 	if d > w-2*paperEdge-20 {
-		return PaperPlan{}, fmt.Errorf("dots %g mm apart do not fit on %s; give a smaller --dot-distance or a larger page", d, page)
+		return PaperPlan{}, fmt.Errorf(
+			"dots %g mm apart do not fit on %s; give a smaller --dot-distance or a larger page", d, page,
+		)
 	}
 	p.Dots = [2]geom.Point{{X: mid - d/2, Y: y}, {X: mid + d/2, Y: y}}
 	p.Ruler = geom.Pt(mid-rulerLong/2+30, y-8)
@@ -100,7 +102,10 @@ func PlanPaper(page vision.Page, s PaperRun) (PaperPlan, error) {
 	p.Bed = geom.Rect{Min: geom.Pt(mid-dw/2, paperEdge+(roomH-dh)/2), Max: geom.Pt(mid+dw/2, paperEdge+(roomH+dh)/2)}
 	if foot {
 		fw := s.Parts.FootWidth
-		p.Foot = geom.Rect{Min: geom.Pt(mid-fw/2, p.Bed.Max.Y), Max: geom.Pt(mid+fw/2, math.Min(p.Bed.Max.Y+4, h-paperEdge))}
+		p.Foot = geom.Rect{
+			Min: geom.Pt(mid-fw/2, p.Bed.Max.Y),
+			Max: geom.Pt(mid+fw/2, math.Min(p.Bed.Max.Y+4, h-paperEdge)),
+		}
 	}
 	return p, nil
 }
@@ -122,8 +127,14 @@ func Paper(page vision.Page, s PaperRun) ([]byte, error) {
 	f.SetFont("Helvetica", "", 7)
 	guides(f, p, s.Spacing.Least)
 	bedCorners(f, p.Bed)
-	f.Text(p.Bed.Min.X, p.Bed.Max.Y+4, fmt.Sprintf("draw inside these corners to fit a bed of %g by %g mm", s.Bed.Width, s.Bed.Depth))
-	f.Text(p.Bed.Min.X, p.Bed.Max.Y+8, fmt.Sprintf("crosses are %g mm apart: keep lines at least that far apart", s.Spacing.Least))
+	f.Text(
+		p.Bed.Min.X, p.Bed.Max.Y+4,
+		fmt.Sprintf("draw inside these corners to fit a bed of %g by %g mm", s.Bed.Width, s.Bed.Depth),
+	)
+	f.Text(
+		p.Bed.Min.X, p.Bed.Max.Y+8,
+		fmt.Sprintf("crosses are %g mm apart: keep lines at least that far apart", s.Spacing.Least),
+	)
 	if p.Foot != (geom.Rect{}) {
 		fs := p.Foot.Size()
 		f.SetFillColor(tint[0], tint[1], tint[2])
@@ -157,7 +168,8 @@ func bedCorners(f *fpdf.Fpdf, r geom.Rect) {
 	const arm = 12
 	f.SetLineWidth(0.6)
 	for _, c := range []struct{ at, in geom.Point }{
-		{r.Min, geom.Pt(1, 1)}, {geom.Pt(r.Max.X, r.Min.Y), geom.Pt(-1, 1)}, {r.Max, geom.Pt(-1, -1)}, {geom.Pt(r.Min.X, r.Max.Y), geom.Pt(1, -1)},
+		{r.Min, geom.Pt(1, 1)}, {geom.Pt(r.Max.X, r.Min.Y), geom.Pt(-1, 1)},
+		{r.Max, geom.Pt(-1, -1)}, {geom.Pt(r.Min.X, r.Max.Y), geom.Pt(1, -1)},
 	} {
 		f.Line(c.at.X, c.at.Y, c.at.X+arm*c.in.X, c.at.Y)
 		f.Line(c.at.X, c.at.Y, c.at.X, c.at.Y+arm*c.in.Y)

@@ -39,7 +39,12 @@ var (
 
 // strokeColours tell neighbouring strokes apart.
 var strokeColours = []color.RGBA{
-	{0, 104, 173, 255}, {214, 94, 0, 255}, {0, 133, 96, 255}, {160, 60, 140, 255}, {120, 92, 0, 255}, {70, 70, 190, 255},
+	{
+		0,
+		104,
+		173,
+		255,
+	}, {214, 94, 0, 255}, {0, 133, 96, 255}, {160, 60, 140, 255}, {120, 92, 0, 255}, {70, 70, 190, 255},
 }
 
 // StrokeColour is the i-th of the colours that tell neighbouring strokes apart,
@@ -85,7 +90,8 @@ func New(pic *vision.Colour, fade float64, text string) (*Canvas, error) {
 		pale[v] = uint8(float64(v)*(1-fade) + 255*fade)
 	}
 	for i := 0; i < w*h; i++ {
-		img.Pix[4*i], img.Pix[4*i+1], img.Pix[4*i+2], img.Pix[4*i+3] = pale[small.Pix[3*i+2]], pale[small.Pix[3*i+1]], pale[small.Pix[3*i]], 255
+		to, bgr := img.Pix[4*i:4*i+4], small.Pix[3*i:3*i+3]
+		to[0], to[1], to[2], to[3] = pale[bgr[2]], pale[bgr[1]], pale[bgr[0]], 255
 	}
 	return finishCanvas(img, k, text)
 }
@@ -101,7 +107,7 @@ func Blank(w, h float64, text string) (*Canvas, error) {
 }
 
 func finishCanvas(img *image.RGBA, k float64, text string) (*Canvas, error) {
-	c := &Canvas{gg.NewContextForRGBA(img), img, k, img.Rect.Dx(), img.Rect.Dy() - BarHeight}
+	c := &Canvas{Context: gg.NewContextForRGBA(img), Image: img, K: k, W: img.Rect.Dx(), H: img.Rect.Dy() - BarHeight}
 	size := 22.0
 	f, err := face(size)
 	if err != nil {

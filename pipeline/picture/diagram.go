@@ -22,12 +22,11 @@ type dline struct {
 	pts    []geom.Point
 	closed bool
 	fill   bool
-	dashed bool
 }
 
 type dword struct {
 	at     geom.Point
-	Text   string
+	text   string
 	size   float64 // mm
 	anchor string  // start, middle, end
 }
@@ -46,16 +45,12 @@ func (d *Diagram) Box(x, y, w, h float64) {
 }
 
 func (d *Diagram) Text(x, y, size float64, anchor, format string, a ...any) {
-	d.words = append(d.words, dword{geom.Pt(x, y), fmt.Sprintf(format, a...), size, anchor})
+	d.words = append(d.words, dword{at: geom.Pt(x, y), text: fmt.Sprintf(format, a...), size: size, anchor: anchor})
 }
 
 // dot is a filled circle: a junction of conductors (IEC 60617).
 func (d *Diagram) Dot(x, y float64) {
-	var pts []geom.Point
-	for _, p := range geom.Arc(geom.Pt(x, y), 0.8, 0, 360).Flatten(0.05) {
-		pts = append(pts, p)
-	}
-	d.lines = append(d.lines, dline{pts: pts, closed: true, fill: true})
+	d.lines = append(d.lines, dline{pts: geom.Arc(geom.Pt(x, y), 0.8, 0, 360).Flatten(0.05), closed: true, fill: true})
 }
 
 // fuse is a rectangle with the conductor through it (IEC 60617).
@@ -85,7 +80,11 @@ func (d *Diagram) LED(x, y float64) {
 func (d *Diagram) SVG(title string) []byte {
 	var b bytes.Buffer
 	b.WriteString(`<?xml version="1.0" encoding="UTF-8"?>` + "\n")
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="%smm" height="%smm" viewBox="0 0 %s %s">`+"\n", Mm(d.W), Mm(d.H), Mm(d.W), Mm(d.H))
+	fmt.Fprintf(
+		&b,
+		`<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="%smm" height="%smm" viewBox="0 0 %s %s">`+"\n",
+		Mm(d.W), Mm(d.H), Mm(d.W), Mm(d.H),
+	)
 	fmt.Fprintf(&b, "<title>%s</title>\n", Escaped(title))
 	b.WriteString(`<rect width="100%" height="100%" fill="#fff"/>` + "\n")
 	b.WriteString(`<g fill="none" stroke="#000" stroke-width="0.35" stroke-linejoin="round">` + "\n")
@@ -101,14 +100,14 @@ func (d *Diagram) SVG(title string) []byte {
 		if l.fill {
 			extra = ` fill="#000"`
 		}
-		if l.dashed {
-			extra += ` stroke-dasharray="1.5 1"`
-		}
 		fmt.Fprintf(&b, `<%s points="%s"%s/>`+"\n", name, strings.Join(pts, " "), extra)
 	}
 	b.WriteString("</g>\n" + `<g font-family="sans-serif">` + "\n")
 	for _, w := range d.words {
-		fmt.Fprintf(&b, `<text x="%s" y="%s" font-size="%s" text-anchor="%s">%s</text>`+"\n", Mm(w.at.X), Mm(w.at.Y), Mm(w.size), w.anchor, Escaped(w.Text))
+		fmt.Fprintf(
+			&b, `<text x="%s" y="%s" font-size="%s" text-anchor="%s">%s</text>`+"\n", Mm(w.at.X), Mm(w.at.Y),
+			Mm(w.size), w.anchor, Escaped(w.text),
+		)
 	}
 	b.WriteString("</g>\n</svg>\n")
 	return b.Bytes()
@@ -140,7 +139,7 @@ func (d *Diagram) Draw(c *Canvas) error {
 		c.SetFontFace(f)
 		x := map[string]float64{"start": 0, "middle": 0.5, "end": 1}[w.anchor]
 		c.SetColor(BarBack)
-		c.DrawStringAnchored(w.Text, w.at.X*c.K, w.at.Y*c.K, x, 0)
+		c.DrawStringAnchored(w.text, w.at.X*c.K, w.at.Y*c.K, x, 0)
 	}
 	return nil
 }

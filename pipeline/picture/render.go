@@ -51,7 +51,10 @@ func Scene(scene []Thing, w, h int, v View) *image.RGBA {
 					sum[0], sum[1], sum[2] = sum[0]+int(c.R), sum[1]+int(c.G), sum[2]+int(c.B)
 				}
 			}
-			out.SetRGBA(x, y, color.RGBA{uint8(sum[0] / fine / fine), uint8(sum[1] / fine / fine), uint8(sum[2] / fine / fine), 255})
+			out.SetRGBA(
+				x, y,
+				color.RGBA{uint8(sum[0] / fine / fine), uint8(sum[1] / fine / fine), uint8(sum[2] / fine / fine), 255},
+			)
 		}
 	}
 	return out

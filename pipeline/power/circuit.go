@@ -3,7 +3,6 @@ package power
 import (
 	"errors"
 	"fmt"
-	"math"
 )
 
 // Settings tune Feed.
@@ -92,10 +91,23 @@ func Feed(s Strip, loads []Load, set Settings) (Feeding, error) {
 		f.Circuits = append(f.Circuits, c)
 		f.Watts, f.Amps = f.Watts+c.Watts, f.Amps+c.Amps
 		if c.Feeds > 1 {
-			f.Notes = append(f.Notes, fmt.Sprintf("circuit %d: feed its %.2f m of strip at %d points, or the far end will be dim", i+1, l.Strip, c.Feeds))
+			f.Notes = append(
+				f.Notes,
+				fmt.Sprintf(
+					"circuit %d: feed its %.2f m of strip at %d points, or the far end will be dim", i+1, l.Strip,
+					c.Feeds,
+				),
+			)
 		}
 		if c.Warm > set.Softens-10 {
-			f.Notes = append(f.Notes, fmt.Sprintf("circuit %d: the channel may reach about %.0f °C, close to where the plastic softens (%g °C): use a weaker strip, dim it, or print in a more heat-resistant plastic", i+1, c.Warm, set.Softens))
+			f.Notes = append(
+				f.Notes,
+				fmt.Sprintf(
+					"circuit %d: the channel may reach about %.0f °C, close to where the plastic softens (%g °C): "+
+						"use a weaker strip, dim it, or print in a more heat-resistant plastic", i+1, c.Warm,
+					set.Softens,
+				),
+			)
 		}
 	}
 	for _, w := range supplies {
@@ -127,7 +139,10 @@ func circuit(s Strip, l Load, set Settings) (Circuit, error) {
 		}
 	}
 	if c.Fuse < 1.25*c.Amps {
-		return c, fmt.Errorf("%.1f A is too much for the largest fuse (%g A); split the sign, or use a strip with a higher voltage", c.Amps, c.Fuse)
+		return c, fmt.Errorf(
+			"%.1f A is too much for the largest fuse (%g A); split the sign, or use a strip with a higher voltage",
+			c.Amps, c.Fuse,
+		)
 	}
 	way := set.Lead + l.Hidden + l.Jumpers
 	for _, w := range Flexible() {
@@ -138,7 +153,10 @@ func circuit(s Strip, l Load, set Settings) (Circuit, error) {
 			return c, nil
 		}
 	}
-	return c, fmt.Errorf("no wire up to 10 mm2 keeps the drop under %g %% over %.1f m at %.1f A; use a strip with a higher voltage", set.Drop, way, c.Amps)
+	return c, fmt.Errorf(
+		"no wire up to 10 mm2 keeps the drop under %g %% over %.1f m at %.1f A; use a strip with a higher voltage",
+		set.Drop, way, c.Amps,
+	)
 }
 
 // warmth is how much warmer than the air, °C, a channel gets whose outline is
@@ -150,6 +168,3 @@ func warmth(s Strip, l Load) float64 {
 	}
 	return s.Watts / (8 * l.Channel / 1000)
 }
-
-// Ends is what a chain's voltage is at the last LED, V.
-func (c Circuit) Ends(volts float64) float64 { return math.Max(volts-c.WireDrop-c.StripDrop, 0) }

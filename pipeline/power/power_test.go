@@ -99,7 +99,7 @@ func TestReadStrips(t *testing.T) {
 	list, err := ReadStrips([]byte("# mine\n" + good))
 	require.NoError(t, err)
 	require.Len(t, list, 1)
-	assert.Equal(t, Strip{"a", 5, 2, 25, 12, 7, 60, 5, 5, 0.3, Plain}, list[0])
+	assert.Equal(t, Strip{Name: "a", Width: 5, Cut: 25, Volts: 12, Watts: 7, LEDs: 60, Bend: 5, Run: 5, Ohms: 0.3, Kind: Plain}, list[0])
 	for _, c := range []struct{ name, text, want string }{
 		{"empty", "", "no strip"},
 		{"no list", "a: 1\n", "line 1: expected a list of strips"},

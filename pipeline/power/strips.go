@@ -1,5 +1,3 @@
-// Package power computes what feeds the strip: currents, voltage drops, wires,
-// fuses and supplies, from a library of strips.
 package power
 
 import (
@@ -18,16 +16,16 @@ var builtIn []byte
 
 // A Strip is one kind of LED strip.
 type Strip struct {
-	Name          string
-	Width, Height float64 // mm
-	Cut           float64 // mm between cut marks
-	Volts         float64
-	Watts         float64 // for each metre
-	LEDs          float64 // for each metre
-	Bend          float64 // mm, tightest bend sideways
-	Run           float64 // m, longest piece that may be fed from one end
-	Ohms          float64 // for each metre, both tracks together
-	Kind          Kind
+	Name  string
+	Width float64 // mm
+	Cut   float64 // mm between cut marks
+	Volts float64
+	Watts float64 // for each metre
+	LEDs  float64 // for each metre
+	Bend  float64 // mm, tightest bend sideways
+	Run   float64 // m, longest piece that may be fed from one end
+	Ohms  float64 // for each metre, both tracks together
+	Kind  Kind
 }
 
 // A Kind tells how a strip is driven.
@@ -109,9 +107,14 @@ type field struct {
 
 func (s *Strip) fields() []field {
 	return []field{
-		{"width", &s.Width, 1, 60, "mm"}, {"height", &s.Height, 0.2, 60, "mm"}, {"cut", &s.Cut, 1, 1000, "mm"},
-		{"volts", &s.Volts, 1, 60, "V"}, {"watts", &s.Watts, 0.1, 60, "W for each metre"}, {"leds", &s.LEDs, 1, 5000, "for each metre"},
-		{"bend", &s.Bend, 0.5, 500, "mm"}, {"run", &s.Run, 0.1, 100, "m"}, {"ohms", &s.Ohms, 0, 10, "ohms for each metre"},
+		{"width", &s.Width, 1, 60, "mm"},
+		{"cut", &s.Cut, 1, 1000, "mm"},
+		{"volts", &s.Volts, 1, 60, "V"},
+		{"watts", &s.Watts, 0.1, 60, "W for each metre"},
+		{"leds", &s.LEDs, 1, 5000, "for each metre"},
+		{"bend", &s.Bend, 0.5, 500, "mm"},
+		{"run", &s.Run, 0.1, 100, "m"},
+		{"ohms", &s.Ohms, 0, 10, "ohms for each metre"},
 	}
 }
 
@@ -134,6 +137,8 @@ func readStrip(n ast.Node) (Strip, error) {
 		switch key {
 		case "name":
 			s.Name = text
+			continue
+		case "height": // libraries of earlier versions have it
 			continue
 		case "kind":
 			s.Kind = Kind(text)
@@ -172,7 +177,8 @@ func setField(fields []field, key, text string, line int) error {
 		}
 		var v float64
 		if _, err := fmt.Sscanf(text, "%g", &v); err != nil || math.IsNaN(v) || v < f.least || v > f.most {
-			return fmt.Errorf("line %d: %s %q is not a number from %g to %g (%s)", line, key, text, f.least, f.most, f.unit)
+			return fmt.Errorf("line %d: %s %q is not a number from %g to %g "+
+				"(%s)", line, key, text, f.least, f.most, f.unit)
 		}
 		*f.at = v
 		return nil

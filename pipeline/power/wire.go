@@ -22,7 +22,7 @@ const Copper = 1.7241e-8
 func AWG(n int) Wire {
 	d := 0.127 * math.Pow(92, float64(36-n)/39)
 	area := math.Pi / 4 * d * d
-	return Wire{fmt.Sprintf("AWG %d", n), area, Copper / (area * 1e-6), ampacity(area)}
+	return Wire{Name: fmt.Sprintf("AWG %d", n), Area: area, Ohms: Copper / (area * 1e-6), Amps: ampacity(area)}
 }
 
 // Diameter returns the diameter in mm of a solid wire of the wire's area.
@@ -39,7 +39,10 @@ var iec60228 = []struct{ area, ohms float64 }{
 func Flexible() []Wire {
 	var out []Wire
 	for _, r := range iec60228 {
-		out = append(out, Wire{fmt.Sprintf("%g mm2", r.area), r.area, r.ohms / 1000, ampacity(r.area)})
+		out = append(
+			out,
+			Wire{Name: fmt.Sprintf("%g mm2", r.area), Area: r.area, Ohms: r.ohms / 1000, Amps: ampacity(r.area)},
+		)
 	}
 	return out
 }

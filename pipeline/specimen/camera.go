@@ -84,7 +84,7 @@ type Inking struct {
 // Ink draws d.
 func Ink(d Drawing, seed int64) Inking {
 	ink, who := coverage(d, int(d.Sheet.X*sheetRes+0.5), int(d.Sheet.Y*sheetRes+0.5), sheetRes, seed)
-	return Inking{d, ink, who, Inked(d.Strokes, d.PenWidth).Topology()}
+	return Inking{Drawing: d, ink: ink, who: who, want: Inked(d.Strokes, d.PenWidth).Topology()}
 }
 
 // Take photographs d drawn on p as v sees it.
@@ -181,7 +181,7 @@ func (v View) camera(sheet geom.Point, w, h int) camera {
 		px := func(c [3]float64) [3]float64 {
 			return [3]float64{f*c[0] + float64(w)/2*c[2], f*c[1] + float64(h)/2*c[2], c[2]}
 		}
-		return camera{px(ex), px(ey), px(ez), px(o)}
+		return camera{ex: px(ex), ey: px(ey), ez: px(ez), o: px(o)}
 	}
 	lo, hi := 50.0, 5000.0
 	for range 60 {
@@ -301,7 +301,9 @@ func project(src, white gocv.Mat, dst, cover *gocv.Mat, hm homography, w, h int)
 	defer full.Close()
 	full2 := full.MultiplyMatrix(in)
 	defer full2.Close()
-	gocv.WarpPerspectiveWithParams(src, dst, full2, image.Pt(w, h), gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{})
+	gocv.WarpPerspectiveWithParams(
+		src, dst, full2, image.Pt(w, h), gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{},
+	)
 	gocv.WarpPerspective(white, cover, full2, image.Pt(w, h))
 }
 
@@ -370,7 +372,11 @@ func (v View) light(pix, mask []uint8, w, h int) {
 				c := float64(mask[i]) / 255
 				var table [3]float64
 				if c < 1 {
-					grain := 12*math.Sin(fy/23+wave[x]+2*math.Sin(fx/310+fy/170)) + 5*float64(wood[(x/40*31+y*131)&0xffff])
+					grain := 12*math.Sin(
+						fy/23+wave[x]+2*math.Sin(fx/310+fy/170),
+					) + 5*float64(
+						wood[(x/40*31+y*131)&0xffff],
+					)
 					table = [3]float64{78 + grain, 104 + grain, 138 + grain}
 				}
 				warm := [3]float64{1 - v.Warmth, 1 - v.Warmth*0.35, 1}

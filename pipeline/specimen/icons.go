@@ -105,8 +105,10 @@ func element(e xml.StartElement) ([]geom.Curve, error) {
 	case "rect":
 		x, y, w, h := num("x"), num("y"), num("width"), num("height")
 		r := max(num("rx"), num("ry"))
-		text := fmt.Sprintf("M%g %gh%ga%g %g 0 0 1 %g %gv%ga%g %g 0 0 1 %g %gh%ga%g %g 0 0 1 %g %gv%ga%g %g 0 0 1 %g %gz",
-			x+r, y, w-2*r, r, r, r, r, h-2*r, r, r, -r, r, 2*r-w, r, r, -r, -r, 2*r-h, r, r, r, -r)
+		text := fmt.Sprintf(
+			"M%g %gh%ga%g %g 0 0 1 %g %gv%ga%g %g 0 0 1 %g %gh%ga%g %g 0 0 1 %g %gv%ga%g %g 0 0 1 %g %gz", x+r, y,
+			w-2*r, r, r, r, r, h-2*r, r, r, -r, r, 2*r-w, r, r, -r, -r, 2*r-h, r, r, r, -r,
+		)
 		return path(text)
 	case "polyline", "polygon":
 		text := "M" + attr("points")

@@ -138,7 +138,7 @@ func snapEnds(strokes []geom.Polyline, tol float64) []geom.Polyline {
 	return out
 }
 
-// nearEnd tells whether segment k of s lies within length of the end in
+// nearEnd reports whether segment k of s lies within length of the end in
 // question, measured along s.
 func nearEnd(s geom.Polyline, k int, end bool, length float64) bool {
 	if end {

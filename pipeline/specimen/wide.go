@@ -185,7 +185,8 @@ type Condition struct {
 func Conditions(seed int64) []Condition {
 	rng := rand.New(rand.NewSource(seed + 3))
 	base := View{
-		Width: 3000, Tilt: 8 + 6*rng.Float64(), Azimuth: 360 * rng.Float64(), Roll: 12*rng.Float64() - 6, Fill: 0.88, Blur: 0.9,
+		Width: 3000, Tilt: 8 + 6*rng.Float64(), Azimuth: 360 * rng.Float64(),
+		Roll: 12*rng.Float64() - 6, Fill: 0.88, Blur: 0.9,
 		Gradient: 0.12, Vignette: 0.12, Penumbra: 40, Exposure: 0.9, Noise: 3, Quality: 90, Seed: seed + 1,
 	}
 	flat, steep, shadow, dim, curled, message := base, base, base, base, base, base

@@ -72,7 +72,14 @@ type Stage struct {
 
 // Define makes a stage of what is said about it.
 func Define[S, In, R any](s Spec[S, In, R]) Stage {
-	st := Stage{Name: s.Name, Does: s.Does, Settings: s.Settings, Show: s.Show, def: s.Default, finds: reflect.TypeFor[R]()}
+	st := Stage{
+		Name:     s.Name,
+		Does:     s.Does,
+		Settings: s.Settings,
+		Show:     s.Show,
+		def:      s.Default,
+		finds:    reflect.TypeFor[R](),
+	}
 	for f := range reflect.TypeFor[In]().Fields() {
 		st.reads = append(st.reads, f.Type)
 	}

@@ -29,6 +29,7 @@ import (
 	"inkchannel/pipeline/folder"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/stage"
+	"inkchannel/testdata/outside"
 )
 
 // demoPhoto is the photo that comes with the program.
@@ -194,10 +195,7 @@ type browserPage struct {
 
 func browse(t *testing.T, url string) browserPage {
 	t.Helper()
-	const chromium = "/usr/bin/chromium"
-	if _, err := os.Stat(chromium); err != nil {
-		t.Fatal("make test installs chromium: ", err)
-	}
+	chromium := outside.Tool(t, "chromium")
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir()),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.WindowSize(1300, 1000),
 		chromedp.Flag("enable-unsafe-swiftshader", true), chromedp.Flag("use-angle", "swiftshader"))

@@ -23,7 +23,9 @@ func (d *Desk) write(ctx context.Context, _ request) (bool, error) {
 			pictures.Draw(r, s)
 		}
 	}
-	files, err := folder.Files(folder.Run{Table: d.table, Results: res, Settings: d.session.Settings(), Pictures: pictures})
+	files, err := folder.Files(
+		folder.Run{Table: d.table, Results: res, Settings: d.session.Settings(), Pictures: pictures},
+	)
 	if err != nil {
 		return false, err
 	}

@@ -68,7 +68,8 @@ func New(ctx context.Context, table stage.Table, j Job, host string) (*Desk, err
 		return nil, err
 	}
 	return &Desk{
-		table: table, token: base64.RawURLEncoding.EncodeToString(key), host: host, job: j, session: session, view: first,
+		table: table, token: base64.RawURLEncoding.EncodeToString(key), host: host,
+		job: j, session: session, view: first,
 	}, nil
 }
 
@@ -103,7 +104,8 @@ func (d *Desk) Serve(ctx context.Context, l net.Listener) error {
 }
 
 // policy lets the page load only what we serve ourselves.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
+	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
 // Handler answers the page's requests, and nobody else's.
 func (d *Desk) Handler() http.Handler {

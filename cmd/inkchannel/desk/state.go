@@ -103,7 +103,14 @@ func (d *Desk) marks() []mark {
 	size := dots.Frame.Size
 	var out []mark
 	for _, p := range d.table.Problems(r) {
-		m := mark{Stage: p.Stage, Text: p.Text, Flag: p.Flag, OnSheet: p.OnSheet, X: p.At.X / size.X, Y: p.At.Y / size.Y}
+		m := mark{
+			Stage:   p.Stage,
+			Text:    p.Text,
+			Flag:    p.Flag,
+			OnSheet: p.OnSheet,
+			X:       p.At.X / size.X,
+			Y:       p.At.Y / size.Y,
+		}
 		if k, err := d.table.Setting(p.Flag); err == nil {
 			m.FlagStage = k.Stage
 		}

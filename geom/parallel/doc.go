@@ -1,0 +1,2 @@
+// Package parallel does the same thing to many, on all cores.
+package parallel
