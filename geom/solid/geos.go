@@ -100,7 +100,7 @@ func onGrid(g *geos.Geom, grid float64) (*geos.Geom, error) {
 		for _, p := range pinches {
 			d := 20 * grid
 			patches = append(patches, geos.NewPolygon([][][]float64{coords([]geom.Point{
-				{p.X - d, p.Y}, {p.X, p.Y - d}, {p.X + d, p.Y}, {p.X, p.Y + d},
+				geom.Pt(p.X-d, p.Y), geom.Pt(p.X, p.Y-d), geom.Pt(p.X+d, p.Y), geom.Pt(p.X, p.Y+d),
 			}, true)}))
 		}
 		g = geos.NewCollection(geos.TypeIDGeometryCollection, patches).UnaryUnionPrec(grid)
