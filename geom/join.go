@@ -1,6 +1,7 @@
 package geom
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -138,29 +139,39 @@ func (j *joiner) crossings() {
 
 // build clusters the marks to knots and cuts the curves at them.
 func (j *joiner) build(curves []Curve) Centreline {
-	set := NewForest(len(j.marks))
-	root := set.Root
-	for _, s := range j.same {
-		set.Join(s[0], s[1])
+	order := j.order()
+	set := j.cluster(curves, order)
+	knots, knotOf := j.knots(curves, set, order)
+	out := Centreline{Knots: knots}
+	for i, c := range curves {
+		r, stops := j.led(j.rulers[i], j.stops(i, set, order, knotOf), out.Knots)
+		if k := j.cut(c, r, stops, out.Knots); len(k.Pieces) > 0 {
+			out.Curves = append(out.Curves, k)
+		}
 	}
-	// Marks of one curve at one place are one.
+	return out
+}
+
+// order is the marks by curve and by place along it.
+func (j *joiner) order() []int {
 	order := make([]int, len(j.marks))
 	for i := range order {
 		order[i] = i
 	}
 	slices.SortFunc(order, func(a, b int) int {
 		x, y := j.marks[a], j.marks[b]
-		if x.curve != y.curve {
-			return x.curve - y.curve
-		}
-		if x.s != y.s {
-			if x.s < y.s {
-				return -1
-			}
-			return 1
-		}
-		return a - b
+		return cmp.Or(cmp.Compare(x.curve, y.curve), cmp.Compare(x.s, y.s), cmp.Compare(a, b))
 	})
+	return order
+}
+
+// cluster gathers the marks that are one knot: those that touch, those of one curve at
+// one place, the two ends of a closed curve.
+func (j *joiner) cluster(curves []Curve, order []int) Forest {
+	set := NewForest(len(j.marks))
+	for _, s := range j.same {
+		set.Join(s[0], s[1])
+	}
 	for k := 1; k < len(order); k++ {
 		a, b := j.marks[order[k-1]], j.marks[order[k]]
 		if a.curve == b.curve && b.s-a.s < 2*j.tol {
@@ -168,60 +179,67 @@ func (j *joiner) build(curves []Curve) Centreline {
 		}
 	}
 	for i, c := range curves {
-		if c.Closed {
-			var ends []int
-			for k, m := range j.marks {
-				if m.curve == i && (m.s == 0 || m.s == j.rulers[i].Length()) {
-					ends = append(ends, k)
-				}
-			}
-			for _, e := range ends[1:] {
-				set.Join(e, ends[0])
+		if !c.Closed {
+			continue
+		}
+		var ends []int
+		for k, m := range j.marks {
+			if m.curve == i && (m.s == 0 || m.s == j.rulers[i].Length()) {
+				ends = append(ends, k)
 			}
 		}
+		for _, e := range ends[1:] {
+			set.Join(e, ends[0])
+		}
 	}
-	var out Centreline
-	knot := map[int]int{}
-	// A knot lies on the curves that run through it; ends come to them.
+	return set
+}
+
+// throughWeight is how much more the curves that run through a knot say where it lies
+// than those that end there: ends come to them.
+const throughWeight = 1e6
+
+// knots places a knot for each cluster, in the order of the marks, and tells the knot
+// of each root.
+func (j *joiner) knots(curves []Curve, set Forest, order []int) (knots []Knot, of map[int]int) {
 	sum := map[int]Point{}
 	count := map[int]float64{}
 	for i, m := range j.marks {
 		weight := 1.0
 		if l := j.rulers[m.curve].Length(); m.s > 0 && m.s < l || curves[m.curve].Closed {
-			weight = 1e6
+			weight = throughWeight
 		}
-		r := root(i)
+		r := set.Root(i)
 		sum[r] = sum[r].Add(m.at.Mul(weight))
 		count[r] += weight
 	}
+	of = map[int]int{}
 	for _, i := range order {
-		r := root(i)
-		if _, ok := knot[r]; !ok {
-			knot[r] = len(out.Knots)
-			out.Knots = append(out.Knots, Knot{At: sum[r].Mul(1 / count[r])})
+		r := set.Root(i)
+		if _, ok := of[r]; !ok {
+			of[r] = len(knots)
+			knots = append(knots, Knot{At: sum[r].Mul(1 / count[r])})
 		}
 	}
-	for i, c := range curves {
-		var stops []joinStop
-		for _, k := range order {
-			if j.marks[k].curve != i {
-				continue
-			}
-			id, s := knot[root(k)], j.marks[k].s
-			if n := len(stops); n > 0 && stops[n-1].knot == id && s-stops[n-1].s < 2*j.tol {
-				if s == j.rulers[i].Length() {
-					stops[n-1].s = s
-				}
-				continue
-			}
-			stops = append(stops, joinStop{id, s})
+	return knots, of
+}
+
+// stops are the knots along curve i.
+func (j *joiner) stops(i int, set Forest, order []int, knotOf map[int]int) (stops []joinStop) {
+	for _, k := range order {
+		if j.marks[k].curve != i {
+			continue
 		}
-		r, stops := j.led(j.rulers[i], stops, out.Knots)
-		if k := j.cut(c, r, stops, out.Knots); len(k.Pieces) > 0 {
-			out.Curves = append(out.Curves, k)
+		id, s := knotOf[set.Root(k)], j.marks[k].s
+		if n := len(stops); n > 0 && stops[n-1].knot == id && s-stops[n-1].s < 2*j.tol {
+			if s == j.rulers[i].Length() {
+				stops[n-1].s = s
+			}
+			continue
 		}
+		stops = append(stops, joinStop{id, s})
 	}
-	return out
+	return stops
 }
 
 type joinStop struct {

@@ -5,9 +5,9 @@ import (
 	"math"
 
 	"gocv.io/x/gocv"
-	"gonum.org/v1/gonum/mat"
 
 	"inkchannel/geom"
+	"inkchannel/geom/lsq"
 	"inkchannel/geom/parallel"
 )
 
@@ -186,19 +186,35 @@ func (b *bowFit) edge(s *bow, i int, t float64) geom.Point {
 	return s.apply(c[i].Lerp(c[(i+1)%4], t))
 }
 
+// A seenEdge is a place of the sheet's edge as it is seen in the photo.
+type seenEdge struct {
+	side  int
+	t     float64    // share along the side
+	at, n geom.Point // px of the photo; across the edge
+}
+
 // improve looks for edges within reach px of where the fit has them and moves
-// the fit to them, twice by Gauss and Newton's method with outliers weighed
-// down. It returns false where too little of an edge is seen.
+// the fit to them, by some steps of Gauss and Newton's method with outliers weighed
+// down. It reports false where too little of an edge is seen.
 func (b *bowFit) improve(reach float64) bool {
 	_, aspect := pageOf(b.corners(), b.photo.W, b.photo.H, b.want)
 	b.w, b.h = bowWidth, bowWidth/aspect
-	s := b.shape()
-	type seen struct {
-		side  int
-		t     float64
-		at, n geom.Point // seen there; across the edge
+	all, ok := b.look(reach)
+	if !ok {
+		return false
 	}
-	var all []seen
+	for range bowSteps {
+		if !b.step(all) {
+			return false
+		}
+	}
+	return true
+}
+
+// look finds the edges within reach px of where the fit has them. It reports false
+// where too little of one is seen.
+func (b *bowFit) look(reach float64) (all []seenEdge, ok bool) {
+	s := b.shape()
 	for side := range 4 {
 		count := 0
 		for k := range bowPlaces {
@@ -206,73 +222,81 @@ func (b *bowFit) improve(reach float64) bool {
 			p := b.edge(s, side, t)
 			n := b.edge(s, side, t+tangentHalf).Sub(b.edge(s, side, t-tangentHalf)).Unit().Perp()
 			if at, ok := edgeAcross(b.photo, p, n, reach); ok {
-				all = append(all, seen{side: side, t: t, at: at, n: n})
+				all = append(all, seenEdge{side: side, t: t, at: at, n: n})
 				count++
 			}
 		}
 		if count < bowSeen {
-			return false
+			return nil, false
 		}
 	}
-	terms := cornerTerms + bowTerms
+	return all, true
+}
+
+// terms is how many of the values are sought.
+func (b *bowFit) terms() int {
 	if b.flat {
-		terms = cornerTerms
+		return cornerTerms
 	}
-	for range bowSteps {
-		s = b.shape()
-		off := make([]float64, len(all))
-		for i, e := range all {
-			off[i] = e.at.Sub(b.edge(s, e.side, e.t)).Dot(e.n)
+	return cornerTerms + bowTerms
+}
+
+// step moves the fit to the edges seen once. It reports false where they do not say
+// where to.
+func (b *bowFit) step(all []seenEdge) bool {
+	s := b.shape()
+	off, sizes := make([]float64, len(all)), make([]float64, len(all))
+	for i, e := range all {
+		off[i] = e.at.Sub(b.edge(s, e.side, e.t)).Dot(e.n)
+		sizes[i] = math.Abs(off[i])
+	}
+	scale := max(bowOutlier*median(sizes), bowOutlierPx)
+	terms := b.terms()
+	slopes := b.slopes(s, all)
+	normal, at := lsq.NewNormal(terms), make([]int, terms)
+	for k := range at {
+		at[k] = k
+	}
+	sum, weights := 0.0, 0.0
+	for i := range all {
+		u := off[i] / scale
+		if math.Abs(u) >= 1 {
+			continue
 		}
-		sizes := make([]float64, len(off))
-		for i, o := range off {
-			sizes[i] = math.Abs(o)
-		}
-		scale := max(bowOutlier*median(sizes), bowOutlierPx)
-		slopes := make([][]float64, terms)
-		for k := range terms {
-			moved := *b
-			step := cornerNudge
-			if k >= cornerTerms {
-				step = heightNudge
-			}
-			moved.v[k] += step
-			t := moved.shape()
-			slopes[k] = make([]float64, len(all))
-			for i, e := range all {
-				slopes[k][i] = b.edge(t, e.side, e.t).Sub(b.edge(s, e.side, e.t)).Dot(e.n) / step
-			}
-		}
-		normal, right := mat.NewSymDense(terms, nil), mat.NewVecDense(terms, nil)
-		sum, weights := 0.0, 0.0
-		for i := range all {
-			u := off[i] / scale
-			if math.Abs(u) >= 1 {
-				continue
-			}
-			w := (1 - u*u) * (1 - u*u)
-			sum, weights = sum+w*off[i]*off[i], weights+w
-			for k := range terms {
-				right.SetVec(k, right.AtVec(k)+w*slopes[k][i]*off[i])
-				for l := k; l < terms; l++ {
-					normal.SetSym(k, l, normal.At(k, l)+w*slopes[k][i]*slopes[l][i])
-				}
-			}
-		}
-		b.rms = math.Sqrt(sum / weights)
-		for k := range terms { // keeps what the edges say nothing of
-			normal.SetSym(k, k, normal.At(k, k)*(1+ridge)+ridgeLeast)
-		}
-		var chol mat.Cholesky
-		step := mat.NewVecDense(terms, nil)
-		if !chol.Factorize(normal) || chol.SolveVecTo(step, right) != nil {
-			return false
-		}
-		for k := range terms {
-			b.v[k] += step.AtVec(k)
-		}
+		w := (1 - u*u) * (1 - u*u)
+		sum, weights = sum+w*off[i]*off[i], weights+w
+		normal.Add(w, at, slopes[i], off[i])
+	}
+	b.rms = math.Sqrt(sum / weights)
+	move, ok := normal.Solve(ridge, ridgeLeast)
+	if !ok {
+		return false
+	}
+	for k := range terms {
+		b.v[k] += move[k]
 	}
 	return true
+}
+
+// slopes are how far each edge of shape s moves across itself as each value grows.
+func (b *bowFit) slopes(s *bow, all []seenEdge) [][]float64 {
+	out := make([][]float64, len(all))
+	for i := range out {
+		out[i] = make([]float64, b.terms())
+	}
+	for k := range b.terms() {
+		moved := *b
+		step := cornerNudge
+		if k >= cornerTerms {
+			step = heightNudge
+		}
+		moved.v[k] += step
+		t := moved.shape()
+		for i, e := range all {
+			out[i][k] = b.edge(t, e.side, e.t).Sub(b.edge(s, e.side, e.t)).Dot(e.n) / step
+		}
+	}
+	return out
 }
 
 // edgeAcross finds the sharpest change along the unit vector n within reach of p.

@@ -25,10 +25,7 @@ var demoPhoto []byte
 
 // newApp returns the command over a table of stages.
 func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
-	usage := func(_ *cli.Context, err error, _ bool) error {
-		return usageError{fmt.Errorf("%w; see inkchannel help", err)}
-	}
-	return &cli.App{
+	app := &cli.App{
 		Name:           "inkchannel",
 		Usage:          "turn a photo of a pen drawing into a printable line sign",
 		Metadata:       map[string]any{metaTable: table},
@@ -37,106 +34,108 @@ func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 		HideVersion:    true,
 		OnUsageError:   usage,
 		ExitErrHandler: func(*cli.Context, error) {}, // run prints it
-		Action: func(c *cli.Context) error {
-			if c.NArg() > 0 {
-				return usageError{fmt.Errorf("there is no command %q; see inkchannel help", c.Args().First())}
-			}
-			return cli.ShowAppHelp(c)
+		Commands:       commands(table, out),
+	}
+	app.Action = func(c *cli.Context) error {
+		if c.NArg() > 0 {
+			return usageError{fmt.Errorf("there is no command %q; see inkchannel help", c.Args().First())}
+		}
+		return cli.ShowAppHelp(c)
+	}
+	for _, c := range app.Commands {
+		c.OnUsageError = usage
+	}
+	return app
+}
+
+// usage makes an error of a command line that the parser does not understand.
+func usage(_ *cli.Context, err error, _ bool) error {
+	return usageError{fmt.Errorf("%w; see inkchannel help", err)}
+}
+
+func commands(table stage.Table, out io.Writer) []*cli.Command {
+	return []*cli.Command{
+		{
+			Name: "make", ArgsUsage: "PHOTO", Flags: runFlags(table), Action: makeOne,
+			Usage: "photo in, sign out: parts to print, strip, wiring",
 		},
-		Commands: []*cli.Command{
-			{
-				Name: "make", Usage: "photo in, sign out: parts to print, strip, wiring", ArgsUsage: "PHOTO",
-				Flags: runFlags(table), OnUsageError: usage,
-				Action: func(c *cli.Context) error {
-					if c.NArg() != 1 {
-						return usageError{
-							fmt.Errorf("make takes one photo, %d given: inkchannel make PHOTO -o DIR", c.NArg()),
-						}
-					}
-					name := c.Args().First()
-					return work(c, name, func(limit int64) ([]byte, error) { return readPhoto(name, limit) })
-				},
+		{
+			Name: "demo", Flags: runFlags(table), Action: makeDemo,
+			Usage: "make a sign from the photo that comes with the program",
+		},
+		{
+			Name: "review", ArgsUsage: "PHOTO or DIR", Flags: reviewFlags(table), Action: reviewRun,
+			Usage: "tune a photo or a finished run in your browser, on this computer only",
+		},
+		{
+			Name: "batch", ArgsUsage: "DIR", Flags: batchFlags(table), Action: batch,
+			Usage: "make a sign of every photo in a folder, on all cores, with one table of results",
+		},
+		{
+			Name: "paper", Flags: paperFlags(table), Action: writePaper,
+			Usage: "write a PDF to print and draw on, with the dots and guides for bed and spacing",
+		},
+		{
+			Name: "strips", Usage: "print the library of strips, to copy and change",
+			Action: func(*cli.Context) error {
+				_, err := out.Write(power.BuiltIn())
+				return err
 			},
-			{
-				Name: "demo", Usage: "make a sign from the photo that comes with the program",
-				Flags: runFlags(table), OnUsageError: usage,
-				Action: func(c *cli.Context) error {
-					if c.NArg() != 0 {
-						return usageError{
-							fmt.Errorf("demo takes no photo, %q given: inkchannel demo -o DIR", c.Args().First()),
-						}
-					}
-					return work(c, demoName, func(int64) ([]byte, error) { return demoPhoto, nil })
-				},
-			},
-			{
-				Name: "review", Usage: "tune a photo or a finished run in your browser, on this computer " +
-					"only", ArgsUsage: "PHOTO or DIR",
-				Flags: append(
-					settingFlags(table),
-					settingsFlag(),
-					&cli.StringFlag{
-						Name:     flagOut,
-						Aliases:  []string{"o"},
-						Usage:    "folder that the page may write to; for a finished run, its own folder by default",
-						Category: "run",
-					},
-					&cli.StringFlag{
-						Name:     flagPhoto,
-						Usage:    "the photo of a finished run, if it is not next to the folder",
-						Category: "run",
-					},
-					&cli.IntFlag{
-						Name:     flagPort,
-						Usage:    "port on 127.0.0.1; 0 picks a free one",
-						Category: "run",
-					},
-				), OnUsageError: usage,
-				Action: reviewRun,
-			},
-			{
-				Name: "batch", Usage: "make a sign of every photo in a folder, on all cores, with one table of " +
-					"results", ArgsUsage: "DIR",
-				Flags: append(
-					runFlags(table),
-					&cli.Float64Flag{
-						Name:     flagMemory,
-						Usage:    "memory to use; decides how many photos are worked on at a time [MB]",
-						Value:    2500,
-						Category: "run",
-					},
-				),
-				OnUsageError: usage,
-				Action:       batch,
-			},
-			{
-				Name: "paper", Usage: "write a PDF to print and draw on, with the dots and guides for bed and spacing",
-				Flags: append(
-					settingFlags(table),
-					&cli.StringFlag{
-						Name:     flagOut,
-						Aliases:  []string{"o"},
-						Usage:    "write to this PDF file, which must be new",
-						Category: "run",
-					},
-					settingsFlag(),
-				), OnUsageError: usage,
-				Action: writePaper,
-			},
-			{
-				Name: "strips", Usage: "print the library of strips, to copy and change", OnUsageError: usage,
-				Action: func(*cli.Context) error {
-					_, err := out.Write(power.BuiltIn())
-					return err
-				},
-			},
-			{
-				Name: "steps", Usage: "list the steps with their flags, units and defaults",
-				OnUsageError: usage,
-				Action:       func(*cli.Context) error { return printSteps(out, table) },
-			},
+		},
+		{
+			Name: "steps", Usage: "list the steps with their flags, units and defaults",
+			Action: func(*cli.Context) error { return printSteps(out, table) },
 		},
 	}
+}
+
+// makeOne makes a sign of the photo named.
+func makeOne(c *cli.Context) error {
+	if c.NArg() != 1 {
+		return usageError{fmt.Errorf("make takes one photo, %d given: inkchannel make PHOTO -o DIR", c.NArg())}
+	}
+	name := c.Args().First()
+	return work(c, name, func(limit int64) ([]byte, error) { return readPhoto(name, limit) })
+}
+
+// makeDemo makes a sign of the photo that comes with the program.
+func makeDemo(c *cli.Context) error {
+	if c.NArg() != 0 {
+		return usageError{fmt.Errorf("demo takes no photo, %q given: inkchannel demo -o DIR", c.Args().First())}
+	}
+	return work(c, demoName, func(int64) ([]byte, error) { return demoPhoto, nil })
+}
+
+// runCategory is what the flags that are no stage's stand under.
+const runCategory = "run"
+
+// outFlag says where to write to.
+func outFlag(usage string) cli.Flag {
+	return &cli.StringFlag{Name: flagOut, Aliases: []string{"o"}, Usage: usage, Category: runCategory}
+}
+
+func reviewFlags(table stage.Table) []cli.Flag {
+	return append(settingFlags(table), settingsFlag(),
+		outFlag("folder that the page may write to; for a finished run, its own folder by default"),
+		&cli.StringFlag{
+			Name: flagPhoto, Category: runCategory,
+			Usage: "the photo of a finished run, if it is not next to the folder",
+		},
+		&cli.IntFlag{Name: flagPort, Usage: "port on 127.0.0.1; 0 picks a free one", Category: runCategory})
+}
+
+// batchMemory is how much memory a batch takes unless it is told otherwise, MB.
+const batchMemory = 2500
+
+func batchFlags(table stage.Table) []cli.Flag {
+	return append(runFlags(table), &cli.Float64Flag{
+		Name: flagMemory, Value: batchMemory, Category: runCategory,
+		Usage: "memory to use; decides how many photos are worked on at a time [MB]",
+	})
+}
+
+func paperFlags(table stage.Table) []cli.Flag {
+	return append(settingFlags(table), settingsFlag(), outFlag("write to this PDF file, which must be new"))
 }
 
 // metaTable is where the app keeps its table of stages.
@@ -161,23 +160,18 @@ const (
 
 func runFlags(table stage.Table) []cli.Flag {
 	flags := []cli.Flag{
-		&cli.StringFlag{
-			Name:     flagOut,
-			Aliases:  []string{"o"},
-			Usage:    "folder to write to; an earlier run in it is replaced",
-			Category: "run",
-		},
+		outFlag("folder to write to; an earlier run in it is replaced"),
 		&cli.StringFlag{
 			Name:     flagUntil,
 			Usage:    "stop after this step: " + strings.Join(table.Names(), ", "),
-			Category: "run",
+			Category: runCategory,
 		},
 		settingsFlag(),
-		&cli.BoolFlag{Name: flagQuiet, Usage: "print nothing but errors", Category: "run"},
+		&cli.BoolFlag{Name: flagQuiet, Usage: "print nothing but errors", Category: runCategory},
 		&cli.BoolFlag{
 			Name:     flagStrict,
 			Usage:    "exit with code 3 if a step is not sure of its result; the files are still written",
-			Category: "run",
+			Category: runCategory,
 		},
 	}
 	return append(flags, settingFlags(table)...)
@@ -187,7 +181,7 @@ func settingsFlag() cli.Flag {
 	return &cli.StringFlag{
 		Name:     flagSettings,
 		Usage:    "read settings from the run.yaml of an earlier run; flags override it",
-		Category: "run",
+		Category: runCategory,
 	}
 }
 
@@ -197,12 +191,12 @@ func settingFlags(table stage.Table) []cli.Flag {
 		&cli.StringFlag{
 			Name:     flagStrip,
 			Usage:    "use this strip from the library; flags for single values override it",
-			Category: "run",
+			Category: runCategory,
 		},
 		&cli.StringFlag{
 			Name:     flagStrips,
 			Usage:    "read the strip library from this file; inkchannel strips prints the built-in one",
-			Category: "run",
+			Category: runCategory,
 		},
 	}
 	def := table.Default()

@@ -2,7 +2,6 @@ package lsq
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -355,7 +354,22 @@ func splitAtHubs(rows []lsqRow, n int, shared []int) (hub, block []int, blocks [
 	return hub, block, blocks
 }
 
-// schurStep solves the normal equations by eliminating blocks.
+// An eliminated block is its factors, and its ties to the hubs.
+type eliminated struct {
+	chol  mat.Cholesky
+	b     *mat.VecDense
+	cross *mat.Dense // block by its hubs
+	hubs  []int
+}
+
+// A hubSystem is the normal equations of the shared unknowns alone; s is nil without
+// such.
+type hubSystem struct {
+	s   *mat.SymDense
+	rhs []float64
+}
+
+// schurStep solves the normal equations by eliminating blocks (Schur's complement).
 func schurStep(rows []lsqRow, n int, hub []int, hubs int, block []int, blocks [][]int) ([]float64, bool) {
 	at := make([]int, n) // in its block
 	for _, b := range blocks {
@@ -363,14 +377,23 @@ func schurStep(rows []lsqRow, n int, hub []int, hubs int, block []int, blocks []
 			at[i] = k
 		}
 	}
-	mine := make([][]lsqRow, len(blocks))
-	var s *mat.SymDense
-	var rhs []float64
+	sys, mine := gather(rows, hub, hubs, block, len(blocks))
+	all := make([]eliminated, len(blocks))
+	for i, vars := range blocks {
+		if !all[i].eliminate(mine[i], len(vars), hub, at) || !all[i].takeOff(sys) {
+			return nil, false
+		}
+	}
+	return backSubstitute(n, hub, sys, blocks, all)
+}
+
+// gather returns the hubs' own equations and each block's rows.
+func gather(rows []lsqRow, hub []int, hubs int, block []int, blocks int) (sys hubSystem, mine [][]lsqRow) {
+	mine = make([][]lsqRow, blocks)
 	if hubs > 0 {
-		s = mat.NewSymDense(hubs, nil)
-		rhs = make([]float64, hubs)
+		sys = hubSystem{s: mat.NewSymDense(hubs, nil), rhs: make([]float64, hubs)}
 		for i := range hubs {
-			s.SetSym(i, i, lsqDamp)
+			sys.s.SetSym(i, i, lsqDamp)
 		}
 	}
 	for _, r := range rows {
@@ -387,89 +410,93 @@ func schurStep(rows []lsqRow, n int, hub []int, hubs int, block []int, blocks []
 			if hub[u] < 0 {
 				continue
 			}
-			rhs[hub[u]] -= r.a[i] * r.r
+			sys.rhs[hub[u]] -= r.a[i] * r.r
 			for k, v := range r.at {
 				if hub[v] >= hub[u] {
-					s.SetSym(hub[u], hub[v], s.At(hub[u], hub[v])+r.a[i]*r.a[k])
+					sys.s.SetSym(hub[u], hub[v], sys.s.At(hub[u], hub[v])+r.a[i]*r.a[k])
 				}
 			}
 		}
 	}
-	type kept struct {
-		chol  mat.Cholesky
-		b     *mat.VecDense
-		cross *mat.Dense // block by its hubs
-		hubs  []int
+	return sys, mine
+}
+
+// eliminate factors a block of m unknowns with its rows. It reports false where that
+// cannot be done.
+func (k *eliminated) eliminate(rows []lsqRow, m int, hub, at []int) bool {
+	a := mat.NewSymDense(m, nil)
+	k.b = mat.NewVecDense(m, nil)
+	local := map[int]int{}
+	for _, r := range rows {
+		for _, u := range r.at {
+			if _, ok := local[u]; hub[u] >= 0 && !ok {
+				local[u] = len(k.hubs)
+				k.hubs = append(k.hubs, hub[u])
+			}
+		}
 	}
-	all := make([]kept, len(blocks))
-	for i, vars := range blocks {
-		k := &all[i]
-		m := len(vars)
-		a := mat.NewSymDense(m, nil)
-		k.b = mat.NewVecDense(m, nil)
-		local := map[int]int{}
-		for _, r := range mine[i] {
-			for _, u := range r.at {
-				if _, ok := local[u]; hub[u] >= 0 && !ok {
-					local[u] = len(k.hubs)
-					k.hubs = append(k.hubs, hub[u])
+	if len(k.hubs) > 0 {
+		k.cross = mat.NewDense(m, len(k.hubs), nil)
+	}
+	for _, r := range rows {
+		for x, u := range r.at {
+			if hub[u] >= 0 {
+				continue
+			}
+			k.b.SetVec(at[u], k.b.AtVec(at[u])-r.a[x]*r.r)
+			for y, v := range r.at {
+				switch {
+				case hub[v] >= 0:
+					k.cross.Set(at[u], local[v], k.cross.At(at[u], local[v])+r.a[x]*r.a[y])
+				case at[u] <= at[v]:
+					a.SetSym(at[u], at[v], a.At(at[u], at[v])+r.a[x]*r.a[y])
 				}
 			}
 		}
-		if len(k.hubs) > 0 {
-			k.cross = mat.NewDense(m, len(k.hubs), nil)
-		}
-		for _, r := range mine[i] {
-			for x, u := range r.at {
-				if hub[u] >= 0 {
-					continue
-				}
-				k.b.SetVec(at[u], k.b.AtVec(at[u])-r.a[x]*r.r)
-				for y, v := range r.at {
-					switch {
-					case hub[v] >= 0:
-						k.cross.Set(at[u], local[v], k.cross.At(at[u], local[v])+r.a[x]*r.a[y])
-					case at[u] <= at[v]:
-						a.SetSym(at[u], at[v], a.At(at[u], at[v])+r.a[x]*r.a[y])
-					}
-				}
-			}
-		}
+	}
+	for j := range m {
+		a.SetSym(j, j, a.At(j, j)*(1+lsqDamp)+lsqDamp)
+	}
+	return k.chol.Factorize(a)
+}
+
+// takeOff takes the block's part off the hubs' equations. It reports false where that
+// cannot be done.
+func (k *eliminated) takeOff(sys hubSystem) bool {
+	if len(k.hubs) == 0 {
+		return true
+	}
+	var ac mat.Dense
+	if k.chol.SolveTo(&ac, k.cross) != nil {
+		return false
+	}
+	m := k.b.Len()
+	for p, h := range k.hubs {
 		for j := range m {
-			a.SetSym(j, j, a.At(j, j)*(1+lsqDamp)+lsqDamp)
+			sys.rhs[h] -= ac.At(j, p) * k.b.AtVec(j)
 		}
-		if !k.chol.Factorize(a) {
-			return nil, false
-		}
-		if len(k.hubs) == 0 {
-			continue
-		}
-		var ac mat.Dense
-		if k.chol.SolveTo(&ac, k.cross) != nil {
-			return nil, false
-		}
-		for p, h := range k.hubs {
+		for q, g := range k.hubs {
+			if g < h {
+				continue
+			}
+			sum := 0.0
 			for j := range m {
-				rhs[h] -= ac.At(j, p) * k.b.AtVec(j)
+				sum += k.cross.At(j, p) * ac.At(j, q)
 			}
-			for q, g := range k.hubs {
-				if g < h {
-					continue
-				}
-				sum := 0.0
-				for j := range m {
-					sum += k.cross.At(j, p) * ac.At(j, q)
-				}
-				s.SetSym(h, g, s.At(h, g)-sum)
-			}
+			sys.s.SetSym(h, g, sys.s.At(h, g)-sum)
 		}
 	}
+	return true
+}
+
+// backSubstitute solves for the hubs and from them for the blocks.
+func backSubstitute(n int, hub []int, sys hubSystem, blocks [][]int, all []eliminated) ([]float64, bool) {
 	out := make([]float64, n)
 	var xs []float64
-	if hubs > 0 {
+	if hubs := len(sys.rhs); hubs > 0 {
 		var c mat.Cholesky
 		x := mat.NewVecDense(hubs, nil)
-		if !c.Factorize(s) || c.SolveVecTo(x, mat.NewVecDense(hubs, rhs)) != nil {
+		if !c.Factorize(sys.s) || c.SolveVecTo(x, mat.NewVecDense(hubs, sys.rhs)) != nil {
 			return nil, false
 		}
 		xs = x.RawVector().Data
@@ -497,29 +524,53 @@ func schurStep(rows []lsqRow, n int, hub []int, hubs int, block []int, blocks []
 	return out, true
 }
 
-// denseStep solves the normal equations by Cholesky's factors.
-func denseStep(rows []lsqRow, n int) []float64 {
-	a := mat.NewSymDense(n, nil)
-	b := mat.NewVecDense(n, nil)
-	for _, r := range rows {
-		for i, u := range r.at {
-			b.SetVec(u, b.AtVec(u)-r.a[i]*r.r)
-			for k, v := range r.at {
-				if u <= v {
-					a.SetSym(u, v, a.At(u, v)+r.a[i]*r.a[k])
-				}
+// A Normal is the normal equations of weighted rows in a few unknowns.
+type Normal struct {
+	a *mat.SymDense
+	b *mat.VecDense
+}
+
+// NewNormal returns the normal equations of no rows in n unknowns.
+func NewNormal(n int) *Normal { return &Normal{a: mat.NewSymDense(n, nil), b: mat.NewVecDense(n, nil)} }
+
+// Add adds a row: residual r, slopes a of the unknowns at, weight w.
+func (e *Normal) Add(w float64, at []int, a []float64, r float64) {
+	for i, u := range at {
+		e.b.SetVec(u, e.b.AtVec(u)+w*a[i]*r)
+		for k, v := range at {
+			if u <= v {
+				e.a.SetSym(u, v, e.a.At(u, v)+w*a[i]*a[k])
 			}
 		}
 	}
-	for i := range n {
-		a.SetSym(i, i, a.At(i, i)*(1+lsqDamp)+lsqDamp)
+}
+
+// Solve solves the equations, their diagonal damped by a share of itself and by an
+// amount, which keeps what no row says anything of. It reports false where they have
+// no solution.
+func (e *Normal) Solve(share, amount float64) ([]float64, bool) {
+	n := e.b.Len()
+	for k := range n {
+		e.a.SetSym(k, k, e.a.At(k, k)*(1+share)+amount)
 	}
-	var c mat.Cholesky
-	out := mat.NewVecDense(n, nil)
-	if !c.Factorize(a) || c.SolveVecTo(out, b) != nil {
-		return sparseStep(rows, n)
+	var chol mat.Cholesky
+	x := mat.NewVecDense(n, nil)
+	if !chol.Factorize(e.a) || chol.SolveVecTo(x, e.b) != nil {
+		return nil, false
 	}
-	return slices.Clone(out.RawVector().Data)
+	return x.RawVector().Data, true
+}
+
+// denseStep solves the normal equations by Cholesky's factors.
+func denseStep(rows []lsqRow, n int) []float64 {
+	e := NewNormal(n)
+	for _, r := range rows {
+		e.Add(1, r.at, r.a, -r.r)
+	}
+	if x, ok := e.Solve(lsqDamp, lsqDamp); ok {
+		return x
+	}
+	return sparseStep(rows, n)
 }
 
 // sparseStep solves the normal equations by conjugate gradients, scaled by
