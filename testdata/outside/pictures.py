@@ -1,7 +1,9 @@
 """Shrinks a run's review images for README: pictures.py RUNDIR OUTDIR [OTHERDIR
 STAGE], the image of STAGE from another run."""
+import base64
 import glob
 import os
+import re
 import sys
 
 import cv2
@@ -16,3 +18,8 @@ for name, f in sorted(files.items()):
     k = 640 / max(img.shape[:2])
     img = cv2.resize(img, None, fx=k, fy=k, interpolation=cv2.INTER_AREA)
     cv2.imwrite(os.path.join(out, name + ".jpg"), img, [cv2.IMWRITE_JPEG_QUALITY, 85])
+# The sign lit, as the page has it.
+page = open(os.path.join(run, "review.html")).read()
+data = re.search(r'id="lit".*?src="data:image/jpeg;base64,([^"]+)"', page, re.S).group(1).replace("&#43;", "+")
+with open(os.path.join(out, "lit.jpg"), "wb") as f:
+    f.write(base64.b64decode(data))
