@@ -73,7 +73,7 @@ web: testdata/npm/node_modules/.package-lock.json
 # Make README's pictures anew.
 pictures: demo test-deps
 	@bin/inkchannel demo -o out/mirrored --mirror average --straighten axis --quiet
-	@mkdir -p out/shots && DESK_SHOTS=$(CURDIR)/out/shots go test ./cmd/inkchannel -count=1 -run 'TestDeskSolid$$' >/dev/null
+	@mkdir -p out/shots && DESK_SHOTS=$(CURDIR)/out/shots go test ./cmd/inkchannel/desk -count=1 -run 'TestDeskSolid$$' >/dev/null
 	@mv out/shots/solid-apart.png out/demo/20-review.png
 	@/usr/bin/python3 testdata/outside/pictures.py out/demo testdata/pictures out/mirrored 09-symmetry
 	@rm out/demo/20-review.png

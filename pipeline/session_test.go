@@ -24,12 +24,15 @@ func twoLines() geom.Centreline {
 	}, 0.05)
 }
 
-// smallDrawing is twoLines on a sheet, photographed small, to be run often.
+// smallDrawing is a line and, apart from it, a corner on a sheet, photographed small,
+// to be run often.
 func smallDrawing(t *testing.T) []byte {
 	t.Helper()
 	d := specimen.Drawing{
 		Name: "two lines", PenWidth: 3, Pen: specimen.Blue, Sheet: geom.Pt(297, 210), DotSize: 5,
-		Dots: [2]geom.Point{{X: 98, Y: 190}, {X: 198, Y: 190}}, Strokes: flat(twoLines()),
+		Dots: [2]geom.Point{{X: 98, Y: 190}, {X: 198, Y: 190}}, Strokes: []geom.Polyline{
+			{geom.Pt(70, 80), geom.Pt(120, 80)}, {geom.Pt(70, 100), geom.Pt(95, 125), geom.Pt(120, 100)},
+		},
 	}
 	return photo(t, d, specimen.White(), func(v *specimen.View) { v.Width = 1400 }).JPEG
 }
@@ -39,7 +42,7 @@ func smallDrawing(t *testing.T) []byte {
 func TestSessionEqualsRun(t *testing.T) {
 	data := smallDrawing(t)
 	table := pipeline.Table()
-	def := settings(t, "bed-width=120", "bed-depth=120", "tight-bends=join", "spacing=9")
+	def := settings(t, "bed-width=120", "bed-depth=120", "tight-bends=join", "spacing=9", "test-piece=no", "sheet-pixels=1200")
 	for _, first := range table.Stages() {
 		t.Run(first.Name, func(t *testing.T) {
 			t.Parallel()
