@@ -13,6 +13,7 @@ import (
 // A sheet whose edges lift off the table is laid flat: what is drawn on it comes
 // out where it was drawn, by the photographer's own account of bent paper.
 func TestBowedSheet(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name       string
 		curl, tilt float64
@@ -25,6 +26,7 @@ func TestBowedSheet(t *testing.T) {
 		{"middle lifted 5 mm", -5, 8, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			v := specimen.PlainViews()[0]
 			v.Curl, v.Tilt, v.Azimuth, v.Width = c.curl, c.tilt, 70, 3000
 			p := photo(t, specimen.Demo(), specimen.White(), func(w *specimen.View) { *w = v })
@@ -45,6 +47,7 @@ func TestBowedSheet(t *testing.T) {
 // In dim light the first guess of a corner may be some 15 px off, beyond what the
 // lines through the edges look for; the sheet is found all the same.
 func TestDimSheet(t *testing.T) {
+	t.Parallel()
 	set, err := specimen.NewWideSet("../testdata/npm", 500)
 	require.NoError(t, err)
 	const number = 457

@@ -31,6 +31,7 @@ func assertGolden(t *testing.T, name string, got []byte) {
 // The assembly follows what is made: nothing is said of parts, wires or joints that
 // there are not.
 func TestAssemblyGolden(t *testing.T) {
+	t.Parallel()
 	oneArc := geom.Join([]geom.Curve{geom.Arc(geom.Pt(90, 90), 50, 200, 340)}, 0.05)
 	for _, c := range []struct {
 		name  string
@@ -46,6 +47,7 @@ func TestAssemblyGolden(t *testing.T) {
 		{"no-board", oneArc, []string{"cover=yes"}, []string{"backboard", "groove"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			got := signOf(t, c.line, 180, "", settings(t, c.flags...)).file(t, folder.FileAssembly)
 			for _, word := range c.not {
 				assert.NotContains(t, strings.ToLower(string(got)), word)
@@ -57,6 +59,7 @@ func TestAssemblyGolden(t *testing.T) {
 
 // What each step says of the demo's drawing, as seen small.
 func TestFindingsGolden(t *testing.T) {
+	t.Parallel()
 	var b strings.Builder
 	for _, s := range demoSign(t).Steps {
 		b.WriteString(s.Stage + ": " + s.Found + "\n")

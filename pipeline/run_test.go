@@ -41,6 +41,7 @@ func assertTrue(t *testing.T, p specimen.Photo, r outcome) {
 
 // A few of the plain set; make accuracy runs it all.
 func TestPlainDrawings(t *testing.T) {
+	t.Parallel()
 	words, err := specimen.PlainWords()
 	require.NoError(t, err, "make test installs hershey-fonts-data")
 	// Outside check: glyphs of the Hershey fonts (Debian's
@@ -53,6 +54,7 @@ func TestPlainDrawings(t *testing.T) {
 		}
 		n++
 		t.Run(d.Name, func(t *testing.T) {
+			t.Parallel()
 			p := photo(t, d, specimen.White(), nil)
 			assertTrue(t, p, mustRunTo(t, p.JPEG, pipeline.Default(), pipeline.StageCentreline))
 		})
@@ -62,6 +64,7 @@ func TestPlainDrawings(t *testing.T) {
 
 // Conditions beside the plain ones.
 func TestConditions(t *testing.T) {
+	t.Parallel()
 	base := specimen.Demo()
 	letter := base
 	for _, c := range []struct {
@@ -96,6 +99,7 @@ func TestConditions(t *testing.T) {
 		}, check: func(t *testing.T, r outcome) { assert.EqualValues(t, "A3", r.Dots.Page) }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			d := base
 			if c.d != nil {
 				d = c.d()
@@ -116,6 +120,7 @@ func TestConditions(t *testing.T) {
 
 // When the dots and the page disagree the dots decide and the user is told.
 func TestDotsAgainstPage(t *testing.T) {
+	t.Parallel()
 	d := specimen.Demo()
 	d.Dots[1].X += 4 // 104 mm apart on A4
 	p := photo(t, d, specimen.White(), nil)
@@ -128,6 +133,7 @@ func TestDotsAgainstPage(t *testing.T) {
 
 // A stage's error names the stage, what was seen, where, and what to do.
 func TestRunRefuses(t *testing.T) {
+	t.Parallel()
 	none := specimen.Demo()
 	none.DotSize = 0.05
 	one := specimen.Demo()
@@ -141,6 +147,7 @@ func TestRunRefuses(t *testing.T) {
 		{"one dot", one, []string{"dots: only one reference dot", "seen at ", "mm wide", "--dots"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			p := photo(t, c.d, specimen.White(), nil)
 			_, err := run(p.JPEG, stage.Run{Settings: pipeline.Default()})
 			var se *stage.Error
@@ -173,6 +180,7 @@ func TestRunStops(t *testing.T) {
 // An R on the sheet is an R in the SVG and in the part: the stem on the left,
 // the leg to the lower right.
 func TestNotMirrored(t *testing.T) {
+	t.Parallel()
 	var r specimen.Drawing
 	for _, d := range specimen.Plain(nil, 0) {
 		if d.Name == "letter-r" {
@@ -217,6 +225,7 @@ func TestNotMirrored(t *testing.T) {
 // The SVG is XML whose width, height and viewBox are the sheet in mm, and
 // whose paths are moves and cubics within it that say what the curves say.
 func TestSVG(t *testing.T) {
+	t.Parallel()
 	p := photo(t, specimen.Demo(), specimen.White(), nil)
 	r := mustRunTo(t, p.JPEG, pipeline.Default(), pipeline.StageCentreline)
 	var doc struct {
@@ -252,8 +261,10 @@ func TestSVG(t *testing.T) {
 // Outside check: admesh (Debian) finds nothing to mend in the STL, as many
 // parts as the drawing has, and our volume. hschendel/stl reads it back.
 func TestSTLAgainstAdmesh(t *testing.T) {
+	t.Parallel()
 	for _, name := range []string{"teapot", "target", "hash", "letter-r", "flower"} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			var d specimen.Drawing
 			for _, e := range specimen.Plain(nil, 0) {
 				if e.Name == name {

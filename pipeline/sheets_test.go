@@ -43,11 +43,13 @@ func assertStrip(t *testing.T, r outcome) {
 }
 
 func TestStripsOfIcons(t *testing.T) {
+	t.Parallel()
 	names, err := specimen.Icons(npm)
 	require.NoError(t, err)
 	const unit = 8
 	for i := 0; i < len(names); i += 5 {
 		t.Run(filepath.Base(names[i]), func(t *testing.T) {
+			t.Parallel()
 			line, err := specimen.Icon(names[i], unit)
 			require.NoError(t, err)
 			assertStrip(t, signOf(t, line, specimen.IconSide*unit, pipeline.StageStrips, settings(t, "hold=none")))
@@ -59,6 +61,7 @@ func TestStripsOfIcons(t *testing.T) {
 // page's size (ISO 216 A4), the ruler of 100 mm, and a line of the sign at its
 // true length.
 func TestCutSheet(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name   string
 		length float64
@@ -66,6 +69,7 @@ func TestCutSheet(t *testing.T) {
 		W, H   float64
 	}{{"fits upright", 120, 1, 210, 297}, {"on its side", 240, 1, 297, 210}, {"four pages", 700, 3, 297, 210}} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			r := signOf(t, geom.Join([]geom.Curve{geom.Lines(geom.Pt(20, 60), geom.Pt(20+c.length, 60))}, 0.1), 800, "", settings(t, "hold=none"))
 			in, ok := stage.Inputs[papers.CutSheetIn](r.Results)
 			require.True(t, ok)
@@ -107,6 +111,7 @@ func darkRun(img image.Image, y int) int {
 }
 
 func TestSheetsOfDemo(t *testing.T) {
+	t.Parallel()
 	r := demoSign(t)
 	assertStrip(t, r)
 	require.Len(t, r.Power.Circuits, len(r.Strips.Circuits))
@@ -139,6 +144,7 @@ func TestSheetsOfDemo(t *testing.T) {
 
 // A strip of more volts needs thinner wires; a long sign is fed at more points.
 func TestPowerOfSign(t *testing.T) {
+	t.Parallel()
 	line := geom.Join([]geom.Curve{geom.Arc(geom.Pt(700, 700), 600, 0, 360)}, 0.1)
 	lib, err := power.Library()
 	require.NoError(t, err)
@@ -157,6 +163,7 @@ func TestPowerOfSign(t *testing.T) {
 // Two pens: each stroke gets its own colour also in warm shade, each colour its
 // own circuits, and where they cross it is told which strip passes.
 func TestTwoPens(t *testing.T) {
+	t.Parallel()
 	d := specimen.Drawing{
 		Name: "two pens", PenWidth: 2.5, Pen: specimen.Black, Sheet: geom.Pt(297, 210), DotSize: 4,
 		Dots: [2]geom.Point{{X: 98, Y: 190}, {X: 198, Y: 190}},
@@ -167,6 +174,7 @@ func TestTwoPens(t *testing.T) {
 	}
 	for _, v := range specimen.PlainViews() {
 		t.Run(v.Name, func(t *testing.T) {
+			t.Parallel()
 			v.Width = 2828
 			p, err := specimen.Take(d, specimen.White(), v)
 			require.NoError(t, err)
@@ -200,6 +208,7 @@ func TestTwoPens(t *testing.T) {
 // on it; the lit picture is brighter on the lines than beside them, and dark
 // far off.
 func TestPage(t *testing.T) {
+	t.Parallel()
 	p := photo(t, specimen.Demo(), specimen.White(), nil)
 	table := pipeline.Table()
 	pictures := folder.NewPictures(table)

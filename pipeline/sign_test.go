@@ -63,6 +63,7 @@ func assertManifold(t *testing.T, prints []pipeline.Print) {
 }
 
 func TestDemoSign(t *testing.T) {
+	t.Parallel()
 	r := demoSign(t)
 	var names []string
 	for _, p := range r.Prints {
@@ -136,6 +137,7 @@ func check3MF(t *testing.T, r outcome) {
 
 // On a small bed the channel is cut; all pieces fit, lie on beds and are solids.
 func TestSmallBed(t *testing.T) {
+	t.Parallel()
 	r := demoSign(t, "bed-width=160", "bed-depth=150", "cover=yes")
 	assert.NotEmpty(t, r.Cuts)
 	assert.Greater(t, len(r.Prints), 10)
@@ -150,8 +152,10 @@ func TestSmallBed(t *testing.T) {
 }
 
 func TestWaysToHold(t *testing.T) {
+	t.Parallel()
 	for _, h := range []parts.Hold{parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone} {
 		t.Run(string(h), func(t *testing.T) {
+			t.Parallel()
 			r := demoSign(t, "hold="+string(h))
 			assert.Nil(t, r.Sign.Balance)
 			assertManifold(t, r.Prints)
@@ -162,6 +166,7 @@ func TestWaysToHold(t *testing.T) {
 // Outside check: a sample of npm's feather-icons, stroke art with known
 // centrelines; make icons does all of them.
 func TestIcons(t *testing.T) {
+	t.Parallel()
 	names, err := specimen.Icons(npm)
 	require.NoError(t, err)
 	const unit = 8
@@ -172,6 +177,7 @@ func TestIcons(t *testing.T) {
 	}
 	for _, name := range sample {
 		t.Run(filepath.Base(name), func(t *testing.T) {
+			t.Parallel()
 			line, err := specimen.Icon(name, unit)
 			require.NoError(t, err)
 			side := float64(specimen.IconSide * unit)
@@ -195,6 +201,7 @@ func iconNamed(names []string, want string) string {
 }
 
 func TestMirroredDemo(t *testing.T) {
+	t.Parallel()
 	r := demoSign(t, "mirror=average", "straighten=axis")
 	require.NotNil(t, r.Symmetry.Axis)
 	assert.Positive(t, r.Symmetry.Kept, "spout and handle have no partner")
@@ -205,6 +212,7 @@ func TestMirroredDemo(t *testing.T) {
 // Lines too near are measured and told; spread, they keep their distance; and
 // refused with the list when they may not move so far.
 func TestSpacingOfPhoto(t *testing.T) {
+	t.Parallel()
 	d := specimen.Drawing{
 		Name: "rails", PenWidth: 2, Pen: specimen.Black, Sheet: geom.Pt(297, 210), DotSize: 4,
 		Dots:    [2]geom.Point{{X: 98, Y: 190}, {X: 198, Y: 190}},
@@ -228,11 +236,13 @@ func TestSpacingOfPhoto(t *testing.T) {
 // pdftoppm (10 px a mm; ISO 216 for A4), and a line drawn on it is all that the
 // pipeline finds.
 func TestPaper(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		page vision.Page
 		W, H float64
 	}{{vision.PageAuto, 297, 210}, {vision.PageA3, 420, 297}, {vision.PageLetter, 279.4, 215.9}} {
 		t.Run(string(c.page), func(t *testing.T) {
+			t.Parallel()
 			_, set := papers.PaperFor(pipeline.Default())
 			data, err := papers.Paper(c.page, set)
 			require.NoError(t, err)
@@ -299,12 +309,14 @@ func rasterise(t *testing.T, pdf []byte) image.Image {
 // corners, half of them on whole centimetres to provoke coincidences, become
 // sound parts. 134 once gave a backboard that was no area.
 func TestRandomSigns(t *testing.T) {
+	t.Parallel()
 	seeds := []int64{134}
 	for s := range int64(15) {
 		seeds = append(seeds, s)
 	}
 	for _, seed := range seeds {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+			t.Parallel()
 			rng := rand.New(rand.NewSource(seed))
 			at := func() geom.Point {
 				p := geom.Pt(180*rng.Float64(), 180*rng.Float64())

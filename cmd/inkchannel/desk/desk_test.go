@@ -79,6 +79,7 @@ func post(t *testing.T, url, body string) (int, state) {
 }
 
 func TestDesk(t *testing.T) {
+	t.Parallel()
 	_, base := openDesk(t, demoPhoto(t))
 	code, s := post(t, base+"view", `{"Stage":"bends"}`)
 	require.Equal(t, 200, code)
@@ -163,6 +164,7 @@ func TestDeskRefuses(t *testing.T) {
 
 // The page writes all files to the folder that it was given, and only there.
 func TestDeskWrites(t *testing.T) {
+	t.Parallel()
 	d, base := openDesk(t, demoPhoto(t))
 	_, s := post(t, base+"write", `{}`)
 	assert.Contains(t, s.Problem, "no folder to write to")
@@ -300,6 +302,7 @@ func (b browserPage) accessible(what string) {
 // A step is chosen, a slider dragged, and the picture and the command change;
 // undo by keyboard takes it back.
 func TestDeskInBrowser(t *testing.T) {
+	t.Parallel()
 	d, base := openDesk(t, demoPhoto(t))
 	b := browse(t, base)
 	b.step(" ink")
@@ -359,6 +362,7 @@ func TestDeskInBrowser(t *testing.T) {
 // A dot that the photo does not show is put where it was drawn, and the parts
 // are fetched.
 func TestDeskMendsMissingDot(t *testing.T) {
+	t.Parallel()
 	whole, err := pipeline.Run(context.Background(), pipeline.Source{Data: demoPhoto(t)}, stage.Run{Settings: pipeline.Default(), Until: pipeline.StageDots})
 	require.NoError(t, err)
 	pair, wholeSheet := stage.Of[pipeline.DotsFound](whole).Pair, stage.Of[pipeline.SheetFound](whole)
@@ -417,6 +421,7 @@ func rubOut(t *testing.T, photo []byte, at geom.Point, r int) []byte {
 // Lines are dropped by click and by keyboard; problems are marked where they
 // are, and lead to their settings.
 func TestDeskEditsLines(t *testing.T) {
+	t.Parallel()
 	d, base := openDesk(t, demoPhoto(t))
 	b := browse(t, base)
 	b.step(" strokes")
@@ -480,6 +485,7 @@ func TestDeskEditsLines(t *testing.T) {
 
 // A corner of the paper is dragged by the mouse, and moved by keyboard.
 func TestDeskMovesCorners(t *testing.T) {
+	t.Parallel()
 	d, base := openDesk(t, demoPhoto(t))
 	b := browse(t, base)
 	b.step(" sheet")
@@ -517,6 +523,7 @@ func TestDeskMovesCorners(t *testing.T) {
 // Nothing that is asked for is lost while something else is under way: all files
 // are written, and the last value of each of two sliders holds.
 func TestDeskLosesNothing(t *testing.T) {
+	t.Parallel()
 	d, base := openDesk(t, demoPhoto(t))
 	d.job.Dir = filepath.Join(t.TempDir(), "sign")
 	b := browse(t, base)
@@ -541,6 +548,7 @@ func TestDeskLosesNothing(t *testing.T) {
 
 // The parts in 3D: they are drawn, pulled apart, hidden.
 func TestDeskSolid(t *testing.T) {
+	t.Parallel()
 	_, base := openDesk(t, demoPhoto(t))
 	b := browse(t, base)
 	b.step("In 3D")
@@ -564,6 +572,7 @@ func TestDeskSolid(t *testing.T) {
 
 // A phone's width: nothing is wider than the screen.
 func TestDeskOnPhone(t *testing.T) {
+	t.Parallel()
 	_, base := openDesk(t, demoPhoto(t))
 	b := browse(t, base)
 	b.do(chromedp.EmulateViewport(375, 800))
