@@ -3,6 +3,7 @@ package pipeline_test
 import (
 	"bytes"
 	"context"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -42,10 +43,22 @@ func smallDrawing(t *testing.T) []byte {
 func TestSessionEqualsRun(t *testing.T) {
 	data := smallDrawing(t)
 	table := pipeline.Table()
-	def := settings(t, "bed-width=120", "bed-depth=120", "tight-bends=join", "spacing=9", "test-piece=no", "sheet-pixels=1200")
+	full := settings(t, "bed-width=120", "bed-depth=120", "tight-bends=join", "spacing=9", "test-piece=no", "sheet-pixels=1200")
+	// Stages whose settings say nothing of stand and board are tried without, to save
+	// time.
+	bare := full
+	for flag, v := range map[string]string{"hold": "none", "backboard": "none", "groove": "none"} {
+		var err error
+		bare, err = table.Set(bare, flag, v)
+		require.NoError(t, err)
+	}
 	for _, first := range table.Stages() {
 		t.Run(first.Name, func(t *testing.T) {
 			t.Parallel()
+			def := bare
+			if slices.Contains([]string{pipeline.StageStrips, pipeline.StageParts, pipeline.StageWalls, pipeline.StageBeds}, first.Name) {
+				def = full
+			}
 			session := table.NewSession(pipeline.Given(pipeline.Source{Data: data}), def)
 			_, err := session.Run(context.Background(), table.Last())
 			require.NoError(t, err)
