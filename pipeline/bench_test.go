@@ -27,7 +27,7 @@ func BenchmarkStages(b *testing.B) {
 	total := map[string]float64{}
 	b.ResetTimer()
 	for range b.N {
-		_, err := run(p.JPEG, stage.Run{Settings: pipeline.Default(), Done: func(_ stage.Results, s stage.Step) {
+		_, err := run(p.JPEG, stage.Run{Settings: pipeline.DefaultSettings(), Done: func(_ stage.Results, s stage.Step) {
 			total[s.Stage] += s.Took.Seconds() * 1000
 		}})
 		if err != nil {
@@ -117,7 +117,7 @@ func BenchmarkToChannel(b *testing.B) {
 		m.Close()
 		decode += time.Since(start)
 		b.StartTimer()
-		r, err := run(p.JPEG, stage.Run{Settings: pipeline.Default(), Until: pipeline.StageChannel})
+		r, err := run(p.JPEG, stage.Run{Settings: pipeline.DefaultSettings(), Until: pipeline.StageChannel})
 		if err != nil {
 			b.Fatal(err)
 		}

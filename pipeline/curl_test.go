@@ -30,7 +30,7 @@ func TestBowedSheet(t *testing.T) {
 			v := specimen.PlainViews()[0]
 			v.Curl, v.Tilt, v.Azimuth, v.Width = c.curl, c.tilt, 70, 3000
 			p := photo(t, specimen.Demo(), specimen.White(), func(w *specimen.View) { *w = v })
-			r := mustRunTo(t, p.JPEG, pipeline.Default(), pipeline.StageCentreline)
+			r := mustRunTo(t, p.JPEG, pipeline.DefaultSettings(), pipeline.StageCentreline)
 			assert.Equal(t, c.bowed, r.Sheet.Bowed)
 			s := p.Truth.Compare(flat(r.Centreline), r.Strokes.Topology(), r.Size)
 			assert.True(t, s.TopologyRight)
@@ -57,7 +57,7 @@ func TestDimSheet(t *testing.T) {
 	require.Equal(t, "dim, warm, noisy", c.Name)
 	p, err := specimen.Ink(d, number).Take(c.Paper, c.View)
 	require.NoError(t, err)
-	r := mustRunTo(t, p.JPEG, pipeline.Default(), pipeline.StageDots)
+	r := mustRunTo(t, p.JPEG, pipeline.DefaultSettings(), pipeline.StageDots)
 	assert.False(t, r.Sheet.Bowed)
 	for i, q := range p.Truth.Corners {
 		assert.Less(t, r.Sheet.Corners[i].Dist(q), 1.5, i)

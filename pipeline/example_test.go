@@ -14,7 +14,7 @@ import (
 func ExampleRunLine() {
 	line := geom.Join([]geom.Curve{geom.Lines(geom.Pt(20, 60), geom.Pt(170, 60))}, 0.1)
 	r, err := pipeline.RunLine(context.Background(), line, geom.Pt(200, 200), stage.Run{
-		Settings: pipeline.Default(), Until: pipeline.StageStrips,
+		Settings: pipeline.DefaultSettings(), Until: pipeline.StageStrips,
 	})
 	if err != nil {
 		fmt.Println(err)

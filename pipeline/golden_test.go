@@ -75,7 +75,7 @@ func TestFindingsGolden(t *testing.T) {
 
 // The settings file with all defaults.
 func TestSettingsGolden(t *testing.T) {
-	files, err := folder.Files(folder.Run{Table: pipeline.Table(), Results: stage.Results{}, Settings: pipeline.Default()})
+	files, err := folder.Files(folder.Run{Table: pipeline.Table(), Results: stage.Results{}, Settings: pipeline.DefaultSettings()})
 	require.NoError(t, err)
 	for _, f := range files {
 		if f.Name == folder.FileSettings {

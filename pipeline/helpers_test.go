@@ -95,7 +95,7 @@ func (o outcome) files(t *testing.T) []folder.File {
 // settings are the defaults changed by flags, as "hold=none".
 func settings(t testing.TB, flags ...string) stage.Settings {
 	t.Helper()
-	s := pipeline.Default()
+	s := pipeline.DefaultSettings()
 	for _, f := range flags {
 		flag, value, _ := strings.Cut(f, "=")
 		var err error
@@ -120,7 +120,7 @@ func photo(t *testing.T, d specimen.Drawing, p specimen.Paper, change func(*spec
 
 // run is Run on a photo's bytes.
 func run(data []byte, r stage.Run) (stage.Results, error) {
-	return pipeline.Run(context.Background(), pipeline.Source{Data: data}, r)
+	return pipeline.RunPhoto(context.Background(), pipeline.Source{Data: data}, r)
 }
 
 func mustRun(t *testing.T, data []byte, s stage.Settings) outcome {

@@ -13,6 +13,12 @@ import (
 // StagePhoto decodes the photo.
 const StagePhoto = "photo"
 
+// A Source is the photo that a run is given.
+type Source struct {
+	Name string // what it is called, for the summary; may be empty
+	Data []byte // of the file
+}
+
 // PhotoFound is the decoded photo.
 type PhotoFound struct {
 	vision.Photo

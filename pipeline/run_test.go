@@ -56,7 +56,7 @@ func TestPlainDrawings(t *testing.T) {
 		t.Run(d.Name, func(t *testing.T) {
 			t.Parallel()
 			p := photo(t, d, specimen.White(), nil)
-			assertTrue(t, p, mustRunTo(t, p.JPEG, pipeline.Default(), pipeline.StageCentreline))
+			assertTrue(t, p, mustRunTo(t, p.JPEG, pipeline.DefaultSettings(), pipeline.StageCentreline))
 		})
 	}
 	assert.GreaterOrEqual(t, n, 12)
@@ -105,7 +105,7 @@ func TestConditions(t *testing.T) {
 				d = c.d()
 			}
 			p := photo(t, d, c.paper, c.view)
-			s := pipeline.Default()
+			s := pipeline.DefaultSettings()
 			if c.set != nil {
 				s = settings(t, c.set(p.Truth)...)
 			}
@@ -124,7 +124,7 @@ func TestDotsAgainstPage(t *testing.T) {
 	d := specimen.Demo()
 	d.Dots[1].X += 4 // 104 mm apart on A4
 	p := photo(t, d, specimen.White(), nil)
-	r := mustRunTo(t, p.JPEG, pipeline.Default(), pipeline.StageDots)
+	r := mustRunTo(t, p.JPEG, pipeline.DefaultSettings(), pipeline.StageDots)
 	assert.InEpsilon(t, 297/1.04, r.Size.X, 0.002)
 	note := strings.Join(r.Steps[3].Notes, " ")
 	assert.InDelta(t, 1/1.04-1, r.Dots.PageOff, 0.001)
@@ -149,7 +149,7 @@ func TestRunRefuses(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			p := photo(t, c.d, specimen.White(), nil)
-			_, err := run(p.JPEG, stage.Run{Settings: pipeline.Default()})
+			_, err := run(p.JPEG, stage.Run{Settings: pipeline.DefaultSettings()})
 			var se *stage.Error
 			require.ErrorAs(t, err, &se)
 			for _, w := range c.want {
@@ -164,14 +164,14 @@ func TestRunStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	p := photo(t, specimen.Demo(), specimen.White(), nil)
 	src := pipeline.Source{Data: p.JPEG}
-	r, err := pipeline.Run(ctx, src, stage.Run{Settings: pipeline.Default(), Done: func(_ stage.Results, s stage.Step) {
+	r, err := pipeline.RunPhoto(ctx, src, stage.Run{Settings: pipeline.DefaultSettings(), Done: func(_ stage.Results, s stage.Step) {
 		if s.Stage == pipeline.StageInk {
 			cancel()
 		}
 	}})
 	assert.ErrorIs(t, err, context.Canceled)
 	assert.Len(t, r.Steps, 3)
-	r, err = run(p.JPEG, stage.Run{Settings: pipeline.Default(), Until: pipeline.StageDots})
+	r, err = run(p.JPEG, stage.Run{Settings: pipeline.DefaultSettings(), Until: pipeline.StageDots})
 	require.NoError(t, err)
 	assert.Len(t, r.Steps, 4)
 	assert.False(t, r.Ran(pipeline.StageSkeleton))
@@ -227,7 +227,7 @@ func TestNotMirrored(t *testing.T) {
 func TestSVG(t *testing.T) {
 	t.Parallel()
 	p := photo(t, specimen.Demo(), specimen.White(), nil)
-	r := mustRunTo(t, p.JPEG, pipeline.Default(), pipeline.StageCentreline)
+	r := mustRunTo(t, p.JPEG, pipeline.DefaultSettings(), pipeline.StageCentreline)
 	var doc struct {
 		Width   string `xml:"width,attr"`
 		Height  string `xml:"height,attr"`
@@ -271,7 +271,7 @@ func TestSTLAgainstAdmesh(t *testing.T) {
 					d = e
 				}
 			}
-			r := mustRunTo(t, photo(t, d, specimen.White(), nil).JPEG, pipeline.Default(), pipeline.StageChannel)
+			r := mustRunTo(t, photo(t, d, specimen.White(), nil).JPEG, pipeline.DefaultSettings(), pipeline.StageChannel)
 			data, err := folder.STL(r.Channel.Solid, "test")
 			require.NoError(t, err)
 			back, err := stl.ReadAll(bytes.NewReader(data))
@@ -308,7 +308,7 @@ func TestRepeatable(t *testing.T) {
 	var first []byte
 	for _, cores := range []int{1, 2, 5} {
 		withCores(cores, func() {
-			r := mustRun(t, p.JPEG, pipeline.Default())
+			r := mustRun(t, p.JPEG, pipeline.DefaultSettings())
 			data, err := folder.STL(r.Channel.Solid, "x")
 			require.NoError(t, err)
 			sum, err := folder.Summarise(r.Results)
@@ -323,7 +323,7 @@ func TestRepeatable(t *testing.T) {
 		})
 	}
 	var s folder.Summary
-	r := mustRun(t, p.JPEG, pipeline.Default())
+	r := mustRun(t, p.JPEG, pipeline.DefaultSettings())
 	sum, err := folder.Summarise(r.Results)
 	require.NoError(t, err)
 	require.NoError(t, json.Unmarshal(sum, &s))

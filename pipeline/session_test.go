@@ -102,7 +102,7 @@ func assertSameFiles(t *testing.T, k stage.Setting, got, want outcome) {
 // Only what reads the change runs again; an error leaves what was found before.
 func TestSessionKeeps(t *testing.T) {
 	table := pipeline.Table()
-	s := table.NewSession(pipeline.Given(pipeline.Source{Data: smallDrawing(t)}), pipeline.Default())
+	s := table.NewSession(pipeline.Given(pipeline.Source{Data: smallDrawing(t)}), pipeline.DefaultSettings())
 	first, err := s.Run(context.Background(), pipeline.StageBends)
 	require.NoError(t, err)
 	s.Use(stage.With(s.Settings(), func(b *rules.BendSettings) { b.Radius = 9 }))
@@ -137,7 +137,7 @@ func TestSessionKeeps(t *testing.T) {
 func TestSessionDensity(t *testing.T) {
 	table := pipeline.Table()
 	given := stage.Results{}.With(pipeline.Source{Data: smallDrawing(t)})
-	s := table.NewSession(given, pipeline.Default())
+	s := table.NewSession(given, pipeline.DefaultSettings())
 	grams := func() float64 {
 		r, err := s.Run(context.Background(), pipeline.StageBeds)
 		require.NoError(t, err)

@@ -197,6 +197,6 @@ func TestOneStripWidth(t *testing.T) {
 			assert.Equal(t, first.files(t), signOf(t, twoLines(), 200, "", again).files(t))
 		})
 	}
-	s := pipeline.UseStrip(pipeline.Default(), wide)
+	s := pipeline.UseStrip(pipeline.DefaultSettings(), wide)
 	assert.Equal(t, wide.Bend, stage.SettingsOf[rules.BendSettings](s).Radius)
 }

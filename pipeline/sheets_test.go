@@ -178,7 +178,7 @@ func TestTwoPens(t *testing.T) {
 			v.Width = 2828
 			p, err := specimen.Take(d, specimen.White(), v)
 			require.NoError(t, err)
-			r := mustRun(t, p.JPEG, pipeline.Default())
+			r := mustRun(t, p.JPEG, pipeline.DefaultSettings())
 			require.Len(t, r.Pens.All, 3)
 			for i, k := range r.Line.Curves {
 				a, b := k.Pieces[0][0], k.Pieces[len(k.Pieces)-1][3]
@@ -212,7 +212,7 @@ func TestPage(t *testing.T) {
 	p := photo(t, specimen.Demo(), specimen.White(), nil)
 	table := pipeline.Table()
 	pictures := folder.NewPictures(table)
-	set := pipeline.Default()
+	set := pipeline.DefaultSettings()
 	res, err := run(p.JPEG, stage.Run{Settings: set, Done: pictures.Draw})
 	require.NoError(t, err)
 	r := outcomeOf(res, set)

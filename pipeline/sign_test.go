@@ -181,7 +181,7 @@ func TestIcons(t *testing.T) {
 			line, err := specimen.Icon(name, unit)
 			require.NoError(t, err)
 			side := float64(specimen.IconSide * unit)
-			r := signOf(t, line, side, "", pipeline.Default())
+			r := signOf(t, line, side, "", pipeline.DefaultSettings())
 			assertManifold(t, r.Prints)
 			for _, rule := range pipeline.Table().FailedRules(r.Results) {
 				assert.Regexp(t, `x -?\d+\.\d, y -?\d+\.\d`, rule, "with its place")
@@ -219,7 +219,7 @@ func TestSpacingOfPhoto(t *testing.T) {
 		Strokes: []geom.Polyline{{{X: 60, Y: 60}, {X: 200, Y: 60}}, {{X: 60, Y: 65.5}, {X: 200, Y: 65.5}}},
 	}
 	p := photo(t, d, specimen.White(), nil)
-	r := mustRun(t, p.JPEG, pipeline.Default())
+	r := mustRun(t, p.JPEG, pipeline.DefaultSettings())
 	require.Len(t, r.Tight, 1)
 	assert.InDelta(t, 5.5, r.Tight[0].Distance, 0.2)
 	r = mustRun(t, p.JPEG, settings(t, "spread=3"))
@@ -243,7 +243,7 @@ func TestPaper(t *testing.T) {
 	}{{vision.PageAuto, 297, 210}, {vision.PageA3, 420, 297}, {vision.PageLetter, 279.4, 215.9}} {
 		t.Run(string(c.page), func(t *testing.T) {
 			t.Parallel()
-			_, set := papers.PaperFor(pipeline.Default())
+			_, set := papers.PaperFor(pipeline.DefaultSettings())
 			data, err := papers.Paper(c.page, set)
 			require.NoError(t, err)
 			again, err := papers.Paper(c.page, set)
@@ -276,7 +276,7 @@ func TestPaper(t *testing.T) {
 				draw.Draw(table, image.Rectangle{Max: size}.Add(image.Pt(border, border)), canvas, img.Bounds().Min, draw.Src)
 				b.Reset()
 				require.NoError(t, jpeg.Encode(&b, table, &jpeg.Options{Quality: 92}))
-				r := mustRunTo(t, b.Bytes(), pipeline.Default(), pipeline.StageCentreline)
+				r := mustRunTo(t, b.Bytes(), pipeline.DefaultSettings(), pipeline.StageCentreline)
 				assert.InDelta(t, 10, r.Dots.PxPerMm*float64(size.X)/float64(r.Sheet.Image.W), 0.03, "the dots are 100 mm apart")
 				require.Len(t, r.Centreline.Curves, 1, "the tint is dropped")
 				k := r.Centreline.Curves[0].Flatten(0.05)
@@ -284,7 +284,7 @@ func TestPaper(t *testing.T) {
 			}
 		})
 	}
-	_, set := papers.PaperFor(pipeline.Default())
+	_, set := papers.PaperFor(pipeline.DefaultSettings())
 	_, err := papers.Paper(vision.PageFree, set)
 	assert.ErrorContains(t, err, "A4, A3 or letter")
 	set.Dots.Distance = 290

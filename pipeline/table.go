@@ -9,12 +9,6 @@ import (
 	"inkchannel/pipeline/stage"
 )
 
-// A Source is the photo that a run is given.
-type Source struct {
-	Name string // what it is called, for the summary; may be empty
-	Data []byte // of the file
-}
-
 // stages lists the stages in the order they run.
 func stages() []stage.Stage {
 	return []stage.Stage{
@@ -50,21 +44,21 @@ func Table(more ...stage.Stage) stage.Table {
 	return t
 }
 
-// Default returns the settings that suit most photos.
-func Default() stage.Settings { return Table().Default() }
+// DefaultSettings returns the settings that suit most photos.
+func DefaultSettings() stage.Settings { return Table().Default() }
 
 // Given is what a run on a photo starts with.
 func Given(src Source) stage.Results { return stage.Results{}.With(src) }
 
-// Run takes a photo through the stages. It returns a *stage.Error for a photo that
+// RunPhoto takes a photo through the stages. It returns a *stage.Error for a photo that
 // a stage cannot work with, and ctx's error if that ends, both with what was found
 // so far.
-func Run(ctx context.Context, src Source, run stage.Run) (stage.Results, error) {
+func RunPhoto(ctx context.Context, src Source, run stage.Run) (stage.Results, error) {
 	return Table().Run(ctx, Given(src), run)
 }
 
 // RunLine takes a centreline, on a sheet of the given size in mm, through the
-// stages after the one that smooths; the rest is as for Run.
+// stages after the one that smooths; the rest is as for RunPhoto.
 func RunLine(ctx context.Context, line geom.Centreline, size geom.Point, run stage.Run) (stage.Results, error) {
 	given := stage.Results{}.With(DotsFound{Frame: geom.Frame{Size: size}}).
 		With(ColoursFound{}).

@@ -127,9 +127,9 @@ func judge(set *specimen.WideSet, i int, under string) ([]verdict, error) {
 
 // traced takes a photo as far as its centreline.
 func traced(p specimen.Photo) (stage.Results, error) {
-	return pipeline.Run(
+	return pipeline.RunPhoto(
 		context.Background(), pipeline.Source{Data: p.JPEG},
-		stage.Run{Settings: pipeline.Default(), Until: pipeline.StageCentreline},
+		stage.Run{Settings: pipeline.DefaultSettings(), Until: pipeline.StageCentreline},
 	)
 }
 

@@ -93,7 +93,7 @@ func sign(name, dir string, o *outcome) (map[string]float64, error) {
 		return nil, err
 	}
 	side := float64(specimen.IconSide * unit)
-	r, err := pipeline.RunLine(context.Background(), line, geom.Pt(side, side), stage.Run{Settings: pipeline.Default()})
+	r, err := pipeline.RunLine(context.Background(), line, geom.Pt(side, side), stage.Run{Settings: pipeline.DefaultSettings()})
 	if err != nil {
 		return nil, err
 	}

@@ -10,7 +10,7 @@ import (
 
 // Paper to draw on, as the default settings ask for it.
 func ExamplePlanPaper() {
-	_, run := papers.PaperFor(pipeline.Default())
+	_, run := papers.PaperFor(pipeline.DefaultSettings())
 	p, err := papers.PlanPaper(vision.PageA4, run)
 	if err != nil {
 		fmt.Println(err)

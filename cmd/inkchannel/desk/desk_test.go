@@ -47,7 +47,7 @@ func openDesk(t *testing.T, photo []byte) (*Desk, string) {
 	require.NoError(t, err)
 	const name = "demo's photo.jpg"
 	d, err := New(context.Background(), pipeline.Table(), Job{
-		Source: pipeline.Source{Name: name, Data: photo}, Photo: name, Settings: pipeline.Default(),
+		Source: pipeline.Source{Name: name, Data: photo}, Photo: name, Settings: pipeline.DefaultSettings(),
 		Command: func(dir string) []string { return []string{"inkchannel", "make", name, "-o", dir} },
 	}, l.Addr().String())
 	require.NoError(t, err)
@@ -177,7 +177,7 @@ func TestDeskWrites(t *testing.T) {
 	// The same as a run from the start writes.
 	table, set := pipeline.Table(), d.session.Settings()
 	pictures := folder.NewPictures(table)
-	r, err := pipeline.Run(context.Background(), d.job.Source, stage.Run{Settings: set, Done: pictures.Draw})
+	r, err := pipeline.RunPhoto(context.Background(), d.job.Source, stage.Run{Settings: set, Done: pictures.Draw})
 	require.NoError(t, err)
 	files, err := folder.Files(folder.Run{Table: table, Results: r, Settings: set, Pictures: pictures})
 	require.NoError(t, err)
@@ -363,7 +363,7 @@ func TestDeskInBrowser(t *testing.T) {
 // are fetched.
 func TestDeskMendsMissingDot(t *testing.T) {
 	t.Parallel()
-	whole, err := pipeline.Run(context.Background(), pipeline.Source{Data: demoPhoto(t)}, stage.Run{Settings: pipeline.Default(), Until: pipeline.StageDots})
+	whole, err := pipeline.RunPhoto(context.Background(), pipeline.Source{Data: demoPhoto(t)}, stage.Run{Settings: pipeline.DefaultSettings(), Until: pipeline.StageDots})
 	require.NoError(t, err)
 	pair, wholeSheet := stage.Of[pipeline.DotsFound](whole).Pair, stage.Of[pipeline.SheetFound](whole)
 	rubbed := stage.Of[pipeline.PhotoFound](whole).ToFile(wholeSheet.InPhoto(pair[1].Centre))
@@ -616,7 +616,7 @@ func BenchmarkDesk(b *testing.B) {
 	} {
 		b.Run(c.view+"/"+c.flag, func(b *testing.B) {
 			d, err := New(b.Context(), pipeline.Table(), Job{
-				Source: pipeline.Source{Data: demoPhoto(b)}, Settings: pipeline.Default(),
+				Source: pipeline.Source{Data: demoPhoto(b)}, Settings: pipeline.DefaultSettings(),
 				Command: func(string) []string { return nil },
 			}, "127.0.0.1")
 			require.NoError(b, err)
