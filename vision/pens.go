@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"cmp"
 	"errors"
 	"math"
 	"slices"
@@ -8,11 +9,24 @@ import (
 	"inkchannel/geom"
 )
 
-// Where and how bright the paper beside a line is looked at.
+// How a stroke's ink is looked at.
 const (
 	penStep         = 1     // mm from one place along a stroke to the next
+	acrossStep      = 0.1   // mm from one place across a stroke to the next, where its core is sought
 	besideInk       = 1.5   // mm, well clear of the ink's edge
 	leastPaperLight = 0.003 // of 1, linear, in each channel: to darker paper no ink can be compared
+)
+
+// What tells pens apart. The weights and least values are measured on
+// photographs of one-pen drawings, whose strokes must stay one pen's.
+const (
+	fullCover   = 0.92 // of the light a pen takes in its strongest channel where it covers the paper whole
+	lightWeight = 0.15 // of a difference in lightness: one pen presses hard and lightly, dries and blots
+	leastTaken  = 0.2  // of the light: what takes less is too pale for a hue of its own
+	leastOwn    = 8    // mm of line that show a colour, for a pen of its own
+	leastPlaces = 3    // places along a stroke, for a colour that can be trusted
+
+	unshownWeight = 1e-6 // in a pen's colour of a stroke that shows none: it only counts where no other does
 )
 
 // PenSettings tune FindPens.
@@ -45,51 +59,98 @@ type Pen struct {
 type Pens struct {
 	All []Pen
 	Of  []int // pen of each stroke
+	// Gap is how different the two pens nearest in colour are, as FindPens
+	// compares them; infinite for one pen.
+	Gap float64
 }
 
 // FindPens tells which pen drew each stroke of n, given in mm, from the sheet's
-// picture: along a stroke's middle the ink is compared with the paper beside
-// it, which takes the lamp's colour and shadows out, and strokes whose colours
-// are near each other in CIELAB are one pen's.
+// picture: along a stroke the darkest of the ink is compared with the paper
+// beside it, which takes the lamp's colour and shadows out, and strokes whose
+// colours are near each other in CIELAB are one pen's. Colours are compared as
+// if each ink covered the paper whole, since a thin or dry line lets paper
+// through, and with little weight on lightness. A stroke too short or too pale
+// to show a colour joins the strokes it touches or lies next to.
 //
 // It returns an error for a distance under 0.
 func FindPens(sheet *Colour, ink *Bitmap, n geom.Network, pxPerMm float64, s PenSettings) (Pens, error) {
 	if s.Apart < 0 {
 		return Pens{}, errors.New("the colour difference between pens must be 0 or more")
 	}
-	colours := make([]Lab, len(n.Strokes))
-	lengths := make([]float64, len(n.Strokes))
+	seen := make([]strokeInk, len(n.Strokes))
 	light := newLightTable()
 	for i, st := range n.Strokes {
-		colours[i] = strokeColour(sheet, light, ink, st, pxPerMm)
-		lengths[i] = st.Length()
+		seen[i] = inkOf(sheet, light, ink, st, pxPerMm)
 	}
-	return gatherPens(colours, lengths, s.Apart), nil
+	return gatherPens(seen, n, s.Apart), nil
 }
 
-// strokeColour is the median colour along a stroke.
-func strokeColour(sheet *Colour, light *lightTable, ink *Bitmap, st geom.Stroke, pxPerMm float64) Lab {
-	var r, g, b []float64
+// A strokeInk is what a stroke shows of its pen: the share of red, green and
+// blue light that is left on it, and at how many places that was seen.
+type strokeInk struct {
+	left   [3]float64
+	places int
+	length float64 // mm
+}
+
+// taken is the share of light that the ink takes in its strongest channel.
+func (k strokeInk) taken() float64 { return 1 - min(k.left[0], k.left[1], k.left[2]) }
+
+// shows tells whether the colour can be trusted.
+func (k strokeInk) shows() bool { return k.places >= leastPlaces && k.taken() >= leastTaken }
+
+// covering is the ink's colour if it covered the paper whole. Where it covers
+// a part, light mixes linearly, so that the shares taken keep their ratio.
+func (k strokeInk) covering() Lab {
+	t := 1.0
+	if v := k.taken(); v > 0 {
+		t = fullCover / v
+	}
+	return labOf(1-t*(1-k.left[0]), 1-t*(1-k.left[1]), 1-t*(1-k.left[2]))
+}
+
+// inkOf is the median along a stroke of what is left of the paper's light.
+func inkOf(sheet *Colour, light *lightTable, ink *Bitmap, st geom.Stroke, pxPerMm float64) strokeInk {
+	var left [3][]float64
 	beside := st.Width/2 + besideInk
 	for _, run := range st.Runs {
 		pts := run.Resampled(penStep)
 		for i := 1; i+1 < len(pts); i++ {
-			side := pts[i+1].Sub(pts[i-1]).Unit().Perp().Mul(beside)
-			paper, ok := paperAt(sheet, light, ink, pts[i], side, pxPerMm)
+			across := pts[i+1].Sub(pts[i-1]).Unit().Perp()
+			paper, ok := paperAt(sheet, light, ink, pts[i], across.Mul(beside), pxPerMm)
 			if !ok {
 				continue
 			}
-			at, ok := linearAt(sheet, light, pts[i], pxPerMm)
+			core, ok := coreAt(sheet, light, pts[i], across, st.Width/2, pxPerMm)
 			if !ok {
 				continue
 			}
-			r, g, b = append(r, at[2]/paper[2]), append(g, at[1]/paper[1]), append(b, at[0]/paper[0])
+			for k := range left {
+				left[k] = append(left[k], min(core[2-k]/paper[2-k], 1))
+			}
 		}
 	}
-	if len(r) == 0 {
-		return Lab{}
+	seen := strokeInk{left: [3]float64{1, 1, 1}, places: len(left[0]), length: st.Length()}
+	if seen.places > 0 {
+		for k := range left {
+			seen.left[k] = median(left[k])
+		}
 	}
-	return labOf(median(r), median(g), median(b))
+	return seen
+}
+
+// coreAt is the darkest of the ink on the cut across a stroke: the centreline
+// is smoothed and may run beside a thin line's middle.
+func coreAt(
+	sheet *Colour, light *lightTable, p, across geom.Point, reach, pxPerMm float64,
+) (best [3]float64, ok bool) {
+	for d := -reach; d <= reach; d += acrossStep {
+		c, in := linearAt(sheet, light, p.Add(across.Mul(d)), pxPerMm)
+		if in && (!ok || c[0]+c[1]+c[2] < best[0]+best[1]+best[2]) {
+			best, ok = c, true
+		}
+	}
+	return best, ok
 }
 
 // paperAt is the brighter of the paper on both sides of a stroke.
@@ -162,49 +223,164 @@ func labOf(r, g, b float64) Lab {
 	return Lab{116*fy - 16, 500 * (fx - fy), 200 * (fy - fz)}
 }
 
-// gatherPens gathers strokes to pens: the longest stroke starts the first, and
-// each next one joins the nearest pen or starts another.
-func gatherPens(colours []Lab, lengths []float64, apart float64) Pens {
-	order := make([]int, len(colours))
+// penDist is how different two inks that cover the paper whole look, with
+// little weight on lightness.
+func penDist(a, b Lab) float64 {
+	return Lab{lightWeight * a.L, a.A, a.B}.Dist(Lab{lightWeight * b.L, b.A, b.B})
+}
+
+// gatherPens gathers the strokes of n to pens: of those that show a colour the
+// longest starts the first pen, and each next one joins the nearest pen or
+// starts another. A pen with too little line to be one is given up, and its
+// strokes join the nearest in colour; the strokes that show none join the
+// nearest in place.
+func gatherPens(seen []strokeInk, n geom.Network, apart float64) Pens {
+	order := make([]int, len(seen))
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case lengths[a] > lengths[b]:
-			return -1
-		case lengths[a] < lengths[b]:
-			return 1
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(seen[b].length, seen[a].length) })
+	sure := slices.DeleteFunc(slices.Clone(order), func(i int) bool { return !seen[i].shows() })
+	if len(sure) == 0 {
+		sure = order
+	}
+	cover := make([]Lab, len(seen))
+	for i, k := range seen {
+		cover[i] = k.covering()
+	}
+	found := startPens(seen, cover, sure, apart)
+	of := make([]int, len(seen))
+	for i := range of {
+		of[i] = -1
+	}
+	for _, i := range sure {
+		of[i], _ = nearestPen(found, cover[i])
+	}
+	joinNeighbours(of, n)
+	p := tellPens(seen, of, len(found))
+	p.Gap = math.Inf(1)
+	for k, c := range found {
+		if _, gap := nearestPen(found[:k], c); gap < p.Gap {
+			p.Gap = gap
 		}
-		return a - b
-	})
-	p := Pens{Of: make([]int, len(colours))}
-	for _, i := range order {
-		best, near := -1, math.Inf(1)
-		for k, pen := range p.All {
-			if d := pen.Colour.Dist(colours[i]); d < near {
-				best, near = k, d
+	}
+	return p
+}
+
+// startPens returns the colours of the pens that drew the strokes named, the
+// longest first.
+func startPens(seen []strokeInk, cover []Lab, sure []int, apart float64) []Lab {
+	type group struct {
+		colour Lab
+		length float64
+	}
+	var all []group
+	for _, i := range sure {
+		colours := make([]Lab, len(all))
+		for k, g := range all {
+			colours[k] = g.colour
+		}
+		best, near := nearestPen(colours, cover[i])
+		if best < 0 || apart > 0 && near > apart {
+			best = len(all)
+			all = append(all, group{colour: cover[i]})
+		}
+		g := &all[best]
+		if g.length += seen[i].length; g.length > 0 {
+			g.colour = g.colour.towards(cover[i], seen[i].length/g.length)
+		}
+	}
+	var found []Lab
+	for k, g := range all {
+		if k == 0 || g.length >= leastOwn {
+			found = append(found, g.colour)
+		}
+	}
+	return found
+}
+
+// towards is the colour the share t of the way from c to d.
+func (c Lab) towards(d Lab, t float64) Lab {
+	return Lab{c.L + t*(d.L-c.L), c.A + t*(d.A-c.A), c.B + t*(d.B-c.B)}
+}
+
+// nearestPen returns which of the pens' colours is nearest, -1 if there is
+// none, and how far off it is.
+func nearestPen(pens []Lab, c Lab) (best int, near float64) {
+	best, near = -1, math.Inf(1)
+	for k, pen := range pens {
+		if d := penDist(pen, c); d < near {
+			best, near = k, d
+		}
+	}
+	return best, near
+}
+
+// joinNeighbours gives each stroke without a pen, -1, that of the nearest
+// stroke that has one.
+func joinNeighbours(of []int, n geom.Network) {
+	had := slices.Clone(of)
+	for i := range of {
+		if had[i] >= 0 {
+			continue
+		}
+		of[i] = 0
+		near := math.Inf(1)
+		for k := range of {
+			if had[k] < 0 {
+				continue
+			}
+			if d := strokeGap(n.Strokes[i], n.Strokes[k]); d < near {
+				of[i], near = had[k], d
 			}
 		}
-		if best < 0 || apart > 0 && near > apart {
-			best = len(p.All)
-			p.All = append(p.All, Pen{Colour: colours[i]})
-		}
-		p.Of[i] = best
-		pen := &p.All[best]
-		t := lengths[i] / (pen.Length + lengths[i])
-		if pen.Length+lengths[i] == 0 {
-			t = 0
-		}
-		pen.Colour = Lab{
-			pen.Colour.L + t*(colours[i].L-pen.Colour.L),
-			pen.Colour.A + t*(colours[i].A-pen.Colour.A),
-			pen.Colour.B + t*(colours[i].B-pen.Colour.B),
-		}
-		pen.Length += lengths[i]
 	}
-	for i := range p.All {
-		p.All[i].Name = colourName(p.All[i].Colour)
+}
+
+// strokeGap is how near a short stroke's ends and middle come to b, mm.
+func strokeGap(short, b geom.Stroke) float64 {
+	near := math.Inf(1)
+	for _, r := range short.Runs {
+		for _, p := range []geom.Point{r[0], r[len(r)/2], r[len(r)-1]} {
+			for _, q := range b.Runs {
+				near = min(near, q.DistanceTo(p))
+			}
+		}
+	}
+	return near
+}
+
+// tellPens sums up the pens that have strokes, the one that drew most first.
+func tellPens(seen []strokeInk, of []int, n int) Pens {
+	lengths, shown := make([]float64, n), make([]float64, n)
+	colours := make([]Lab, n)
+	for i, k := range of {
+		lengths[k] += seen[i].length
+		weight := seen[i].length
+		if !seen[i].shows() {
+			weight *= unshownWeight
+		}
+		if shown[k] += weight; shown[k] > 0 {
+			c := labOf(seen[i].left[0], seen[i].left[1], seen[i].left[2])
+			colours[k] = colours[k].towards(c, weight/shown[k])
+		}
+	}
+	rank := make([]int, n)
+	for k := range rank {
+		rank[k] = k
+	}
+	slices.SortStableFunc(rank, func(a, b int) int { return cmp.Compare(lengths[b], lengths[a]) })
+	p := Pens{Of: make([]int, len(of))}
+	place := make([]int, n)
+	for _, k := range rank {
+		if !slices.Contains(of, k) {
+			continue
+		}
+		place[k] = len(p.All)
+		p.All = append(p.All, Pen{Name: colourName(colours[k]), Colour: colours[k], Length: lengths[k]})
+	}
+	for i, k := range of {
+		p.Of[i] = place[k]
 	}
 	return p
 }

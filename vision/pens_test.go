@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"inkchannel/geom"
 	"inkchannel/testdata/outside"
 )
 
@@ -33,26 +34,70 @@ print(json.dumps({"rgb": rgb.tolist(), "lab": rgb2lab(rgb[None])[0].tolist()}))`
 }
 
 func TestGatherPens(t *testing.T) {
-	black, red, blue := Lab{14, 1, -2}, Lab{41, 58, 33}, Lab{31, 22, -54}
+	black, pencil := [3]float64{0.05, 0.05, 0.06}, [3]float64{0.55, 0.54, 0.55}
+	thinBlack := [3]float64{0.6, 0.6, 0.61}
+	red, blue := [3]float64{0.45, 0.03, 0.05}, [3]float64{0.04, 0.06, 0.3}
+	pale := [3]float64{0.85, 0.95, 0.99}
 	for _, c := range []struct {
 		name    string
-		colours []Lab
+		left    [][3]float64
 		lengths []float64
 		apart   float64
 		of      []int
 		names   []string
 	}{
-		{"one pen", []Lab{black, {18, 0, 0}, {11, -2, 1}}, []float64{10, 20, 30}, 25, []int{0, 0, 0}, []string{"black"}},
-		{"three pens, the longest first", []Lab{red, black, blue, black}, []float64{30, 40, 10, 50}, 25, []int{1, 0, 2, 0}, []string{"black", "red", "blue"}},
-		{"all one by choice", []Lab{red, black}, []float64{30, 40}, 0, []int{0, 0}, nil},
+		{"one pen, dry and thin in places", [][3]float64{black, thinBlack, black}, []float64{40, 20, 60}, 25, []int{0, 0, 0}, []string{"black"}},
+		{"a pencil and a black pen, which differ in lightness alone", [][3]float64{pencil, black}, []float64{20, 190}, 25, []int{0, 0}, []string{"black"}},
+		{"three pens, the longest first", [][3]float64{red, black, blue, black}, []float64{30, 40, 10, 50}, 25, []int{1, 0, 2, 0}, []string{"black", "red", "blue"}},
+		{"all one by choice", [][3]float64{red, black}, []float64{30, 400}, 0, []int{0, 0}, []string{"black"}},
+		{"too short for a pen of its own", [][3]float64{red, black}, []float64{4, 40}, 25, []int{0, 0}, []string{"black"}},
+		{"too pale for a hue, and nearest to the red", [][3]float64{black, red, pale}, []float64{30, 40, 10}, 25, []int{1, 0, 0}, []string{"red", "black"}},
 		{"none", nil, nil, 25, []int{}, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			p := gatherPens(c.colours, c.lengths, c.apart)
-			assert.Equal(t, c.of, p.Of)
-			for i, n := range c.names {
-				assert.Equal(t, n, p.All[i].Name)
+			var n geom.Network
+			var seen []strokeInk
+			for i, l := range c.lengths {
+				seen = append(seen, strokeInk{left: c.left[i], places: int(l), length: l})
+				n.Strokes = append(n.Strokes, geom.Stroke{Runs: []geom.Polyline{{{Y: 5 * float64(i)}, {X: l, Y: 5 * float64(i)}}}})
 			}
+			p := gatherPens(seen, n, c.apart)
+			assert.Equal(t, c.of, p.Of)
+			var names []string
+			for _, pen := range p.All {
+				names = append(names, pen.Name)
+			}
+			assert.Equal(t, c.names, names)
 		})
 	}
+}
+
+// A stroke that lies so close to others that no paper shows beside it has no
+// colour to see; it was once taken for a black pen's.
+func TestPenOfHemmedStroke(t *testing.T) {
+	const px = 10
+	sheet, ink := NewColour(400, 200), NewBitmap(400, 200)
+	for i := range sheet.Pix {
+		sheet.Pix[i] = 230
+	}
+	line := func(y, wide int, b, g, r uint8) {
+		for v := y - wide/2; v <= y+wide/2; v++ {
+			for x := 20; x < 380; x++ {
+				i := v*400 + x
+				ink.Pix[i] = 1
+				sheet.Pix[3*i], sheet.Pix[3*i+1], sheet.Pix[3*i+2] = b, g, r
+			}
+		}
+	}
+	var n geom.Network
+	for _, y := range []int{40, 60, 80} {
+		line(y, 18, 40, 30, 190)
+		mm := float64(y) / px
+		n.Strokes = append(n.Strokes, geom.Stroke{Width: 1.8, Runs: []geom.Polyline{{{X: 2, Y: mm}, {X: 38, Y: mm}}}})
+	}
+	p, err := FindPens(sheet, ink, n, px, DefaultPens())
+	require.NoError(t, err)
+	require.Len(t, p.All, 1)
+	assert.Equal(t, "red", p.All[0].Name)
+	assert.Equal(t, []int{0, 0, 0}, p.Of)
 }
