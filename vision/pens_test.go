@@ -46,7 +46,7 @@ func TestGatherPens(t *testing.T) {
 		of      []int
 		names   []string
 	}{
-		{"one pen, dry and thin in places", [][3]float64{black, thinBlack, black}, []float64{40, 20, 60}, 25, []int{0, 0, 0}, []string{"black"}},
+		{"one pen, dry and thin in places", [][3]float64{black, thinBlack, black}, []float64{40, 8, 60}, 25, []int{0, 0, 0}, []string{"black"}},
 		{"a pencil and a black pen, which differ in lightness alone", [][3]float64{pencil, black}, []float64{20, 190}, 25, []int{0, 0}, []string{"black"}},
 		{"three pens, the longest first", [][3]float64{red, black, blue, black}, []float64{30, 40, 10, 50}, 25, []int{1, 0, 2, 0}, []string{"black", "red", "blue"}},
 		{"all one by choice", [][3]float64{red, black}, []float64{30, 400}, 0, []int{0, 0}, []string{"black"}},
