@@ -37,6 +37,7 @@ func channelStage() stage.Stage {
 	type settings = ChannelSettings
 	type in struct {
 		Dots      DotsFound
+		Spacing   SpacingFound
 		Bends     BendsFound
 		Junctions JunctionsFound
 	}
@@ -60,7 +61,14 @@ func channelStage() stage.Stage {
 			stage.Number("line-width", "mm", "width of one printed line; walls are a whole number of lines thick", 0.1, 2, func(s *settings) *float64 { return &s.Line }),
 		},
 		Run: func(set settings, in in) (ChannelFound, stage.Report, error) {
-			return buildChannel(set, in.Dots, in.Bends, in.Junctions.Strip)
+			f, rep, err := buildChannel(set, in.Dots, in.Bends, in.Junctions.Strip)
+			if wide := f.Built.Strip + f.Built.Loose + 2*f.Built.Wall; err == nil && in.Spacing.Least < wide {
+				rep.Judge(
+					0.4, "channels are %g mm wide and lines may be %g mm apart, so that two may run into one; "+
+						"give --spacing %g", wide, in.Spacing.Least, wide+betweenChannels,
+				)
+			}
+			return f, rep, err
 		},
 		Show: stage.Show{Picture: drawChannel, Drawn: true},
 	})

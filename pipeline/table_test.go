@@ -59,7 +59,7 @@ func TestAddedStage(t *testing.T) {
 	assert.Positive(t, img.Bounds().Dx())
 	name, err := table.PictureFile("lengths")
 	require.NoError(t, err)
-	assert.Equal(t, "20-lengths.png", name)
+	assert.Equal(t, fmt.Sprintf("%02d-lengths.png", len(table.Stages())), name)
 	_, err = pipeline.Table().PictureFile("lengths")
 	assert.ErrorContains(t, err, `there is no step "lengths"`)
 }

@@ -54,13 +54,17 @@ func TestDemo(t *testing.T) {
 		}
 	}
 	assert.Len(t, pipeline.Table().Stages(), told, "a line for each stage, in their order")
-	want := []string{
-		"01-photo.jpg", "02-sheet.jpg", "03-ink.jpg", "04-dots.jpg", "05-skeleton.png", "06-strokes.jpg", "07-colours.jpg", "08-centreline.jpg",
-		"09-symmetry.jpg", "10-shapes.jpg", "11-spacing.jpg", "12-bends.jpg", "13-junctions.jpg", "14-strips.jpg", "15-channel.png",
-		"16-parts.png", "17-walls.jpg", "18-beds.png", "19-power.png", "cut-sheet.pdf", "wiring.svg", "parts-list.csv", "assembly.md", "review.html",
-		"centreline.svg", "sign.3mf", "contact-sheet.jpg", "run.yaml", "summary.json",
-		"part-channel-1.stl", "part-channel-2.stl", "part-channel-3.stl", "part-backboard.stl", "part-stand.stl", "part-lid.stl", "part-strip-test-piece.stl",
+	var want []string
+	for _, s := range pipeline.Table().Stages() {
+		name, err := pipeline.Table().PictureFile(s.Name)
+		require.NoError(t, err)
+		want = append(want, name)
 	}
+	want = append(
+		want, "cut-sheet.pdf", "wiring.svg", "parts-list.csv", "assembly.md", "review.html", "centreline.svg", "sign.3mf",
+		"contact-sheet.jpg", "run.yaml", "summary.json", "part-channel-1.stl", "part-channel-2.stl", "part-channel-3.stl",
+		"part-backboard.stl", "part-stand.stl", "part-lid.stl", "part-strip-test-piece.stl",
+	)
 	assert.ElementsMatch(t, want, names(t, dir))
 	for _, n := range want {
 		info, err := os.Stat(filepath.Join(dir, n))

@@ -32,17 +32,7 @@ const litSide = 1000
 // Page writes a run as one HTML file that needs nothing else: every stage's picture
 // with what was found, the sign lit, and the parts list. It has no script.
 func Page(r Run) ([]byte, error) {
-	t, err := template.New("page").Parse(pageHTML)
-	if err != nil {
-		return nil, err
-	}
-	var page struct {
-		Headline, Alt string
-		Lit           template.URL
-		Steps         []pageStep
-		Items         []papers.Item
-	}
-	page.Alt = "What this step found"
+	var page pageData
 	for _, s := range r.Results.Steps {
 		p, err := pageStepOf(r, s)
 		if err != nil {
@@ -60,8 +50,27 @@ func Page(r Run) ([]byte, error) {
 		}
 		page.Lit = dataURL(img)
 	}
+	return page.html()
+}
+
+// A pageData is what the page's template is filled with.
+type pageData struct {
+	Headline string
+	Lit      template.URL
+	Steps    []pageStep
+	Items    []papers.Item
+}
+
+// Alt is the alternative text of a step's picture.
+func (pageData) Alt() string { return "What this step found" }
+
+func (p pageData) html() ([]byte, error) {
+	t, err := template.New("page").Parse(pageHTML)
+	if err != nil {
+		return nil, err
+	}
 	var b bytes.Buffer
-	if err := t.Execute(&b, page); err != nil {
+	if err := t.Execute(&b, p); err != nil {
 		return nil, fmt.Errorf("page: %w", err)
 	}
 	return b.Bytes(), nil

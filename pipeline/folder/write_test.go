@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/papers"
 )
 
 func names(t *testing.T, dir string) []string {
@@ -83,4 +84,17 @@ func TestPartFile(t *testing.T) {
 		assert.False(t, isRunFile(pipeline.Table(), n), n)
 	}
 	assert.True(t, isRunFile(pipeline.Table(), "1-photo.jpg"), "of an earlier version")
+}
+
+// The list of what to print and buy is on the page as in the parts list.
+func TestPageList(t *testing.T) {
+	page, err := pageData{Items: []papers.Item{
+		{What: "print: lid", Detail: "part-lid.stl", Count: 1, Unit: "piece"},
+		{What: "screw M3 x 8", Detail: "for the stand's lid", Count: 4, Unit: "piece"},
+		{What: "LED strip", Detail: "5 mm wide", Count: 1.25, Unit: "m"},
+	}}.html()
+	require.NoError(t, err)
+	for _, cell := range []string{"1 piece", "4 pieces", "1.25 m"} {
+		assert.Contains(t, string(page), "<td>"+cell+"</td>")
+	}
 }

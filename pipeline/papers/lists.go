@@ -39,7 +39,7 @@ func PartsList(in ListIn, file func(string) string) []Item {
 				What:   "print: " + p.Name,
 				Detail: fmt.Sprintf("%s, %.0f g", file(p.Name), p.Estimate.Grams),
 				Count:  1,
-				Unit:   "piece",
+				Unit:   piece,
 			},
 		)
 	}
@@ -53,7 +53,7 @@ func PartsList(in ListIn, file func(string) string) []Item {
 				"%g V DC, at least %g W, enclosed, listed for your country", in.Power.Strip.Volts, in.Power.Supply,
 			),
 			Count: 1,
-			Unit:  "piece",
+			Unit:  piece,
 		},
 	)
 	return append(out, screwItems(in)...)
@@ -118,7 +118,7 @@ func wireItems(in ListIn) (out []Item) {
 	for _, a := range order {
 		out = append(
 			out,
-			Item{What: "fuse with holder", Detail: fmt.Sprintf("%g A", a), Count: float64(fuses[a]), Unit: "piece"},
+			Item{What: "fuse with holder", Detail: fmt.Sprintf("%g A", a), Count: float64(fuses[a]), Unit: piece},
 		)
 	}
 	return out
@@ -128,7 +128,7 @@ func wireItems(in ListIn) (out []Item) {
 func screwItems(in ListIn) []Item {
 	switch {
 	case in.Parts.Named(parts.NameLid) != nil:
-		return []Item{{What: "screw M3 x 8", Detail: "for the stand's lid", Count: 4, Unit: "piece"}}
+		return []Item{{What: "screw M3 x 8", Detail: "for the stand's lid", Count: 4, Unit: piece}}
 	case in.Parts.Mounts == 0:
 		return nil
 	case in.Strips.Hold == parts.HoldPads:
@@ -137,7 +137,7 @@ func screwItems(in ListIn) []Item {
 				What:   "mounting pad",
 				Detail: "sticks to both sides, for the sign's weight and your wall",
 				Count:  float64(in.Parts.Mounts),
-				Unit:   "piece",
+				Unit:   piece,
 			},
 		}
 	}
@@ -146,7 +146,7 @@ func screwItems(in ListIn) []Item {
 			What:   fmt.Sprintf("screw M%g", in.Parts.Screw),
 			Detail: "for the wall, with what your wall needs to hold it",
 			Count:  float64(in.Parts.Mounts),
-			Unit:   "piece",
+			Unit:   piece,
 		},
 	}
 }
@@ -167,10 +167,13 @@ func PartsCSV(items []Item) ([]byte, error) {
 	return b.Bytes(), err
 }
 
+// piece is the unit of what is counted.
+const piece = "piece"
+
 // Amount is how much of an item, as "3 pieces" or "1.5 m".
 func (i Item) Amount() string {
-	if i.Unit == "piece" {
-		return stage.Count(int(i.Count), "piece", "pieces")
+	if i.Unit == piece {
+		return stage.Count(int(i.Count), piece, "pieces")
 	}
 	return fmt.Sprintf("%g %s", i.Count, i.Unit)
 }
