@@ -50,6 +50,14 @@ func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Re
 		stage.Count(f.Spots, "mark", "marks"), float64(f.Mask.Count())/(px*px), 100*f.Darkness, 100*f.Cut,
 		stage.Count(f.Dropped, "speck", "specks"),
 	)
+	if r := f.Ruling; r.Lines > 0 {
+		rep.Note(
+			"ruled paper: %d printed lines %.1f mm apart, up to %.0f %% darker than the paper, were left out; "+
+				"--ink-offset sets the threshold by hand", r.Lines, r.Spacing, 100*r.Dark,
+		)
+	} else if f.Pale > 0 && f.Pale < f.Cut {
+		rep.Found += fmt.Sprintf(", pale lines from %.0f %%", 100*f.Pale)
+	}
 	switch n := f.AtEdge; {
 	case n == 1:
 		rep.Note("1 mark that runs off the sheet's edge was removed: the tip of a shadow, or the table")

@@ -14,10 +14,15 @@ import (
 
 // What counts as a mark, and the bounds of the cut.
 const (
-	markBelow    = evenWhite * 3 / 4 // of the evened picture: a quarter darker than paper, which pale rules are not, or hardly
-	blankCut     = 0.3               // share darker than paper that is ink on a sheet without a mark
-	mostCut      = 0.5               // share darker than paper that is ink in any case, however dark the rest
-	slightHalves = 3                 // halves of what is wanted: pieces of less than so many are hardly large enough
+	markBelow     = evenWhite * 3 / 4 // of the evened picture: a quarter darker than paper, which pale rules are not, or hardly
+	blankCut      = 0.3               // share darker than paper that is ink on a sheet without a mark
+	mostCut       = 0.5               // share darker than paper that is ink in any case, however dark the rest
+	nearInk       = 0.8               // mm within which a line's darkest is looked for, from its edge
+	nearRules     = 0.6               // mm, the same on ruled paper, where the line's edge lies among rules
+	alongWeak     = 3                 // mm that a line on ruled paper may be as pale as the rules
+	besideRules   = 0.85              // of the darkness that is ink on a rule, off the rules: some are not found
+	leastRuledCut = 0.1               // share darker than paper that is ink at least where rules are known
+	slightHalves  = 3                 // halves of what is wanted: pieces of less than so many are hardly large enough
 )
 
 // An InkMethod is a way to decide what is ink.
@@ -60,9 +65,13 @@ type Ink struct {
 	// Darkness is how much darker than the paper the ink is, and Cut how much
 	// darker a pixel must be to count, both 0 to 1.
 	Darkness, Cut float64
-	Spots         int // pieces of ink kept
-	Dropped       int // speckles dropped
-	AtEdge        int // marks dropped that run off the sheet
+	// Pale is how much darker than the paper a line by itself must be at its
+	// darkest; 0 where Cut alone decides.
+	Pale    float64
+	Ruling  Ruling // what is printed on the sheet and left out
+	Spots   int    // pieces of ink kept
+	Dropped int    // speckles dropped
+	AtEdge  int    // marks dropped that run off the sheet
 	// Faint is how many pieces were dropped, or gaps within ink filled, that
 	// were nearly large enough to stay, and Slight how many stayed that are
 	// hardly larger.
@@ -90,6 +99,11 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	ink := &Ink{}
 	margin := int(s.Margin*pxPerMm + 0.5)
 	ink.Darkness, ink.Cut = chooseCut(even, margin, s)
+	if s.byItself() {
+		if err := ink.look(even.filled(), pxPerMm); err != nil {
+			return nil, err
+		}
+	}
 	if err := ink.cut(even, margin, pxPerMm, s); err != nil {
 		return nil, err
 	}
@@ -109,6 +123,26 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 		)
 	}
 	return ink, nil
+}
+
+// look finds what else is on the sheet: rules, which are to be left out, and
+// pale lines, which are not.
+func (ink *Ink) look(even *Grey, pxPerMm float64) error {
+	small, err := even.at(lookSide / float64(max(even.W, even.H)))
+	if err != nil {
+		return err
+	}
+	if ink.Ruling, err = findRuling(even, small, pxPerMm); err != nil {
+		return err
+	}
+	if ink.Ruling.Lines > 0 {
+		ink.Darkness = ink.Ruling.ink
+		ink.Cut = min(max(ink.Darkness/2, leastRuledCut), mostCut)
+		ink.Pale = ink.Ruling.cut()
+		return nil
+	}
+	ink.Pale = min(findPale(small), ink.Cut)
+	return nil
 }
 
 // darkest is the least brightness, of 255, at which paper can be told from
@@ -179,13 +213,20 @@ func chooseCut(even *evened, margin int, s InkSettings) (darkness, cut float64) 
 	if marks == 0 {
 		return 0, blankCut
 	}
-	return darkness, min(max(darkness/2, leastCut), mostCut)
+	return darkness, cutFor(darkness)
 }
+
+// cutFor is how dark a pixel must be to be ink, half as dark as the ink is
+// where its edge lies.
+func cutFor(darkness float64) float64 { return min(max(darkness/2, leastCut), mostCut) }
+
+// byItself tells whether the cut follows what is drawn.
+func (s InkSettings) byItself() bool { return s.Method == InkPaper && s.Offset == 0 }
 
 // cut subtracts the threshold of the chosen method from the evened picture, in
 // its own memory, and takes for ink what is over it, but for the margin.
 func (ink *Ink) cut(even *evened, margin int, pxPerMm float64, s InkSettings) error {
-	level, err := levelling(even, pxPerMm, ink.Cut, s)
+	level, err := ink.levelling(even, pxPerMm, s)
 	if err != nil {
 		return err
 	}
@@ -212,7 +253,11 @@ func (ink *Ink) cut(even *evened, margin int, pxPerMm float64, s InkSettings) er
 }
 
 // levelling tells how to fill in the Level of neighbouring pixels, from pixel at on.
-func levelling(even *evened, pxPerMm, cut float64, s InkSettings) (func(to []uint8, at int), error) {
+func (ink *Ink) levelling(even *evened, pxPerMm float64, s InkSettings) (func(to []uint8, at int), error) {
+	if s.byItself() {
+		return ink.localLevelling(even, pxPerMm)
+	}
+	cut := ink.Cut
 	src, m := even.mat(), gocv.NewMat()
 	defer src.Close()
 	defer m.Close()
@@ -243,6 +288,117 @@ func levelling(even *evened, pxPerMm, cut float64, s InkSettings) (func(to []uin
 			to[i] = table[v]
 		}
 	}, nil
+}
+
+// localLevelling is levelling by how dark the darkest ink near each pixel is:
+// beside a dark line the cut is the drawing's, so that its edge lies half way
+// to the paper; a pale line by itself is cut half way to its own darkness.
+func (ink *Ink) localLevelling(even *evened, pxPerMm float64) (func(to []uint8, at int), error) {
+	if ink.Ruling.Lines > 0 {
+		return ink.ruledLevelling(even, pxPerMm)
+	}
+	near, err := even.filled().darkestWithin(int(nearInk*pxPerMm + 0.5))
+	if err != nil {
+		return nil, err
+	}
+	var cuts [256]int
+	for v := range cuts {
+		dark := 1 - float64(v)/evenWhite
+		cuts[v] = levelOver(min(max(dark/2, ink.Pale), ink.Cut))
+	}
+	return func(to []uint8, at int) {
+		for i, v := range even.Pix[at : at+len(to)] {
+			to[i] = uint8(min(max(cuts[near.Pix[at+i]]-int(v), 0), 255))
+		}
+	}, nil
+}
+
+// levelOver is what a pixel's value in the evened picture is taken from for
+// its Level.
+func levelOver(cut float64) int { return inkEdge + int(math.Round(evenWhite*(1-cut))) }
+
+// ruledLevelling is levelling on ruled paper: what is darker than rules is ink,
+// and what leads on from there, for a few mm, off the rules.
+func (ink *Ink) ruledLevelling(even *evened, pxPerMm float64) (func(to []uint8, at int), error) {
+	strong, weak := NewBitmap(even.W, even.H), NewBitmap(even.W, even.H)
+	rules, err := ink.Ruling.bands(even.filled(), pxPerMm)
+	if err != nil {
+		return nil, err
+	}
+	dark, pale := uint8(evenWhite*(1-besideRules*ink.Pale)), uint8(evenWhite*(1-ink.Cut))
+	for y := range even.H {
+		for _, r := range even.marked(y) {
+			for i := y*even.W + r.x0; i < y*even.W+r.x1; i++ {
+				switch v, need := even.Pix[i], rules.Pix[i]; {
+				case need == 0 && v <= dark || need > 0 && float64(v) <= evenWhite*(1-float64(need)/255):
+					strong.Pix[i], weak.Pix[i] = 1, 1
+				case need == 0 && v <= pale:
+					weak.Pix[i] = 1
+				}
+			}
+		}
+	}
+	near, err := strong.grownIn(weak, int(alongWeak*pxPerMm), int(nearRules*pxPerMm+0.5))
+	if err != nil {
+		return nil, err
+	}
+	cut := levelOver(ink.Cut)
+	return func(to []uint8, at int) {
+		for i, v := range even.Pix[at : at+len(to)] {
+			if to[i] = 0; near.Pix[at+i] != 0 {
+				to[i] = uint8(min(max(cut-int(v), 0), 255))
+			}
+		}
+	}, nil
+}
+
+// grownIn is the set grown within another by so many px, and then by rim px
+// more wherever that leads.
+func (b *Bitmap) grownIn(within *Bitmap, steps, rim int) (*Bitmap, error) {
+	out := NewBitmap(b.W, b.H)
+	src, in, dst := b.mat(), within.mat(), out.mat()
+	defer src.Close()
+	defer in.Close()
+	defer dst.Close()
+	one := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(3, 3))
+	defer one.Close()
+	src.CopyTo(&dst)
+	for range steps {
+		gocv.Dilate(dst, &dst, one)
+		gocv.BitwiseAnd(dst, in, &dst)
+	}
+	all := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(2*rim+1, 2*rim+1))
+	defer all.Close()
+	gocv.Dilate(dst, &dst, all)
+	return out, nil
+}
+
+// filled is the evened picture with blank paper where nothing was worked out.
+func (e *evened) filled() *Grey {
+	g := NewGrey(e.W, e.H)
+	for i := range g.Pix {
+		g.Pix[i] = evenWhite
+	}
+	parallel.Bands(e.H, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			for _, r := range e.marked(y) {
+				copy(g.Pix[y*e.W+r.x0:y*e.W+r.x1], e.Pix[y*e.W+r.x0:])
+			}
+		}
+	})
+	return g
+}
+
+// darkestWithin is the darkest within reach px of each pixel, across and down.
+func (g *Grey) darkestWithin(reach int) (*Grey, error) {
+	out := NewGrey(g.W, g.H)
+	src, dst := g.mat(), out.mat()
+	defer src.Close()
+	defer dst.Close()
+	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(2*reach+1, 2*reach+1))
+	defer kernel.Close()
+	gocv.Erode(src, &dst, kernel)
+	return out, nil
 }
 
 // offSheet tells what touches the margin and stays within reach of it: the tip

@@ -1,0 +1,370 @@
+package vision
+
+import (
+	"cmp"
+	"image"
+	"image/color"
+	"math"
+	"slices"
+
+	"gocv.io/x/gocv"
+
+	"inkchannel/geom"
+)
+
+// How a printed ruling is told from a drawing. Common practice, no source, but
+// for the shares, which are measured on photographs of ruled and plain sheets.
+const (
+	lookSide      = 900   // px of the copy's longer side that is looked at: 3 px/mm of A4
+	rulingDark    = 0.05  // share darker than the paper that a rule is at least
+	rulingRidge   = 0.02  // share by which it is darker than what lies rulingBeside
+	rulingBeside  = 2     // px to either side
+	rulingPiece   = 0.12  // of the copy's longer side: the shortest stretch of a rule that is looked for
+	rulingGap     = 12    // px that such a stretch may be interrupted, by strokes across it
+	rulingTilt    = 4     // degrees between rules, which a tilted photograph lets converge
+	rulingThick   = 2     // px between stretches that are one rule's,
+	rulingBend    = 0.015 // px more for each px that lies between their ends: paper bends
+	rulingSpan    = 0.3   // of the sheet that a rule's stretches cover at least
+	marginSpan    = 0.6   // of the sheet that a margin's line covers at least
+	rulingLeast   = 6     // rules, or it is no ruling
+	rulingRegular = 0.6   // share of the distances that are whole multiples of the usual one,
+	rulingStray   = 0.2   // to so much of it
+	rulingMost    = 3     // times the usual distance: rules that were missed lie between
+	rulingLevel   = 0.85  // quantile of the darkness along rules, which crossing strokes do not reach,
+	rulingSpread  = 0.5   // times the way from the median to it further, where a rule ends,
+	rulingTimes   = 1.1   // times that of the usual rule, for others are darker
+	rulingAbove   = 0.02  // share of the paper, the same for pale rules
+	rulingInk     = 0.04  // share by which ink is darker than the rules at least
+	rulingDrawing = 0.01  // of the rules' pixels that ink makes up at least, or the rules are the drawing
+	rulingBare    = 0.3   // quantile of the darkness along a rule from edge to edge that shows the rule alone,
+	bareTimes     = 1.2   // times that is as dark as it gets
+	rulingBand    = 0.8   // mm about a rule's middle that are taken for it
+	inkOverRules  = 0.25  // of the way from the rules' darkness to the ink's, where the cut between them lies
+)
+
+// A Ruling is the lines or squares printed on a sheet.
+type Ruling struct {
+	Lines   int      // 0 for a plain sheet
+	Spacing float64  // mm between neighbours
+	Dark    float64  // how much darker than the paper the rules are at most, 0 to 1
+	ink     float64  // how much darker the drawing is
+	step    float64  // px of the picture to one of the copy,
+	rules   [][]rule // where rule's stretches lie, in their order
+}
+
+// cut is the darkness that tells the drawing from the rules.
+func (r Ruling) cut() float64 { return r.Dark + inkOverRules*(r.ink-r.Dark) }
+
+// A rule is a stretch of a straight line, px of the copy.
+type rule struct{ a, b geom.Point }
+
+func (r rule) length() float64 { return r.a.Dist(r.b) }
+
+// findRuling looks for at least rulingLeast straight lines across the sheet
+// that lie evenly apart, and for ink darker than they are. Without such ink the
+// lines are what is drawn, and there is no ruling.
+// small is its copy of lookSide.
+func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
+	ridges := ridgesOf(small)
+	found, err := straightLines(ridges)
+	if err != nil {
+		return Ruling{}, err
+	}
+	size := geom.Pt(float64(small.W), float64(small.H))
+	lines, first, rest := evenlyApart(found, size)
+	if lines == nil {
+		return Ruling{}, nil
+	}
+	across, second, rest := evenlyApart(rest, size)
+	k := float64(even.W) / float64(small.W)
+	near, err := even.darkestWithin(int(rulingThick * k))
+	if err != nil {
+		return Ruling{}, err
+	}
+	darkest := func(p geom.Point) float64 {
+		x, y := min(int((p.X+0.5)*k), near.W-1), min(int((p.Y+0.5)*k), near.H-1)
+		return 1 - float64(near.Pix[y*near.W+x])/evenWhite
+	}
+	r := Ruling{
+		step:    k,
+		Lines:   len(lines) + len(across),
+		Spacing: usualGap(lines) * k / pxPerMm,
+		rules:   slices.Concat(first, second),
+	}
+	margins := longLines(rest, size)
+	n := 0
+	r.Dark, n = darkAlong(slices.Concat(r.rules...), darkest)
+	var ink []float64
+	for i, v := range ridges.Pix {
+		if d := darkest(geom.Pt(float64(i%small.W), float64(i/small.W))); v != 0 && d > r.Dark+rulingInk {
+			ink = append(ink, d)
+		}
+	}
+	if float64(len(ink)) < rulingDrawing*float64(n) {
+		return Ruling{}, nil
+	}
+	r.ink = median(ink)
+	r.rules = append(r.rules, margins...)
+	return r, nil
+}
+
+// darkAlong is how dark the rules are at most, and at how many places that was
+// looked at. Strokes that cross a rule are few of its places, strokes along
+// rules few of the rules.
+func darkAlong(all []rule, darkest func(geom.Point) float64) (dark float64, n int) {
+	var levels []float64
+	for _, r := range all {
+		var at []float64
+		dir := r.b.Sub(r.a).Unit()
+		for s := 0.0; s < r.length(); s++ {
+			at = append(at, darkest(r.a.Add(dir.Mul(s))))
+		}
+		slices.Sort(at)
+		mid, high := quantile(at, 0.5), quantile(at, rulingLevel)
+		levels, n = append(levels, high+rulingSpread*(high-mid)), n+len(at)
+	}
+	slices.Sort(levels)
+	return rulingAbove + rulingTimes*quantile(levels, 0.5), n
+}
+
+// bands is how dark, of 255, a pixel of a picture of w by h px at pxPerMm must
+// be to be ink on or beside a rule; 0 elsewhere. Each rule is drawn on to the
+// picture's edges. One darker than the others, as a margin's, asks for more.
+func (r Ruling) bands(even *Grey, pxPerMm float64) (*Grey, error) {
+	near, err := even.darkestWithin(int(r.step))
+	if err != nil {
+		return nil, err
+	}
+	b := NewGrey(even.W, even.H)
+	m := b.mat()
+	defer m.Close()
+	at := func(p geom.Point) image.Point { return image.Pt(int((p.X+0.5)*r.step), int((p.Y+0.5)*r.step)) }
+	far := float64(even.W+even.H) / r.step
+	for _, line := range r.rules {
+		way := drawnOn(line, far)
+		need := max(r.cut(), rulingAbove+bareTimes*plainly(near, way, r.step))
+		mark := color.RGBA{B: uint8(255 * min(need, 1))}
+		for i := 1; i < len(way); i++ {
+			gocv.Line(&m, at(way[i-1]), at(way[i]), mark, int(rulingBand*pxPerMm)|1)
+		}
+	}
+	return b, nil
+}
+
+// drawnOn is the way along a rule's stretches, and on at both ends.
+func drawnOn(line []rule, far float64) geom.Polyline {
+	first, last := line[0], line[len(line)-1]
+	way := geom.Polyline{first.a.Add(first.a.Sub(first.b).Unit().Mul(far))}
+	for _, s := range line {
+		way = append(way, s.a, s.b)
+	}
+	return append(way, last.b.Add(last.b.Sub(last.a).Unit().Mul(far)))
+}
+
+// plainly is how dark the picture is on the way where nothing is drawn along
+// it: at most places. A stroke along a rule may be half as long as the sheet.
+func plainly(even *Grey, way geom.Polyline, step float64) float64 {
+	var dark []float64
+	for _, p := range way.Resampled(1) {
+		x, y := int((p.X+0.5)*step), int((p.Y+0.5)*step)
+		if x >= 0 && y >= 0 && x < even.W && y < even.H {
+			dark = append(dark, 1-float64(even.Pix[y*even.W+x])/evenWhite)
+		}
+	}
+	slices.Sort(dark)
+	return quantile(dark, rulingBare)
+}
+
+// at is the picture at a scale, averaged where it shrinks.
+func (g *Grey) at(scale float64) (*Grey, error) {
+	w, h := max(int(float64(g.W)*scale), 1), max(int(float64(g.H)*scale), 1)
+	src, m := g.mat(), gocv.NewMat()
+	defer src.Close()
+	defer m.Close()
+	gocv.Resize(src, &m, image.Pt(w, h), 0, 0, gocv.InterpolationArea)
+	pix, err := m.DataPtrUint8()
+	if err != nil {
+		return nil, err
+	}
+	return &Grey{w, h, slices.Clone(pix)}, nil
+}
+
+// ridgesOf are the pixels darker than paper and than what lies to both sides of
+// them, across or down.
+func ridgesOf(g *Grey) *Bitmap {
+	const dark, ridge = evenWhite * (1 - rulingDark), evenWhite * rulingRidge
+	b := NewBitmap(g.W, g.H)
+	for y := rulingBeside; y < g.H-rulingBeside; y++ {
+		for x := rulingBeside; x < g.W-rulingBeside; x++ {
+			i := y*g.W + x
+			v := float64(g.Pix[i])
+			across := min(g.Pix[i-rulingBeside], g.Pix[i+rulingBeside])
+			down := min(g.Pix[i-rulingBeside*g.W], g.Pix[i+rulingBeside*g.W])
+			if v < dark && float64(max(across, down)) > v+ridge {
+				b.Pix[i] = 1
+			}
+		}
+	}
+	return b
+}
+
+// straightLines are stretches of straight lines in b by the probabilistic
+// Hough transform (Matas, Galambos, Kittler 2000; OpenCV's).
+func straightLines(b *Bitmap) ([]rule, error) {
+	least := rulingPiece * float64(max(b.W, b.H))
+	src, m := b.mat(), gocv.NewMat()
+	defer src.Close()
+	defer m.Close()
+	gocv.HoughLinesPWithParams(src, &m, 1, math.Pi/360, int(least/2), float32(least), rulingGap)
+	var out []rule
+	for i := range m.Rows() {
+		v := m.GetVeciAt(i, 0)
+		out = append(out, rule{geom.Pt(float64(v[0]), float64(v[1])), geom.Pt(float64(v[2]), float64(v[3]))})
+	}
+	return out, nil
+}
+
+// evenlyApart returns the places, along their common normal, of the rules of
+// the direction that has most line, the stretches they are made of in their
+// order, and the other stretches. Places are nil where those rules are no ruling.
+func evenlyApart(all []rule, size geom.Point) (places []float64, of [][]rule, rest []rule) {
+	dir := commonDirection(all)
+	var along []rule
+	for _, r := range all {
+		if !alike(r, dir) {
+			rest = append(rest, r)
+			continue
+		}
+		if r.b.Sub(r.a).Dot(dir) < 0 {
+			r.a, r.b = r.b, r.a
+		}
+		along = append(along, r)
+	}
+	span := rulingSpan * (math.Abs(dir.X)*size.X + math.Abs(dir.Y)*size.Y)
+	for _, line := range collinear(along) {
+		length, longest := 0.0, line[0]
+		for _, r := range line {
+			if length += r.length(); r.length() > longest.length() {
+				longest = r
+			}
+		}
+		if length >= span {
+			slices.SortFunc(line, func(p, q rule) int { return cmp.Compare(p.a.Dot(dir), q.a.Dot(dir)) })
+			places, of = append(places, longest.crossing(size.Mul(0.5), dir)), append(of, line)
+		}
+	}
+	slices.Sort(places)
+	if len(places) < rulingLeast || !regular(places) {
+		return nil, nil, all
+	}
+	return places, of, rest
+}
+
+// longLines are the lines across most of the sheet: a margin's.
+func longLines(all []rule, size geom.Point) (out [][]rule) {
+	for _, line := range collinear(all) {
+		dir, length := line[0].b.Sub(line[0].a).Unit(), 0.0
+		for i, r := range line {
+			if r.b.Sub(r.a).Dot(dir) < 0 {
+				line[i] = rule{r.b, r.a}
+			}
+			length += r.length()
+		}
+		if length >= marginSpan*(math.Abs(dir.X)*size.X+math.Abs(dir.Y)*size.Y) {
+			slices.SortFunc(line, func(p, q rule) int { return cmp.Compare(p.a.Dot(dir), q.a.Dot(dir)) })
+			out = append(out, line)
+		}
+	}
+	return out
+}
+
+// collinear gathers stretches of about one direction to lines.
+func collinear(all []rule) [][]rule {
+	set := geom.NewForest(len(all))
+	for i, r := range all {
+		for j, q := range all[:i] {
+			if r.leadsTo(q) && q.leadsTo(r) {
+				set.Join(j, i)
+			}
+		}
+	}
+	of, n := set.Numbers()
+	lines := make([][]rule, n)
+	for i, r := range all {
+		lines[of[i]] = append(lines[of[i]], r)
+	}
+	return lines
+}
+
+// leadsTo tells whether the line of r, drawn on, meets the near end of q.
+func (r rule) leadsTo(q rule) bool {
+	dir := r.b.Sub(r.a).Unit()
+	near := func(p geom.Point) (gap, off float64) {
+		s := p.Sub(r.a).Dot(dir)
+		return max(-s, s-r.length(), 0), math.Abs(p.Sub(r.a).Dot(dir.Perp()))
+	}
+	gap, off := near(q.a)
+	if g, o := near(q.b); g < gap || g == gap && o < off {
+		gap, off = g, o
+	}
+	return off < rulingThick+rulingBend*gap
+}
+
+// crossing is how far along the normal of dir, from the middle, the line of r
+// crosses that normal.
+func (r rule) crossing(middle, dir geom.Point) float64 {
+	a, d := r.a.Sub(middle), r.b.Sub(r.a)
+	return a.Add(d.Mul(-a.Dot(dir) / d.Dot(dir))).Dot(dir.Perp())
+}
+
+// commonDirection is that of the stretch with most length alongside it.
+func commonDirection(all []rule) geom.Point {
+	best, most := geom.Pt(1, 0), 0.0
+	for _, r := range all {
+		dir, sum := r.b.Sub(r.a).Unit(), 0.0
+		for _, q := range all {
+			if alike(q, dir) {
+				sum += q.length()
+			}
+		}
+		if sum > most {
+			best, most = dir, sum
+		}
+	}
+	return best
+}
+
+// alike tells whether a stretch runs in a direction, either way.
+func alike(r rule, dir geom.Point) bool {
+	return math.Abs(r.b.Sub(r.a).Unit().Dot(dir)) > math.Cos(rulingTilt*math.Pi/180)
+}
+
+// usualGap is the median distance of neighbouring places.
+func usualGap(places []float64) float64 {
+	var gaps []float64
+	for i := 1; i < len(places); i++ {
+		gaps = append(gaps, places[i]-places[i-1])
+	}
+	return median(gaps)
+}
+
+// regular tells whether most neighbouring places lie the usual distance apart,
+// or a small multiple of it.
+func regular(places []float64) bool {
+	usual, good := usualGap(places), 0
+	for i := 1; i < len(places); i++ {
+		n := (places[i] - places[i-1]) / usual
+		if whole := math.Round(n); whole >= 1 && whole <= rulingMost && math.Abs(n-whole) < rulingStray {
+			good++
+		}
+	}
+	return float64(good) >= rulingRegular*float64(len(places)-1)
+}
+
+// quantile is the value below which the share q of sorted values lie.
+func quantile(sorted []float64, q float64) float64 {
+	if len(sorted) == 0 {
+		return 0
+	}
+	return sorted[min(int(q*float64(len(sorted))), len(sorted)-1)]
+}
