@@ -242,14 +242,8 @@ func evenlyApart(all []rule, size geom.Point) (places []float64, of [][]rule, re
 	}
 	span := rulingSpan * (math.Abs(dir.X)*size.X + math.Abs(dir.Y)*size.Y)
 	for _, line := range collinear(along) {
-		length, longest := 0.0, line[0]
-		for _, r := range line {
-			if length += r.length(); r.length() > longest.length() {
-				longest = r
-			}
-		}
-		if length >= span {
-			slices.SortFunc(line, func(p, q rule) int { return cmp.Compare(p.a.Dot(dir), q.a.Dot(dir)) })
+		longest := slices.MaxFunc(line, func(p, q rule) int { return cmp.Compare(p.length(), q.length()) })
+		if covered(line, dir) >= span {
 			places, of = append(places, longest.crossing(size.Mul(0.5), dir)), append(of, line)
 		}
 	}
@@ -263,19 +257,30 @@ func evenlyApart(all []rule, size geom.Point) (places []float64, of [][]rule, re
 // longLines are the lines across most of the sheet: a margin's.
 func longLines(all []rule, size geom.Point) (out [][]rule) {
 	for _, line := range collinear(all) {
-		dir, length := line[0].b.Sub(line[0].a).Unit(), 0.0
+		dir := line[0].b.Sub(line[0].a).Unit()
 		for i, r := range line {
 			if r.b.Sub(r.a).Dot(dir) < 0 {
 				line[i] = rule{r.b, r.a}
 			}
-			length += r.length()
 		}
-		if length >= marginSpan*(math.Abs(dir.X)*size.X+math.Abs(dir.Y)*size.Y) {
-			slices.SortFunc(line, func(p, q rule) int { return cmp.Compare(p.a.Dot(dir), q.a.Dot(dir)) })
+		if covered(line, dir) >= marginSpan*(math.Abs(dir.X)*size.X+math.Abs(dir.Y)*size.Y) {
 			out = append(out, line)
 		}
 	}
 	return out
+}
+
+// covered puts the stretches of a line in their order along it, and returns how
+// much of it they cover; a broad line has several side by side.
+func covered(line []rule, dir geom.Point) (length float64) {
+	slices.SortFunc(line, func(p, q rule) int { return cmp.Compare(p.a.Dot(dir), q.a.Dot(dir)) })
+	end := math.Inf(-1)
+	for _, r := range line {
+		from, to := r.a.Dot(dir), r.b.Dot(dir)
+		length += max(to-max(from, end), 0)
+		end = max(end, to)
+	}
+	return length
 }
 
 // collinear gathers stretches of about one direction to lines.

@@ -1,0 +1,149 @@
+package vision
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A page is a made sheet at 5 px/mm, whose light a slope makes uneven.
+type page struct{ *Colour }
+
+func newPage(grain float64) page {
+	p := page{NewColour(900, 1200)}
+	rnd := rand.New(rand.NewPCG(7, 1))
+	for y := range p.H {
+		for x := range p.W {
+			v := 235 - 30*float64(x)/float64(p.W)
+			for k := range 3 {
+				p.Pix[3*(y*p.W+x)+k] = uint8(v * (1 - grain*max(rnd.NormFloat64(), 0)))
+			}
+		}
+	}
+	return p
+}
+
+// line draws a line of a width, px, that is so much darker than the paper, with
+// soft edges.
+func (p page) line(x0, y0, x1, y1, width, dark float64) {
+	long := math.Hypot(x1-x0, y1-y0)
+	for y := int(min(y0, y1) - width); y <= int(max(y0, y1)+width); y++ {
+		for x := int(min(x0, x1) - width); x <= int(max(x0, x1)+width); x++ {
+			if x < 0 || y < 0 || x >= p.W || y >= p.H {
+				continue
+			}
+			fx, fy := float64(x)+0.5-x0, float64(y)+0.5-y0
+			t := min(max((fx*(x1-x0)+fy*(y1-y0))/(long*long), 0), 1)
+			d := math.Hypot(fx-t*(x1-x0), fy-t*(y1-y0))
+			if share := dark * min(max(width/2-d+0.5, 0), 1); share > 0 {
+				for k := range 3 {
+					i := 3*(y*p.W+x) + k
+					bare := 235 - 30*float64(x)/float64(p.W)
+					p.Pix[i] = min(p.Pix[i], uint8(bare*(1-share)))
+				}
+			}
+		}
+	}
+}
+
+func (p page) rules(dark float64) page {
+	for y := 60.0; y < 1150; y += 40 {
+		p.line(0, y, 900, y+12, 2.5, dark) // the photo is not quite level
+	}
+	return p
+}
+
+// Printed rules that outweigh the drawing were once taken for ink; and a
+// drawing of parallel lines must not be taken for rules.
+func TestRuledPaper(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		rules float64 // how dark
+		pen   float64
+		lines bool // whether rules are told
+		onPen bool
+	}{
+		{"pale rules", 0.2, 0.9, true, true},
+		{"rules half as dark as the pen", 0.45, 0.9, true, true},
+		{"pencil on pale rules", 0.12, 0.4, true, true},
+		{"no rules", 0, 0.9, false, true},
+		{"evenly spaced lines are what is drawn", 0.8, 0, false, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p := newPage(0)
+			if c.rules > 0 {
+				p.rules(c.rules)
+			}
+			if c.pen > 0 {
+				p.line(200, 200, 700, 500, 6, c.pen)
+				p.line(700, 500, 300, 900, 6, c.pen)
+			}
+			ink, err := FindInk(p.Colour, 5, DefaultInk())
+			require.NoError(t, err)
+			assert.Equal(t, c.lines, ink.Ruling.Lines > 0)
+			at := func(x, y int) bool { return ink.Mask.Pix[y*ink.Mask.W+x] != 0 }
+			rule := 0 // places on rules away from the pen, and the mask there
+			for y := 60; y < 1150; y += 40 {
+				if mid := y + 10; at(800, mid) || at(800, mid+1) {
+					rule++
+				}
+			}
+			if c.lines || c.rules == 0 {
+				assert.Zero(t, rule, "rules are no ink")
+				assert.InDelta(t, 8*c.rules/max(c.rules, 0.01), ink.Ruling.Spacing, 0.3, "40 px at 5 px/mm")
+			} else {
+				assert.Equal(t, 28, rule, "all of them are drawn")
+			}
+			if c.onPen {
+				on := 0
+				for i := range 101 {
+					f := float64(i) / 100
+					if at(int(200+500*f), int(200+300*f)) {
+						on++
+					}
+				}
+				assert.Equal(t, 101, on, "the pen's line has no gap")
+			}
+		})
+	}
+}
+
+// A pale line beside a dark one was once lost to the dark one's threshold; the
+// grain of rough paper is as pale, and no line.
+func TestPaleLine(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		pale  float64
+		grain float64
+		kept  bool
+	}{
+		{"pencil", 0.25, 0.01, true},
+		{"pale pencil", 0.18, 0.01, true},
+		{"as pale as what shines through", 0.06, 0.01, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p := newPage(c.grain)
+			p.line(200, 200, 700, 300, 6, 0.6)
+			p.line(200, 600, 700, 700, 4, c.pale)
+			ink, err := FindInk(p.Colour, 5, DefaultInk())
+			require.NoError(t, err)
+			on := 0
+			for i := range 101 {
+				f := float64(i) / 100
+				if ink.Mask.Pix[int(600+100*f)*ink.Mask.W+int(200+500*f)] != 0 {
+					on++
+				}
+			}
+			if c.kept {
+				assert.Equal(t, 101, on)
+				assert.Equal(t, 2, ink.Spots)
+			} else {
+				assert.Zero(t, on)
+				assert.Equal(t, 1, ink.Spots)
+			}
+		})
+	}
+}
