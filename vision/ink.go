@@ -22,7 +22,7 @@ const (
 	alongWeak     = 3                 // mm that a line on ruled paper may be as pale as the rules
 	besideRules   = 0.85              // of the darkness that is ink on a rule, off the rules: some are not found
 	leastRuledCut = 0.1               // share darker than paper that is ink at least where rules are known
-	palest        = 0.25              // of the darkness of the ink that a pale line has at least: what is paler shines through
+	palest        = 0.4               // of the darkness of the ink that a pale line has at least: what is paler shines through
 	slightHalves  = 3                 // halves of what is wanted: pieces of less than so many are hardly large enough
 )
 

@@ -25,7 +25,7 @@ const (
 	rulingThick   = 2     // px between stretches that are one rule's,
 	rulingBend    = 0.015 // px more for each px that lies between their ends: paper bends
 	rulingSpan    = 0.3   // of the sheet that a rule's stretches cover at least
-	marginSpan    = 0.6   // of the sheet that a margin's line covers at least
+	marginSpan    = 0.4   // of the sheet that a margin's line covers at least
 	rulingLeast   = 6     // rules, or it is no ruling
 	rulingRegular = 0.6   // share of the distances that are whole multiples of the usual one,
 	rulingStray   = 0.2   // to so much of it
@@ -91,7 +91,7 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 		Spacing: usualGap(lines) * k / pxPerMm,
 		rules:   slices.Concat(first, second),
 	}
-	margins := longLines(rest, size)
+	margins := longLines(rest, size, first[0][0])
 	n := 0
 	r.Dark, n = darkAlong(slices.Concat(r.rules...), darkest)
 	var ink []float64
@@ -153,12 +153,17 @@ func (r Ruling) bands(even *Grey, pxPerMm float64) (*Grey, error) {
 
 // drawnOn is the way along a rule's stretches, and on at both ends.
 func drawnOn(line []rule, far float64) geom.Polyline {
-	first, last := line[0], line[len(line)-1]
-	way := geom.Polyline{first.a.Add(first.a.Sub(first.b).Unit().Mul(far))}
+	first := line[0]
+	dir := first.b.Sub(first.a).Unit()
+	way := geom.Polyline{first.a.Sub(dir.Mul(far)), first.a}
 	for _, s := range line {
-		way = append(way, s.a, s.b)
+		for _, p := range []geom.Point{s.a, s.b} {
+			if p.Sub(way[len(way)-1]).Dot(dir) > 0 { // a broad line has several side by side
+				way = append(way, p)
+			}
+		}
 	}
-	return append(way, last.b.Add(last.b.Sub(last.a).Unit().Mul(far)))
+	return append(way, way[len(way)-1].Add(dir.Mul(far)))
 }
 
 // plainly is how dark the picture is on the way where nothing is drawn along
@@ -254,10 +259,15 @@ func evenlyApart(all []rule, size geom.Point) (places []float64, of [][]rule, re
 	return places, of, rest
 }
 
-// longLines are the lines across most of the sheet: a margin's.
-func longLines(all []rule, size geom.Point) (out [][]rule) {
+// longLines are the lines along or across a ruling over much of the sheet: a
+// margin's, or what is drawn.
+func longLines(all []rule, size geom.Point, ruling rule) (out [][]rule) {
+	along := ruling.b.Sub(ruling.a).Unit()
 	for _, line := range collinear(all) {
 		dir := line[0].b.Sub(line[0].a).Unit()
+		if !alike(line[0], along) && !alike(line[0], along.Perp()) {
+			continue
+		}
 		for i, r := range line {
 			if r.b.Sub(r.a).Dot(dir) < 0 {
 				line[i] = rule{r.b, r.a}

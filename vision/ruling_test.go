@@ -116,17 +116,18 @@ func TestRuledPaper(t *testing.T) {
 func TestPaleLine(t *testing.T) {
 	for _, c := range []struct {
 		name  string
+		pen   float64
 		pale  float64
 		grain float64
 		kept  bool
 	}{
-		{"pencil", 0.25, 0.01, true},
-		{"pale pencil", 0.18, 0.01, true},
-		{"as pale as what shines through", 0.06, 0.01, false},
+		{"pencil beside a felt pen", 0.6, 0.26, 0.01, true},
+		{"pencil that presses lightly", 0.3, 0.14, 0.01, true},
+		{"as pale as what shines through", 0.6, 0.06, 0.01, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := newPage(c.grain)
-			p.line(200, 200, 700, 300, 6, 0.6)
+			p.line(200, 200, 700, 300, 6, c.pen)
 			p.line(200, 600, 700, 700, 4, c.pale)
 			ink, err := FindInk(p.Colour, 5, DefaultInk())
 			require.NoError(t, err)
