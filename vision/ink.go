@@ -22,7 +22,8 @@ const (
 	alongWeak     = 3                 // mm that a line on ruled paper may be as pale as the rules
 	besideRules   = 0.85              // of the darkness that is ink on a rule, off the rules: some are not found
 	leastRuledCut = 0.1               // share darker than paper that is ink at least where rules are known
-	palest        = 0.4               // of the darkness of the ink that a pale line has at least: what is paler shines through
+	palest        = 0.6               // times what the ink is darker than palestInk: a line paler than that shines through,
+	palestInk     = 0.3               // or is the edge of a hard shadow, where pencils and tired pens are not so dark
 	slightHalves  = 3                 // halves of what is wanted: pieces of less than so many are hardly large enough
 )
 
@@ -142,7 +143,7 @@ func (ink *Ink) look(even *Grey, pxPerMm float64) error {
 		ink.Pale = ink.Ruling.cut()
 		return nil
 	}
-	ink.Pale = min(max(findPale(small), palest*ink.Darkness), ink.Cut)
+	ink.Pale = min(max(findPale(small), palest*(ink.Darkness-palestInk)), ink.Cut)
 	return nil
 }
 

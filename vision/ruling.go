@@ -26,7 +26,7 @@ const (
 	rulingBend    = 0.015 // px more for each px that lies between their ends: paper bends
 	rulingSpan    = 0.3   // of the sheet that a rule's stretches cover at least
 	marginSpan    = 0.4   // of the sheet that a margin's line covers at least
-	rulingLeast   = 6     // rules, or it is no ruling
+	rulingLeast   = 8     // rules, or it is no ruling
 	rulingRegular = 0.6   // share of the distances that are whole multiples of the usual one,
 	rulingStray   = 0.2   // to so much of it
 	rulingMost    = 3     // times the usual distance: rules that were missed lie between
@@ -35,6 +35,7 @@ const (
 	rulingTimes   = 1.1   // times that of the usual rule, for others are darker
 	rulingAbove   = 0.02  // share of the paper, the same for pale rules
 	rulingInk     = 0.04  // share by which ink is darker than the rules at least
+	rulingPaler   = 0.75  // of the ink's darkness that rules have at most
 	rulingDrawing = 0.01  // of the rules' pixels that ink makes up at least, or the rules are the drawing
 	rulingBare    = 0.3   // quantile of the darkness along a rule from edge to edge that shows the rule alone,
 	bareTimes     = 1.2   // times that is as dark as it gets
@@ -104,6 +105,9 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 		return Ruling{}, nil
 	}
 	r.ink = median(ink)
+	if r.Dark > rulingPaler*r.ink {
+		return Ruling{}, nil // a drawing's own lines, which differ a little
+	}
 	r.rules = append(r.rules, margins...)
 	return r, nil
 }
