@@ -161,7 +161,7 @@ func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Setting
 		slices.SortStableFunc(stops, func(a, b stop) int { return cmp.Compare(a.s, b.s) })
 		for j := 1; j < len(stops); j++ {
 			a, b := stops[j-1], stops[j]
-			if b.s-a.s < 1e-6 {
+			if !(b.s-a.s >= 1e-6) { // nor is there strip for a curve without length
 				continue
 			}
 			r.runs = append(r.runs, run{Span{i, a.s, b.s}, [2]int{a.node, b.node},
