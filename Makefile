@@ -5,7 +5,7 @@ BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev
 TEST_PACKAGES := python3-skimage python3-opencv python3-shapely python3-networkx admesh hershey-fonts-data \
 	lib3mf1 libxml2-utils poppler-utils chromium
 
-.PHONY: build install demo test accuracy accuracy-wide icons bench photos pictures web fuzz check deps test-deps
+.PHONY: build install demo test accuracy accuracy-wide accuracy-real icons bench photos pictures web fuzz check deps test-deps
 
 build: deps
 	@mkdir -p bin
@@ -36,6 +36,14 @@ bench: build
 	@go test ./pipeline -run '^$$' -bench 'Stages|Decode|ToChannel' -benchtime 10x
 	@go test ./pipeline -run '^$$' -bench Strokes -benchtime 1x
 	@go run ./cmd/accuracy -memory bin/inkchannel
+
+# Real photographs with hand-made truth, which lie outside the repository: REAL is
+# their folder, with their scorer, the truth and the photos. About 2 minutes.
+REAL ?= ../shared/photos
+accuracy-real: build
+	@if [ -x $(REAL)/score_real.py ]; then \
+	  $(REAL)/score_real.py $(CURDIR)/bin/inkchannel $(REAL)/truth $(REAL)/photos -o out/real; \
+	else echo "no real photographs in $(REAL); give their folder with REAL="; fi
 
 # The wide set: icons and words under eight conditions, with the worst 20 and a
 # CSV in out/accuracy. All of it is 6,296 photos, some 55 minutes on two cores;
