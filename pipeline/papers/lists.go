@@ -109,7 +109,7 @@ func wireItems(in ListIn) (out []Item) {
 			out,
 			Item{
 				What:   "flexible copper wire",
-				Detail: n + ", both conductors added up",
+				Detail: n + ", both conductors together",
 				Count:  thousandths(wires[n]),
 				Unit:   "m",
 			},
