@@ -14,17 +14,26 @@ import (
 
 // What counts as a mark, and the bounds of the cut.
 const (
-	markBelow     = evenWhite * 3 / 4 // of the evened picture: a quarter darker than paper, which pale rules are not, or hardly
-	blankCut      = 0.3               // share darker than paper that is ink on a sheet without a mark
-	mostCut       = 0.5               // share darker than paper that is ink in any case, however dark the rest
-	nearInk       = 0.8               // mm within which a line's darkest is looked for, from its edge
-	nearRules     = 0.6               // mm, the same on ruled paper, where the line's edge lies among rules
-	alongWeak     = 3                 // mm that a line on ruled paper may be as pale as the rules
-	besideRules   = 0.85              // of the darkness that is ink on a rule, off the rules: some are not found
-	leastRuledCut = 0.1               // share darker than paper that is ink at least where rules are known
-	palest        = 0.6               // times what the ink is darker than palestInk: a line paler than that shines through,
-	palestInk     = 0.3               // or is the edge of a hard shadow, where pencils and tired pens are not so dark
-	slightHalves  = 3                 // halves of what is wanted: pieces of less than so many are hardly large enough
+	// markBelow is of the evened picture: a quarter darker than paper, which
+	// pale rules are not, or hardly.
+	markBelow     = evenWhite * 3 / 4
+	blankCut      = 0.3 // share darker than paper that is ink on a sheet without a mark
+	mostCut       = 0.5 // share darker than paper that is ink in any case, however dark the rest
+	leastRuledCut = 0.1 // share darker than paper that is ink at least where rules are known
+	nearInk       = 0.8 // mm within which a line's darkest is looked for, from its edge
+	nearRules     = 0.6 // mm, the same on ruled paper, where the line's edge lies among rules
+	alongWeak     = 3   // mm that a line on ruled paper may be as pale as the rules
+	// besideRules is of the darkness that is ink on a rule, what is ink off the
+	// rules: some are not found.
+	besideRules = 0.85
+	// What is paler than palest times what the ink is darker than palestInk
+	// shines through, or is the edge of a hard shadow. Pencils and tired pens are
+	// hardly darker than palestInk, and followed further.
+	palest    = 0.6
+	palestInk = 0.3
+	// slightHalves is halves of what is wanted: pieces of less than so many are
+	// hardly large enough.
+	slightHalves = 3
 )
 
 // An InkMethod is a way to decide what is ink.
