@@ -3,6 +3,7 @@ package vision
 import (
 	"bytes"
 	"math"
+	"slices"
 	"sort"
 
 	"inkchannel/geom"
@@ -243,12 +244,16 @@ func (g *graph) penRadius() float64 {
 }
 
 // median of v, 0 if v is empty; v is sorted by it.
-func median(v []float64) float64 {
+func median(v []float64) float64 { return quantile(v, 0.5) }
+
+// quantile is the value below which the share q, less than 1, of v lies, 0 if v is
+// empty; v is sorted by it.
+func quantile(v []float64, q float64) float64 {
 	if len(v) == 0 {
 		return 0
 	}
-	sort.Float64s(v)
-	return v[len(v)/2]
+	slices.Sort(v)
+	return v[int(q*float64(len(v)))]
 }
 
 // deadEnd returns the free end and the junction of a link that has one of each.

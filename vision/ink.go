@@ -110,14 +110,11 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	ink := &Ink{}
 	margin := int(s.Margin*pxPerMm + 0.5)
 	ink.Darkness, ink.Cut = chooseCut(even, margin, s)
-	if s.byItself() {
-		if err := ink.look(even.filled(), pxPerMm); err != nil {
-			return nil, err
-		}
-	}
-	if err := ink.cut(even, margin, pxPerMm, s); err != nil {
+	level, err := ink.levelling(even, pxPerMm, s)
+	if err != nil {
 		return nil, err
 	}
+	ink.cut(even, margin, level)
 	area := pxPerMm * pxPerMm
 	atEdge := func(q piece) bool { return offSheet(q, ink.Mask, margin, int(s.Window*pxPerMm)) }
 	spots := piecesOf(ink.Mask, 1, true).dropSmall(ink.Mask, 1, int(s.Speckle*area), atEdge)
@@ -148,11 +145,15 @@ func (ink *Ink) look(even *Grey, pxPerMm float64) error {
 	}
 	if ink.Ruling.Lines > 0 {
 		ink.Darkness = ink.Ruling.ink
-		ink.Cut = min(max(ink.Darkness/2, leastRuledCut), mostCut)
+		ink.Cut = cutFor(ink.Darkness, leastRuledCut)
 		ink.Pale = ink.Ruling.cut()
 		return nil
 	}
-	ink.Pale = min(max(findPale(small), palest*(ink.Darkness-palestInk)), ink.Cut)
+	ink.Pale = palest * (ink.Darkness - palestInk)
+	if ink.Pale < leastCut { // beyond, what findPale finds does not count
+		ink.Pale = max(ink.Pale, findPale(small))
+	}
+	ink.Pale = min(ink.Pale, ink.Cut)
 	return nil
 }
 
@@ -224,23 +225,22 @@ func chooseCut(even *evened, margin int, s InkSettings) (darkness, cut float64) 
 	if marks == 0 {
 		return 0, blankCut
 	}
-	return darkness, cutFor(darkness)
+	return darkness, cutFor(darkness, leastCut)
 }
 
 // cutFor is how dark a pixel must be to be ink, half as dark as the ink is
-// where its edge lies.
-func cutFor(darkness float64) float64 { return min(max(darkness/2, leastCut), mostCut) }
+// where its edge lies, and least in any case.
+func cutFor(darkness, least float64) float64 { return min(max(darkness/2, least), mostCut) }
 
-// byItself tells whether the cut follows what is drawn.
+// byItself reports whether the cut follows what is drawn.
 func (s InkSettings) byItself() bool { return s.Method == InkPaper && s.Offset == 0 }
 
-// cut subtracts the threshold of the chosen method from the evened picture, in
-// its own memory, and takes for ink what is over it, but for the margin.
-func (ink *Ink) cut(even *evened, margin int, pxPerMm float64, s InkSettings) error {
-	level, err := ink.levelling(even, pxPerMm, s)
-	if err != nil {
-		return err
-	}
+// A leveller fills in the Level of neighbouring pixels, from pixel at on.
+type leveller func(to []uint8, at int)
+
+// cut subtracts the threshold from the evened picture, in its own memory, and
+// takes for ink what is over it, but for the margin.
+func (ink *Ink) cut(even *evened, margin int, level leveller) {
 	w, h := even.W, even.H
 	ink.Level, ink.Mask = even.Grey, NewBitmap(w, h)
 	parallel.Bands(h, func(y0, y1 int) {
@@ -260,13 +260,19 @@ func (ink *Ink) cut(even *evened, margin int, pxPerMm float64, s InkSettings) er
 			}
 		}
 	})
-	return nil
 }
 
-// levelling tells how to fill in the Level of neighbouring pixels, from pixel at on.
-func (ink *Ink) levelling(even *evened, pxPerMm float64, s InkSettings) (func(to []uint8, at int), error) {
+// levelling is how the settings' method levels the evened picture.
+func (ink *Ink) levelling(even *evened, pxPerMm float64, s InkSettings) (leveller, error) {
 	if s.byItself() {
-		return ink.localLevelling(even, pxPerMm)
+		whole := even.filled()
+		if err := ink.look(whole, pxPerMm); err != nil {
+			return nil, err
+		}
+		if ink.Ruling.Lines > 0 {
+			return ink.ruledLevelling(even, whole, pxPerMm)
+		}
+		return ink.localLevelling(even, whole, pxPerMm)
 	}
 	cut := ink.Cut
 	src, m := even.mat(), gocv.NewMat()
@@ -292,7 +298,7 @@ func (ink *Ink) levelling(even *evened, pxPerMm float64, s InkSettings) (func(to
 	}
 	var table [256]uint8
 	for v := range table {
-		table[v] = uint8(min(max(inkEdge+math.Round(flat)-float64(v), 0), 255))
+		table[v] = levelOf(inkEdge+int(math.Round(flat)), uint8(v))
 	}
 	return func(to []uint8, at int) {
 		for i, v := range even.Pix[at : at+len(to)] {
@@ -303,12 +309,10 @@ func (ink *Ink) levelling(even *evened, pxPerMm float64, s InkSettings) (func(to
 
 // localLevelling is levelling by how dark the darkest ink near each pixel is:
 // beside a dark line the cut is the drawing's, so that its edge lies half way
-// to the paper; a pale line by itself is cut half way to its own darkness.
-func (ink *Ink) localLevelling(even *evened, pxPerMm float64) (func(to []uint8, at int), error) {
-	if ink.Ruling.Lines > 0 {
-		return ink.ruledLevelling(even, pxPerMm)
-	}
-	near, err := even.filled().darkestWithin(int(nearInk*pxPerMm + 0.5))
+// to the paper; a pale line by itself is cut half way to its own darkness. whole
+// is even with paper where nothing was worked out.
+func (ink *Ink) localLevelling(even *evened, whole *Grey, pxPerMm float64) (leveller, error) {
+	near, err := whole.darkestWithin(int(nearInk*pxPerMm + 0.5))
 	if err != nil {
 		return nil, err
 	}
@@ -319,7 +323,7 @@ func (ink *Ink) localLevelling(even *evened, pxPerMm float64) (func(to []uint8, 
 	}
 	return func(to []uint8, at int) {
 		for i, v := range even.Pix[at : at+len(to)] {
-			to[i] = uint8(min(max(cuts[near.Pix[at+i]]-int(v), 0), 255))
+			to[i] = levelOf(cuts[near.Pix[at+i]], v)
 		}
 	}, nil
 }
@@ -328,11 +332,15 @@ func (ink *Ink) localLevelling(even *evened, pxPerMm float64) (func(to []uint8, 
 // its Level.
 func levelOver(cut float64) int { return inkEdge + int(math.Round(evenWhite*(1-cut))) }
 
+// levelOf is the Level of a pixel of the evened picture.
+func levelOf(over int, v uint8) uint8 { return uint8(min(max(over-int(v), 0), 255)) }
+
 // ruledLevelling is levelling on ruled paper: what is darker than rules is ink,
-// and what leads on from there, for a few mm, off the rules.
-func (ink *Ink) ruledLevelling(even *evened, pxPerMm float64) (func(to []uint8, at int), error) {
+// and what leads on from there, for a few mm, off the rules. whole is as for
+// localLevelling.
+func (ink *Ink) ruledLevelling(even *evened, whole *Grey, pxPerMm float64) (leveller, error) {
 	strong, weak := NewBitmap(even.W, even.H), NewBitmap(even.W, even.H)
-	rules, err := ink.Ruling.bands(even.filled(), pxPerMm)
+	rules, err := ink.Ruling.bands(whole, pxPerMm)
 	if err != nil {
 		return nil, err
 	}
@@ -357,7 +365,7 @@ func (ink *Ink) ruledLevelling(even *evened, pxPerMm float64) (func(to []uint8, 
 	return func(to []uint8, at int) {
 		for i, v := range even.Pix[at : at+len(to)] {
 			if to[i] = 0; near.Pix[at+i] != 0 {
-				to[i] = uint8(min(max(cut-int(v), 0), 255))
+				to[i] = levelOf(cut, v)
 			}
 		}
 	}, nil

@@ -36,9 +36,8 @@ func findPale(even *Grey) float64 {
 func specksAt(even *Grey, cut float64) float64 {
 	b := NewBitmap(even.W, even.H)
 	level := uint8(evenWhite * (1 - cut))
-	const rim = paleBorder
-	for y := rim; y < b.H-rim; y++ {
-		for x := rim; x < b.W-rim; x++ {
+	for y := paleBorder; y < b.H-paleBorder; y++ {
+		for x := paleBorder; x < b.W-paleBorder; x++ {
 			if even.Pix[y*b.W+x] <= level {
 				b.Pix[y*b.W+x] = 1
 			}
@@ -54,10 +53,9 @@ func specksAt(even *Grey, cut float64) float64 {
 		}
 	}
 	lines, specks := 1, 0
-	const long = paleLine
 	for i, q := range p.list {
 		w, h := q.x1-q.x0, q.y1-q.y0
-		if strong[i] || w*w+h*h >= long*long {
+		if strong[i] || w*w+h*h >= paleLine*paleLine {
 			lines += q.area
 		} else {
 			specks += q.area

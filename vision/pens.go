@@ -270,30 +270,22 @@ func gatherPens(seen []strokeInk, n geom.Network, apart float64) Pens {
 // startPens returns the colours of the pens that drew the strokes named, the
 // longest first.
 func startPens(seen []strokeInk, cover []Lab, sure []int, apart float64) []Lab {
-	type group struct {
-		colour Lab
-		length float64
-	}
-	var all []group
+	var colours []Lab
+	var lengths []float64
 	for _, i := range sure {
-		colours := make([]Lab, len(all))
-		for k, g := range all {
-			colours[k] = g.colour
-		}
 		best, near := nearestPen(colours, cover[i])
 		if best < 0 || apart > 0 && near > apart {
-			best = len(all)
-			all = append(all, group{colour: cover[i]})
+			best = len(colours)
+			colours, lengths = append(colours, cover[i]), append(lengths, 0)
 		}
-		g := &all[best]
-		if g.length += seen[i].length; g.length > 0 {
-			g.colour = g.colour.towards(cover[i], seen[i].length/g.length)
+		if lengths[best] += seen[i].length; lengths[best] > 0 {
+			colours[best] = colours[best].towards(cover[i], seen[i].length/lengths[best])
 		}
 	}
 	var found []Lab
-	for k, g := range all {
-		if k == 0 || g.length >= leastOwn {
-			found = append(found, g.colour)
+	for k, c := range colours {
+		if k == 0 || lengths[k] >= leastOwn {
+			found = append(found, c)
 		}
 	}
 	return found

@@ -50,7 +50,7 @@ type Ruling struct {
 	Dark    float64  // how much darker than the paper the rules are at most, 0 to 1
 	ink     float64  // how much darker the drawing is
 	step    float64  // px of the picture to one of the copy,
-	rules   [][]rule // where rule's stretches lie, in their order
+	rules   [][]rule // the stretches of each rule, in their order
 }
 
 // cut is the darkness that tells the drawing from the rules.
@@ -63,8 +63,8 @@ func (r rule) length() float64 { return r.a.Dist(r.b) }
 
 // findRuling looks for at least rulingLeast straight lines across the sheet
 // that lie evenly apart, and for ink darker than they are. Without such ink the
-// lines are what is drawn, and there is no ruling.
-// small is its copy of lookSide.
+// lines are what is drawn, and there is no ruling. even is the evened picture,
+// small its copy of lookSide, pxPerMm the picture's scale.
 func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 	ridges := ridgesOf(small)
 	found, err := straightLines(ridges)
@@ -82,10 +82,6 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 	if err != nil {
 		return Ruling{}, err
 	}
-	darkest := func(p geom.Point) float64 {
-		x, y := min(int((p.X+0.5)*k), near.W-1), min(int((p.Y+0.5)*k), near.H-1)
-		return 1 - float64(near.Pix[y*near.W+x])/evenWhite
-	}
 	r := Ruling{
 		step:    k,
 		Lines:   len(lines) + len(across),
@@ -94,10 +90,13 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 	}
 	margins := longLines(rest, size, first[0][0])
 	n := 0
-	r.Dark, n = darkAlong(slices.Concat(r.rules...), darkest)
+	r.Dark, n = r.darkAlong(near)
 	var ink []float64
 	for i, v := range ridges.Pix {
-		if d := darkest(geom.Pt(float64(i%small.W), float64(i/small.W))); v != 0 && d > r.Dark+rulingInk {
+		if v == 0 {
+			continue
+		}
+		if d := near.darkness(r.of(geom.Pt(float64(i%small.W), float64(i/small.W)))); d > r.Dark+rulingInk {
 			ink = append(ink, d)
 		}
 	}
@@ -115,25 +114,35 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 // darkAlong is how dark the rules are at most, and at how many places that was
 // looked at. Strokes that cross a rule are few of its places, strokes along
 // rules few of the rules.
-func darkAlong(all []rule, darkest func(geom.Point) float64) (dark float64, n int) {
+func (r Ruling) darkAlong(near *Grey) (dark float64, n int) {
 	var levels []float64
-	for _, r := range all {
+	for _, s := range slices.Concat(r.rules...) {
 		var at []float64
-		dir := r.b.Sub(r.a).Unit()
-		for s := 0.0; s < r.length(); s++ {
-			at = append(at, darkest(r.a.Add(dir.Mul(s))))
+		dir := s.b.Sub(s.a).Unit()
+		for d := 0.0; d < s.length(); d++ {
+			at = append(at, near.darkness(r.of(s.a.Add(dir.Mul(d)))))
 		}
-		slices.Sort(at)
-		mid, high := quantile(at, 0.5), quantile(at, rulingLevel)
+		mid, high := median(at), quantile(at, rulingLevel)
 		levels, n = append(levels, high+rulingSpread*(high-mid)), n+len(at)
 	}
-	slices.Sort(levels)
-	return rulingAbove + rulingTimes*quantile(levels, 0.5), n
+	return rulingAbove + rulingTimes*median(levels), n
 }
 
-// bands is how dark, of 255, a pixel of a picture of w by h px at pxPerMm must
-// be to be ink on or beside a rule; 0 elsewhere. Each rule is drawn on to the
-// picture's edges. One darker than the others, as a margin's, asks for more.
+// of is the pixel of the picture at a place of the copy.
+func (r Ruling) of(p geom.Point) image.Point {
+	return image.Pt(int((p.X+0.5)*r.step), int((p.Y+0.5)*r.step))
+}
+
+// darkness is how much darker than paper an evened picture is at a pixel, or at
+// the nearest that it has, 0 to 1.
+func (g *Grey) darkness(p image.Point) float64 {
+	x, y := min(max(p.X, 0), g.W-1), min(max(p.Y, 0), g.H-1)
+	return 1 - float64(g.Pix[y*g.W+x])/evenWhite
+}
+
+// bands is how dark, of 255, a pixel of an evened picture at pxPerMm must be to
+// be ink on or beside a rule; 0 elsewhere. Each rule is drawn on to the picture's
+// edges. One darker than the others, as a margin's, asks for more.
 func (r Ruling) bands(even *Grey, pxPerMm float64) (*Grey, error) {
 	near, err := even.darkestWithin(int(r.step))
 	if err != nil {
@@ -142,14 +151,13 @@ func (r Ruling) bands(even *Grey, pxPerMm float64) (*Grey, error) {
 	b := NewGrey(even.W, even.H)
 	m := b.mat()
 	defer m.Close()
-	at := func(p geom.Point) image.Point { return image.Pt(int((p.X+0.5)*r.step), int((p.Y+0.5)*r.step)) }
 	far := float64(even.W+even.H) / r.step
 	for _, line := range r.rules {
 		way := drawnOn(line, far)
-		need := max(r.cut(), rulingAbove+bareTimes*plainly(near, way, r.step))
+		need := max(r.cut(), rulingAbove+bareTimes*r.plainly(near, way))
 		mark := color.RGBA{B: uint8(255 * min(need, 1))}
 		for i := 1; i < len(way); i++ {
-			gocv.Line(&m, at(way[i-1]), at(way[i]), mark, int(rulingBand*pxPerMm)|1)
+			gocv.Line(&m, r.of(way[i-1]), r.of(way[i]), mark, int(rulingBand*pxPerMm)|1)
 		}
 	}
 	return b, nil
@@ -172,15 +180,13 @@ func drawnOn(line []rule, far float64) geom.Polyline {
 
 // plainly is how dark the picture is on the way where nothing is drawn along
 // it: at most places. A stroke along a rule may be half as long as the sheet.
-func plainly(even *Grey, way geom.Polyline, step float64) float64 {
+func (r Ruling) plainly(near *Grey, way geom.Polyline) float64 {
 	var dark []float64
 	for _, p := range way.Resampled(1) {
-		x, y := int((p.X+0.5)*step), int((p.Y+0.5)*step)
-		if x >= 0 && y >= 0 && x < even.W && y < even.H {
-			dark = append(dark, 1-float64(even.Pix[y*even.W+x])/evenWhite)
+		if q := r.of(p); q.In(image.Rect(0, 0, near.W, near.H)) {
+			dark = append(dark, near.darkness(q))
 		}
 	}
-	slices.Sort(dark)
 	return quantile(dark, rulingBare)
 }
 
@@ -315,7 +321,7 @@ func collinear(all []rule) [][]rule {
 	return lines
 }
 
-// leadsTo tells whether the line of r, drawn on, meets the near end of q.
+// leadsTo reports whether the line of r, drawn on, meets the near end of q.
 func (r rule) leadsTo(q rule) bool {
 	dir := r.b.Sub(r.a).Unit()
 	near := func(p geom.Point) (gap, off float64) {
@@ -353,9 +359,9 @@ func commonDirection(all []rule) geom.Point {
 	return best
 }
 
-// alike tells whether a stretch runs in a direction, either way.
+// alike reports whether a stretch runs in a direction, either way.
 func alike(r rule, dir geom.Point) bool {
-	return math.Abs(r.b.Sub(r.a).Unit().Dot(dir)) > math.Cos(rulingTilt*math.Pi/180)
+	return math.Abs(r.b.Sub(r.a).Unit().Dot(dir)) > math.Cos(geom.Radians(rulingTilt))
 }
 
 // usualGap is the median distance of neighbouring places.
@@ -367,7 +373,7 @@ func usualGap(places []float64) float64 {
 	return median(gaps)
 }
 
-// regular tells whether most neighbouring places lie the usual distance apart,
+// regular reports whether most neighbouring places lie the usual distance apart,
 // or a small multiple of it.
 func regular(places []float64) bool {
 	usual, good := usualGap(places), 0
@@ -378,12 +384,4 @@ func regular(places []float64) bool {
 		}
 	}
 	return float64(good) >= rulingRegular*float64(len(places)-1)
-}
-
-// quantile is the value below which the share q of sorted values lie.
-func quantile(sorted []float64, q float64) float64 {
-	if len(sorted) == 0 {
-		return 0
-	}
-	return sorted[min(int(q*float64(len(sorted))), len(sorted)-1)]
 }
