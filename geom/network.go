@@ -28,13 +28,7 @@ type Stroke struct {
 }
 
 // Length returns the length of all the stroke's runs.
-func (s Stroke) Length() float64 {
-	sum := 0.0
-	for _, r := range s.Runs {
-		sum += r.Length()
-	}
-	return sum
-}
+func (s Stroke) Length() float64 { return TotalLength(s.Runs) }
 
 // Scaled returns n with every length multiplied by k.
 func (n Network) Scaled(k float64) Network {

@@ -14,6 +14,15 @@ func (pl Polyline) Length() float64 {
 	return sum
 }
 
+// TotalLength returns the sum of the lengths of all.
+func TotalLength[L interface{ Length() float64 }](all []L) float64 {
+	sum := 0.0
+	for _, l := range all {
+		sum += l.Length()
+	}
+	return sum
+}
+
 // Reversed returns pl run the other way.
 func (pl Polyline) Reversed() Polyline {
 	out := make(Polyline, len(pl))

@@ -81,13 +81,7 @@ func (c Centreline) Mapped(f func(Point) Point) Centreline {
 }
 
 // Length returns the length of all curves.
-func (c Centreline) Length() float64 {
-	sum := 0.0
-	for _, k := range c.Curves {
-		sum += k.Length()
-	}
-	return sum
-}
+func (c Centreline) Length() float64 { return TotalLength(c.Curves) }
 
 // The lengths, in mm, over which a line's direction is read: the corner itself
 // is blurred over cornerGap each side, beyond it directions are read over

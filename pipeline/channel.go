@@ -61,21 +61,14 @@ func channelStage() stage.Stage {
 			stage.Number("line-width", "mm", "width of one printed line; walls are a whole number of lines thick", 0.1, 2, func(s *settings) *float64 { return &s.Line }),
 		},
 		Run: func(set settings, in in) (ChannelFound, stage.Report, error) {
-			f, rep, err := buildChannel(set, in.Dots, in.Bends, in.Junctions.Strip)
-			if wide := f.Built.Strip + f.Built.Loose + 2*f.Built.Wall; err == nil && in.Spacing.Least < wide {
-				rep.Judge(
-					0.4, "channels are %g mm wide and lines may be %g mm apart, so that two may run into one; "+
-						"give --spacing %g", wide, in.Spacing.Least, wide+betweenChannels,
-				)
-			}
-			return f, rep, err
+			return buildChannel(set, in.Dots, in.Bends, in.Junctions.Strip, in.Spacing.Least)
 		},
 		Show: stage.Show{Picture: drawChannel, Drawn: true},
 	})
 }
 
 func buildChannel(
-	set ChannelSettings, dots DotsFound, mended BendsFound, strip StripRoom,
+	set ChannelSettings, dots DotsFound, mended BendsFound, strip StripRoom, spacing float64,
 ) (f ChannelFound, rep stage.Report, err error) {
 	wall := rules.WholeWall(set.Wall, set.Line)
 	if math.Abs(wall-set.Wall) > 1e-9 {
@@ -102,6 +95,12 @@ func buildChannel(
 		"%.1f by %.1f by %.1f mm, %.1f cm³, %d facets in %s, watertight", hi.X-lo.X, hi.Y-lo.Y, hi.Z-lo.Z,
 		f.Solid.Volume()/1000, len(f.Solid.Triangles), stage.Count(len(f.Body), "part", "separate parts"),
 	)
+	if wide := strip.Slot() + 2*wall; spacing < wide {
+		rep.Judge(
+			0.4, "channels are %g mm wide and lines may be %g mm apart, so that two may run into one; "+
+				"give --spacing %g", wide, spacing, roomySpacing(strip.Slot(), wall),
+		)
+	}
 	return f, rep, nil
 }
 

@@ -102,7 +102,7 @@ func noteParts(rep *stage.Report, f PartsFound) {
 	if n := len(f.Bridges); n > 0 {
 		rep.Note(
 			"%s, %.0f mm in all, %s %d channels that do not touch", stage.Count(n, "bridge", "bridges"),
-			lengthOf(f.Bridges), stage.Plural(n, "joins", "join"), f.Strokes,
+			geom.TotalLength(f.Bridges), stage.Plural(n, "joins", "join"), f.Strokes,
 		)
 	}
 	if w := f.Bore; w != nil {
@@ -113,7 +113,7 @@ func noteParts(rep *stage.Report, f PartsFound) {
 	}
 	if len(f.Wires) > 0 {
 		rep.Note(
-			"%.0f mm of concealed wire groove with %s to the slots", lengthOf(f.Wires),
+			"%.0f mm of concealed wire groove with %s to the slots", geom.TotalLength(f.Wires),
 			stage.Count(len(f.Feeds), "hole", "holes"),
 		)
 	}
@@ -125,14 +125,6 @@ func noteParts(rep *stage.Report, f PartsFound) {
 		)
 	}
 	rep.Notes = append(rep.Notes, f.Notes...)
-}
-
-func lengthOf(ls []geom.Polyline) float64 {
-	sum := 0.0
-	for _, l := range ls {
-		sum += l.Length()
-	}
-	return sum
 }
 
 // Named returns the part of a name, nil if there is none.

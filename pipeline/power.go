@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 
+	"inkchannel/geom"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/stage"
@@ -83,7 +84,7 @@ func loads(strips StripsFound, channel ChannelFound, sign PartsFound) []power.Lo
 	var out []power.Load
 	s := channel.Built
 	outline := 2 * (s.Slot() + 2*s.Wall + s.Height())
-	hidden := lengthOf(sign.Wires) // a circuit that the bore does not reach may need all of it
+	hidden := geom.TotalLength(sign.Wires) // a circuit that the bore does not reach may need all of it
 	for _, c := range strips.Circuits {
 		l := power.Load{Strip: c.Strip / 1000, Channel: outline}
 		if b := sign.Bore; b != nil {

@@ -58,13 +58,9 @@ func traceStrokes(
 		f.Doubts[i].At = dots.Frame.Mm(t.Doubts[i].At)
 	}
 	top := f.Strokes.Topology()
-	length := 0.0
-	for _, s := range f.Strokes.Strokes {
-		length += s.Length()
-	}
 	rep.Found = fmt.Sprintf(
 		"%s, %.0f mm in all, pen %.2f mm wide; %s, %s, %s; %s removed",
-		stage.Count(len(f.Strokes.Strokes), "stroke", "strokes"), length, f.PenWidth,
+		stage.Count(len(f.Strokes.Strokes), "stroke", "strokes"), geom.TotalLength(f.Strokes.Strokes), f.PenWidth,
 		stage.Count(top.Ends, "free end", "free ends"), stage.Count(top.Junctions, "junction", "junctions"),
 		stage.Count(top.Loops, "loop", "loops"), stage.Count(t.Spurs, "spur", "spurs"),
 	)

@@ -21,5 +21,9 @@ func UseStrip(s stage.Settings, t power.Strip) stage.Settings {
 		p.Volts, p.Watts, p.LEDs, p.Run, p.Ohms, p.Kind = t.Volts, t.Watts, t.LEDs, t.Run, t.Ohms, t.Kind
 	})
 	slot, wall := stage.SettingsOf[StripRoom](s).Slot(), stage.SettingsOf[ChannelSettings](s).Wall
-	return stage.With(s, func(r *rules.SpacingSettings) { r.Least = slot + 2*wall + betweenChannels })
+	return stage.With(s, func(r *rules.SpacingSettings) { r.Least = roomySpacing(slot, wall) })
 }
+
+// roomySpacing is how far apart, mm, lines are whose channels leave some room
+// between them.
+func roomySpacing(slot, wall float64) float64 { return slot + 2*wall + betweenChannels }

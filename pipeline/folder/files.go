@@ -1,6 +1,7 @@
 package folder
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -31,10 +32,9 @@ type Run struct {
 
 // A Kind is one kind of file that a run writes.
 type Kind struct {
-	Name string // of the file, or its form, as part-*.stl
-	What string // what it is, in a few words
-	// Offered says that the page of review offers it by itself.
-	Offered bool
+	Name    string                      // of the file, or its form, as part-*.stl
+	What    string                      // what it is, in a few words
+	offered bool                        // by itself, on the page of review
 	write   func(r Run) ([]File, error) // none where the run did not come so far
 }
 
@@ -46,7 +46,7 @@ func Kinds() []Kind {
 		{
 			Name:    FileCentreline,
 			What:    "the lines the sign is made on, at true size (SVG 1.1, mm of the sheet)",
-			Offered: true,
+			offered: true,
 			write:   lines,
 		},
 		one(
@@ -86,7 +86,7 @@ func Kinds() []Kind {
 		{
 			Name:    FileSettings,
 			What:    "all settings; `--settings run.yaml` repeats the run exactly",
-			Offered: true,
+			offered: true,
 			write:   settingsFile,
 		},
 		{
@@ -101,7 +101,7 @@ func Kinds() []Kind {
 // one is a file of a run that has found all that In has fields for, or In itself
 // where that is a result.
 func one[In any](name, what string, offered bool, write func(Run, In) ([]byte, error)) Kind {
-	return Kind{Name: name, What: what, Offered: offered, write: func(r Run) ([]File, error) {
+	return Kind{Name: name, What: what, offered: offered, write: func(r Run) ([]File, error) {
 		in, ok := stage.Found[In](r.Results)
 		if !ok {
 			in, ok = stage.Inputs[In](r.Results)
@@ -136,20 +136,19 @@ func Files(r Run) ([]File, error) {
 	return out, nil
 }
 
-// Offered returns one of the files that the page of review offers by themselves,
-// and whether there is such.
-func Offered(r Run, name string) (File, bool, error) {
-	for _, k := range Kinds() {
-		if !k.Offered || k.Name != name {
-			continue
-		}
-		files, err := k.write(r)
-		if err != nil || len(files) == 0 {
-			return File{}, false, err
-		}
-		return files[0], true, nil
+// Offered lists the kinds of one file that the page of review offers by
+// themselves.
+func Offered() []Kind {
+	return slices.DeleteFunc(Kinds(), func(k Kind) bool { return !k.offered })
+}
+
+// File is the file of a kind of one, and whether the run came so far.
+func (k Kind) File(r Run) (File, bool, error) {
+	files, err := k.write(r)
+	if err != nil || len(files) == 0 {
+		return File{}, false, err
 	}
-	return File{}, false, nil
+	return files[0], true, nil
 }
 
 func stagePictures(r Run) ([]File, error) {

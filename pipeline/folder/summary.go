@@ -327,7 +327,8 @@ func signSummary(r stage.Results) *SignSummary {
 	}
 	s := &SignSummary{
 		Beds: f.Beds.Layout.Beds, Least: f.Beds.Layout.Least, Cuts: len(f.Beds.Cuts),
-		Bridges: round(lengthOf(f.Parts.Bridges)), Wires: round(lengthOf(f.Parts.Wires)),
+		Bridges: round(geom.TotalLength(f.Parts.Bridges)),
+		Wires:   round(geom.TotalLength(f.Parts.Wires)),
 	}
 	for i, p := range f.Beds.Prints {
 		pl := f.Beds.Layout.Places[i]
@@ -350,14 +351,6 @@ func signSummary(r stage.Results) *SignSummary {
 		}
 	}
 	return s
-}
-
-func lengthOf(ls []geom.Polyline) float64 {
-	sum := 0.0
-	for _, l := range ls {
-		sum += l.Length()
-	}
-	return sum
 }
 
 func stripSummary(r stage.Results) *StripSummary {

@@ -7,6 +7,7 @@ import (
 
 	"inkchannel/geom/parts"
 	"inkchannel/geom/strip"
+	"inkchannel/pipeline"
 	"inkchannel/pipeline/stage"
 )
 
@@ -154,15 +155,11 @@ func circuitSteps(in ListIn, i int, c strip.Circuit, files FileNames) []string {
 			"minus.", who, strings.Join(list, ", ")))
 	}
 	if n := len(c.Jumpers); n > 0 {
-		length := 0.0
-		for _, j := range c.Jumpers {
-			length += j.Length
-		}
 		out = append(
 			out,
 			fmt.Sprintf(
 				"Circuit %d: %s behind the channels, %.0f mm in all, can feed the far ends (`%s` shows %s).", i+1,
-				stage.Count(n, "wire jumper", "wire jumpers"), length, files.StripPicture,
+				stage.Count(n, "wire jumper", "wire jumpers"), pipeline.JumperLength(c.Jumpers), files.StripPicture,
 				stage.Plural(n, "it", "them"),
 			),
 		)

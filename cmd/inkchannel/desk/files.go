@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"slices"
 
 	"inkchannel/pipeline/folder"
 )
@@ -39,17 +40,19 @@ func (d *Desk) write(ctx context.Context, _ request) (bool, error) {
 // file runs the session to its end and sends one of the files that are offered.
 func (d *Desk) file(w http.ResponseWriter, r *http.Request) {
 	name := r.PathValue("name")
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	if !offered(name) {
+	kinds := folder.Offered()
+	i := slices.IndexFunc(kinds, func(k folder.Kind) bool { return k.Name == name })
+	if i < 0 {
 		http.NotFound(w, r)
 		return
 	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
 	res, err := d.session.Run(r.Context(), d.table.Last())
 	var f folder.File
 	ok := false
 	if err == nil {
-		f, ok, err = folder.Offered(folder.Run{Table: d.table, Results: res, Settings: d.session.Settings()}, name)
+		f, ok, err = kinds[i].File(folder.Run{Table: d.table, Results: res, Settings: d.session.Settings()})
 	}
 	if err == nil && !ok {
 		err = errors.New("there is nothing to write to " + name)
@@ -61,14 +64,4 @@ func (d *Desk) file(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "application/octet-stream")
 	w.Header().Set("Content-Disposition", `attachment; filename="`+f.Name+`"`)
 	_, _ = w.Write(f.Data) // the browser may be gone
-}
-
-// offered reports whether the page offers a file of that name.
-func offered(name string) bool {
-	for _, k := range folder.Kinds() {
-		if k.Offered && k.Name == name {
-			return true
-		}
-	}
-	return false
 }

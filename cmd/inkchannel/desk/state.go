@@ -76,10 +76,8 @@ func (d *Desk) state() state {
 	for _, h := range handles {
 		s.Handles = append(s.Handles, h.Share)
 	}
-	for _, k := range folder.Kinds() {
-		if k.Offered {
-			s.Files = append(s.Files, fileState{Name: k.Name, What: k.What})
-		}
+	for _, k := range folder.Offered() {
+		s.Files = append(s.Files, fileState{Name: k.Name, What: k.What})
 	}
 	return s
 }
