@@ -60,6 +60,7 @@ type DotError struct {
 	Candidates []Spot // what was seen, in px of the sheet's picture
 }
 
+// Error is the reason.
 func (e *DotError) Error() string { return e.Reason }
 
 // pageFit is how far from 100 mm (as a share) the pair may be by the page's

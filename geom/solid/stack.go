@@ -105,6 +105,7 @@ type stuckError struct {
 	err error
 }
 
+// Error is what was wrong.
 func (e *stuckError) Error() string { return e.err.Error() }
 
 func (a *arrangement) build(layers []layer, cuts []*geos.Geom, grid float64) error {

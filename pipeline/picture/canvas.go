@@ -21,7 +21,7 @@ import (
 // reviewSide is the longer side of a review image, px.
 const reviewSide = 1800
 
-// barHeight is the height of the line of text under a review image, px.
+// BarHeight is the height of the line of text under a review image, px.
 const BarHeight = 44
 
 // The colours of marks on review images: told apart by people with the common
@@ -39,12 +39,7 @@ var (
 
 // strokeColours tell neighbouring strokes apart.
 var strokeColours = []color.RGBA{
-	{
-		0,
-		104,
-		173,
-		255,
-	}, {214, 94, 0, 255}, {0, 133, 96, 255}, {160, 60, 140, 255}, {120, 92, 0, 255}, {70, 70, 190, 255},
+	MarkMain, MarkOther, MarkThird, {160, 60, 140, 255}, {120, 92, 0, 255}, {70, 70, 190, 255},
 }
 
 // StrokeColour is the i-th of the colours that tell neighbouring strokes apart,
@@ -76,8 +71,9 @@ func fitSide(w, h float64) (int, int, float64) {
 	return max(int(w*k+0.5), 1), max(int(h*k+0.5), 1), k
 }
 
-// newCanvas starts a review image over pic, paled towards white by fade (0 to
-// 1).
+// New starts a review image over pic, paled towards white by fade (0 to 1), with
+// a line of text below. The picture's unit is a pixel of pic. It returns an error
+// only where OpenCV or the font does.
 func New(pic *vision.Colour, fade float64, text string) (*Canvas, error) {
 	w, h, k := fitSide(float64(pic.W), float64(pic.H))
 	small, err := pic.Resized(w, h)
@@ -96,7 +92,8 @@ func New(pic *vision.Colour, fade float64, text string) (*Canvas, error) {
 	return finishCanvas(img, k, text)
 }
 
-// blankCanvas starts a review image on plain paper for a picture of w by h.
+// Blank starts a review image on plain paper for a picture of w by h units, with
+// a line of text below. Its errors are as New's.
 func Blank(w, h float64, text string) (*Canvas, error) {
 	pw, ph, k := fitSide(w, h)
 	img := image.NewRGBA(image.Rect(0, 0, pw, ph+BarHeight))
@@ -132,7 +129,8 @@ func finishCanvas(img *image.RGBA, k float64, text string) (*Canvas, error) {
 	return c, nil
 }
 
-// path adds a chain of points, in the picture's units times scale.
+// Path adds a chain of points, which scale takes to the picture's units, to what
+// is drawn next.
 func (c *Canvas) Path(p []geom.Point, scale float64, closed bool) {
 	for i, q := range p {
 		if i == 0 {
@@ -146,7 +144,8 @@ func (c *Canvas) Path(p []geom.Point, scale float64, closed bool) {
 	}
 }
 
-// ring draws a circle of r review px about p.
+// Ring draws a circle of r review px, a line width of them wide, about p, which
+// scale takes to the picture's units.
 func (c *Canvas) Ring(p geom.Point, scale, r, width float64, col color.Color) {
 	c.SetColor(col)
 	c.SetLineWidth(width)
@@ -154,7 +153,8 @@ func (c *Canvas) Ring(p geom.Point, scale, r, width float64, col color.Color) {
 	c.Stroke()
 }
 
-// spot draws a filled disc of r review px at p, with a pale rim.
+// Spot draws a filled disc of r review px at p, which scale takes to the picture's
+// units, with a pale rim.
 func (c *Canvas) Spot(p geom.Point, scale, r float64, col color.Color) {
 	c.SetColor(color.White)
 	c.DrawCircle(p.X*scale*c.K, p.Y*scale*c.K, r+1.5)
@@ -164,7 +164,8 @@ func (c *Canvas) Spot(p geom.Point, scale, r float64, col color.Color) {
 	c.Fill()
 }
 
-// label writes text beside p on a pale ground.
+// Label writes text beside p, which scale takes to the picture's units, on a pale
+// ground.
 func (c *Canvas) Label(p geom.Point, scale float64, text string, col color.Color) {
 	w, h := c.MeasureString(text)
 	x := min(p.X*scale*c.K+14, float64(c.W)-w-8)
@@ -192,7 +193,8 @@ func (c *Canvas) FillPlan(p solid.Plan, scale float64, to func(geom.Point) geom.
 	c.Fill()
 }
 
-// encode writes the image in the form its file name asks for.
+// Encode returns the image as PNG if its file is to be called so, else as JPEG. It
+// returns an error where the encoder does.
 func Encode(img *image.RGBA, name string) ([]byte, error) {
 	if !strings.HasSuffix(name, ".png") {
 		return EncodeJPEG(img)
@@ -202,8 +204,9 @@ func Encode(img *image.RGBA, name string) ([]byte, error) {
 	return b.Bytes(), err
 }
 
-// encodeJPEG goes through OpenCV, whose encoder is some times faster than
-// Go's; eight of these images are made in a run.
+// EncodeJPEG returns the image as JPEG. It goes through OpenCV, whose encoder is
+// some times faster than Go's; most of a run's pictures are JPEGs. It returns an
+// error where the encoder does.
 func EncodeJPEG(img *image.RGBA) ([]byte, error) {
 	m, err := gocv.NewMatFromBytes(img.Rect.Dy(), img.Rect.Dx(), gocv.MatTypeCV8UC4, img.Pix)
 	if err != nil {
@@ -221,7 +224,8 @@ func EncodeJPEG(img *image.RGBA) ([]byte, error) {
 	return append([]byte(nil), buf.GetBytes()...), nil
 }
 
-// curves draws lines given in mm, of a width in review px.
+// Curves draws lines given in mm, px of the picture's units to each, of a width in
+// review px.
 func (c *Canvas) Curves(line geom.Centreline, px, width float64, col color.Color) {
 	c.SetColor(col)
 	c.SetLineWidth(width)
@@ -231,6 +235,7 @@ func (c *Canvas) Curves(line geom.Centreline, px, width float64, col color.Color
 	}
 }
 
+// ImageOf is the image of a canvas that is done, or the error that it met.
 func ImageOf(c *Canvas, err error) (*image.RGBA, error) {
 	if err != nil {
 		return nil, err
@@ -238,7 +243,7 @@ func ImageOf(c *Canvas, err error) (*image.RGBA, error) {
 	return c.Image, nil
 }
 
-// rgba is img as an RGBA image, which an opaque NRGBA image is but for its
+// RGBA is img as an RGBA image, which an opaque NRGBA image is but for its
 // type.
 func RGBA(img *image.NRGBA) *image.RGBA {
 	return &image.RGBA{Pix: img.Pix, Stride: img.Stride, Rect: img.Rect}

@@ -10,7 +10,7 @@ import (
 	"inkchannel/geom"
 )
 
-// A diagram is lines and words, in mm, y down, that can be written in several
+// A Diagram is lines and words, in mm, y down, that can be written in several
 // forms.
 type Diagram struct {
 	W, H  float64
@@ -31,6 +31,7 @@ type dword struct {
 	anchor string  // start, middle, end
 }
 
+// Line adds a chain of straight lines through x, y, x, y and so on, mm.
 func (d *Diagram) Line(v ...float64) {
 	var l dline
 	for i := 0; i < len(v); i += 2 {
@@ -39,28 +40,33 @@ func (d *Diagram) Line(v ...float64) {
 	d.lines = append(d.lines, l)
 }
 
+// Box adds the outline of a rectangle of w by h mm whose upper left corner is at
+// (x, y).
 func (d *Diagram) Box(x, y, w, h float64) {
 	d.Line(x, y, x+w, y, x+w, y+h, x, y+h)
 	d.lines[len(d.lines)-1].closed = true
 }
 
+// Text adds words at (x, y), size mm high; anchor says which of their start, middle
+// and end lies there.
 func (d *Diagram) Text(x, y, size float64, anchor, format string, a ...any) {
 	d.words = append(d.words, dword{at: geom.Pt(x, y), text: fmt.Sprintf(format, a...), size: size, anchor: anchor})
 }
 
-// dot is a filled circle: a junction of conductors (IEC 60617).
+// Dot is a filled circle about (x, y): a junction of conductors (IEC 60617).
 func (d *Diagram) Dot(x, y float64) {
 	d.lines = append(d.lines, dline{pts: geom.Arc(geom.Pt(x, y), 0.8, 0, 360).Flatten(0.05), closed: true, fill: true})
 }
 
-// fuse is a rectangle with the conductor through it (IEC 60617).
+// Fuse is a rectangle w mm long, from (x, y) to the right, with the conductor
+// through it (IEC 60617) and its label above.
 func (d *Diagram) Fuse(x, y, w float64, label string) {
 	d.Box(x, y-1.8, w, 3.6)
 	d.Line(x, y, x+w, y)
 	d.Text(x+w/2, y-3.2, 3, "middle", "%s", label)
 }
 
-// led is a light-emitting diode: a triangle against a bar, two arrows that
+// LED is a light-emitting diode: a triangle against a bar, two arrows that
 // leave it (IEC 60617). Its conductor runs down from (x, y) to (x, y + 12).
 func (d *Diagram) LED(x, y float64) {
 	d.Line(x, y, x, y+3)
@@ -113,13 +119,15 @@ func (d *Diagram) SVG(title string) []byte {
 	return b.Bytes()
 }
 
+// Escaped is text as XML holds it.
 func Escaped(text string) string {
 	var b bytes.Buffer
 	_ = xml.EscapeText(&b, []byte(text)) // a Buffer never fails
 	return b.String()
 }
 
-// draw puts the diagram on a canvas whose unit is a millimetre.
+// Draw puts the diagram on a canvas whose unit is a millimetre. It returns an error
+// where the font does.
 func (d *Diagram) Draw(c *Canvas) error {
 	for _, l := range d.lines {
 		c.Path(l.pts, 1, l.closed)
@@ -144,7 +152,7 @@ func (d *Diagram) Draw(c *Canvas) error {
 	return nil
 }
 
-// mm writes a length to a thousandth.
+// Mm writes a length, mm, to a thousandth.
 func Mm(v float64) string {
 	s := strconv.FormatFloat(v, 'f', 3, 64)
 	if s == "-0.000" {

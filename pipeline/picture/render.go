@@ -9,7 +9,7 @@ import (
 	"inkchannel/geom/solid"
 )
 
-// A view is the direction that a scene is seen from: turned about the vertical
+// A View is the direction that a scene is seen from: turned about the vertical
 // axis, then tipped back. Degrees.
 type View struct{ Turn, Tip float64 }
 
@@ -20,17 +20,17 @@ func FrontView() View { return View{Turn: -11, Tip: 25} }
 // PartsView is the view of the parts pulled apart.
 func PartsView() View { return View{Turn: -38, Tip: 24} }
 
-// A thing is a part in a scene.
+// A Thing is a part in a scene.
 type Thing struct {
 	Mesh   *solid.Mesh
 	Colour color.RGBA
-	// floor is the height of the slot's floor, which is drawn in amber, as the
+	// Floor is the height, mm, of the slot's floor, which is drawn in amber, as the
 	// strip lies there; 0 for none. The walls' rims are pale then.
 	Floor float64
 }
 
-// renderScene draws things of w by h px as seen in parallel projection, lit from
-// the upper left, twice as fine and then averaged.
+// Scene draws things, on a picture of w by h px, as seen in parallel projection,
+// lit from the upper left, twice as fine and then averaged.
 func Scene(scene []Thing, w, h int, v View) *image.RGBA {
 	const fine = 2
 	t := newViewer(scene, w*fine, h*fine, v)
