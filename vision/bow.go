@@ -110,11 +110,12 @@ const bowLeast = 0.0012
 
 // findBow fits a sheet, bowed or flat, to the edges seen in the photo near the
 // sides of q, looking further than refineQuad, from whose lines they stray by
-// so many px rms. It returns the sheet's corners, its shape, nil if it is flat,
-// and how far the edges stray from that; ok is false if that is no better.
+// so many px rms. It returns the sheet's shape, a map of the unit square to the
+// photo, nil if it is flat, its corners, and how far the edges stray from it; ok
+// is false if that is no better.
 func findBow(
 	photo *Colour, q [4]geom.Point, before float64, want Page,
-) (corners [4]geom.Point, shape *bow, stray float64, ok bool) {
+) (shape func(geom.Point) geom.Point, corners [4]geom.Point, stray float64, ok bool) {
 	long := float64(max(photo.W, photo.H))
 	reach := bowReach * long
 	var best *bowFit
@@ -146,9 +147,10 @@ func findBow(
 		flat := &bowFit{photo: photo, flat: true, want: want, rms: math.Inf(1)}
 		copy(flat.v[:cornerTerms], best.v[:cornerTerms])
 		seen := flat.improve(reach/closeIn) && flat.improve(bowClose) && flat.improve(bowClose)
-		return flat.corners(), nil, flat.rms, seen && flat.rms < bowBetter*before
+		return nil, flat.corners(), flat.rms, seen && flat.rms < bowBetter*before
 	}
-	return best.corners(), b, best.rms, best.rms < bowRest*sag
+	unit := func(u geom.Point) geom.Point { return b.apply(geom.Pt(u.X*best.w, u.Y*best.h)) }
+	return unit, best.corners(), best.rms, best.rms < bowRest*sag
 }
 
 // A bowFit is a least squares fit of a bow: the corners' coordinates, then the
@@ -329,8 +331,12 @@ func edgeAcross(photo *Colour, p, n geom.Point, reach float64) (geom.Point, bool
 	return p.Add(n.Mul(at)), true
 }
 
-// unbow samples the photo for a picture of w by h px of the bowed sheet.
-func unbow(photo *Colour, b *bow, w, h int) (*Colour, error) {
+// bendEvery is the distance, px, of the places of a picture that are mapped to the
+// photo one by one; those between follow in proportion.
+const bendEvery = 8
+
+// unbend samples the photo at toPhoto of each pixel of a picture of w by h px.
+func unbend(photo *Colour, toPhoto func(geom.Point) geom.Point, w, h int) (*Colour, error) {
 	mx, my := gocv.NewMatWithSize(h, w, gocv.MatTypeCV32F), gocv.NewMatWithSize(h, w, gocv.MatTypeCV32F)
 	defer mx.Close()
 	defer my.Close()
@@ -342,29 +348,23 @@ func unbow(photo *Colour, b *bow, w, h int) (*Colour, error) {
 	if err != nil {
 		return nil, err
 	}
+	cols, rows := (w+bendEvery-1)/bendEvery+1, (h+bendEvery-1)/bendEvery+1
+	grid := make([]geom.Point, cols*rows)
+	for i := range grid {
+		p := toPhoto(geom.Pt(float64(i%cols*bendEvery)+0.5, float64(i/cols*bendEvery)+0.5))
+		grid[i] = p.Sub(geom.Pt(0.5, 0.5)) // OpenCV counts from pixel centres
+	}
 	parallel.Bands(h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
+			i, t := y/bendEvery*cols, float64(y%bendEvery)/bendEvery
 			for x := range w {
-				p := b.apply(geom.Pt(float64(x)+0.5, float64(y)+0.5))
-				px[y*w+x], py[y*w+x] = float32(p.X-0.5), float32(p.Y-0.5)
+				j := i + x/bendEvery
+				p := grid[j].Lerp(grid[j+cols], t).Lerp(grid[j+1].Lerp(grid[j+1+cols], t), float64(x%bendEvery)/bendEvery)
+				px[y*w+x], py[y*w+x] = float32(p.X), float32(p.Y)
 			}
 		}
 	})
 	return photo.into(w, h, func(src gocv.Mat, dst *gocv.Mat) {
 		gocv.Remap(src, dst, &mx, &my, gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{})
 	})
-}
-
-// scaled is the bow of a picture k times as large.
-func (b bow) scaled(k float64) *bow {
-	for i := range 3 {
-		for c := range 3 {
-			b.cols[c][i] /= k
-		}
-	}
-	b.length *= k
-	for i := range b.height {
-		b.height[i] *= k
-	}
-	return &b
 }

@@ -21,8 +21,8 @@ const (
 	cannyLow      = 20   // step, grey levels times the kernel's weights, by which an edge goes on,
 	cannyHigh     = 60   // and by which one starts
 	edgeBroad     = 5    // px, side of the kernel that closes small gaps in edges
-	leastFill     = 0.08 // share of the copy that a contour encloses at least,
-	leastQuad     = 0.1  // and a sheet fills of it: less is too small for one
+	leastFill     = 0.04 // share of the copy that a contour encloses at least,
+	leastQuad     = 0.05 // and a sheet fills of it: less is too small for one
 	cornerFit     = 0.01 // of a hull's girth: by so much tolerance grows until four corners are left,
 	cornerFitMost = 0.08 // up to here, where other shapes would lose their corners too
 	quadAngle     = 40   // degrees, the sharpest corner of a sheet seen askew; its bluntest is the rest of 180
@@ -35,9 +35,6 @@ const (
 const (
 	supportPlaces = 60   // places along a side that are looked at
 	supportSkip   = 0.05 // of a side left out at each end, where a corner may be bent or a px off
-	supportSlack  = 2.0  // px that the edge may lie from the side (a float: a loop starts from it)
-	supportSpan   = 3    // px in and out where colours are compared: beyond the blur of the edge
-	leastStep     = 24   // levels, summed over the three channels, that make an edge: 8 a channel
 )
 
 // Moving the sides onto the edges seen in the full photo.
@@ -51,6 +48,7 @@ const (
 	edgeSkip    = 0.03 // of a side left out at each end, where the other side's edge is near
 	slopeHalf   = 2    // px either way over which a slope is taken: noise does not fool it
 	leastSlope  = 30.0 // least slope that is an edge: a sharp step of 10 levels, summed over channels (a float: a := starts from it)
+	sideNear    = 1.5  // px off its line that an edge point lies on it
 	leastOnSide = 20   // edge points that a line is put through at least
 	lineRounds  = 8    // rounds of least squares, each with the weights of the last
 	lineOutlier = 6    // times the middle distance from the line beyond which a point has no say
@@ -103,36 +101,41 @@ func findQuad(photo *Colour, support float64) ([4]geom.Point, float64, bool) {
 		}
 	}
 	pic := g.pic
-	best, bestScore, bestSupport := [4]geom.Point{}, 0.0, 0.0
-	for _, q := range g.quads {
-		s := sideSupport(pic, q)
-		if s < support {
-			continue
+	best, seen := g.best(g.quads, support)
+	if seen == 0 {
+		quads, err := lineQuads(pic, support)
+		if err != nil {
+			return best, 0, false
 		}
-		if score := s * math.Pow(quadArea(q)/float64(pic.W*pic.H), areaSay); score > bestScore {
-			best, bestScore, bestSupport = q, score, s
+		if best, seen = g.best(quads, support); seen == 0 {
+			return best, 0, false
 		}
-	}
-	if bestScore == 0 {
-		return best, 0, false
 	}
 	for i := range best {
 		best[i] = geom.Pt(best[i].X*float64(photo.W)/float64(pic.W), best[i].Y*float64(photo.H)/float64(pic.H))
 	}
-	return best, bestSupport, true
+	return best, seen, true
+}
+
+// best is the outline that most edge and area speak for, and the share of its
+// worst side along which an edge is seen, 0 if none is good enough.
+func (g *glance) best(quads [][4]geom.Point, support float64) (best [4]geom.Point, seen float64) {
+	most := 0.0
+	for _, q := range quads {
+		share, near := sideSupport(g.pic, q)
+		if share < support {
+			continue
+		}
+		if score := near * math.Pow(quadArea(q)/float64(g.pic.W*g.pic.H), areaSay); score > most {
+			best, most, seen = q, score, share
+		}
+	}
+	return best, seen
 }
 
 // candidateQuads cuts maps of the picture at several levels.
 func candidateQuads(pic *Colour) [][4]geom.Point {
-	maps := []*Grey{NewGrey(pic.W, pic.H), NewGrey(pic.W, pic.H), NewGrey(pic.W, pic.H)}
-	for i := range maps[0].Pix {
-		b, g, r := int(pic.Pix[3*i]), int(pic.Pix[3*i+1]), int(pic.Pix[3*i+2])
-		hi, lo := max(b, g, r), min(b, g, r)
-		maps[0].Pix[i] = uint8((b + 2*g + r) / 4)
-		maps[1].Pix[i] = uint8(lo)
-		// Colourless is paper: 255 less the saturation.
-		maps[2].Pix[i] = uint8(255 - 255*(hi-lo)/max(hi, 1))
-	}
+	maps := paperMaps(pic)
 	var out [][4]geom.Point
 	for _, m := range maps {
 		out = append(out, cutQuads(m)...)
@@ -262,77 +265,34 @@ func isFrame(q [4]geom.Point, w, h int) bool {
 	return on >= frameCorners
 }
 
-// sideSupport is the share of q's worst side along which the colour steps
-// from inside to out.
-func sideSupport(pic *Colour, q [4]geom.Point) float64 {
-	worst := 1.0
-	for i := range q {
-		a, b := q[i], q[(i+1)%4]
-		in := b.Sub(a).Unit().Perp() // clockwise outline, y down: inside is to the right
-		hits, n := 0, supportPlaces
-		for k := range n {
-			p := a.Lerp(b, supportSkip+(1-2*supportSkip)*(float64(k)+0.5)/float64(n))
-			for off := -supportSlack; off <= supportSlack; off++ {
-				if step(pic, p.Add(in.Mul(off+supportSpan)), p.Add(in.Mul(off-supportSpan))) > leastStep {
-					hits++
-					break
-				}
-			}
-		}
-		worst = min(worst, float64(hits)/float64(n))
-	}
-	return worst
-}
-
-// step is how much the colours at two places differ, summed over channels.
-// Outside the picture there is no paper edge to see, so no step.
-func step(pic *Colour, in, out geom.Point) int {
-	inside := func(p geom.Point) (int, bool) {
-		x, y := int(p.X), int(p.Y)
-		if p.X < 0 || p.Y < 0 || x >= pic.W || y >= pic.H {
-			return 0, false
-		}
-		return 3 * (y*pic.W + x), true
-	}
-	i, ok1 := inside(in)
-	o, ok2 := inside(out)
-	if !ok1 || !ok2 {
-		return 0
-	}
-	sum := 0
-	for c := range 3 {
-		d := int(pic.Pix[i+c]) - int(pic.Pix[o+c])
-		sum += max(d, -d)
-	}
-	return sum
-}
-
 // refineQuad moves each side of q onto the edge seen in the full photo: at
 // many places along it the sharpest step across it is found, and a line put
 // through those by weighted least squares that gives outliers no say. It
-// returns the corners and the edge points' distance from their lines, px rms.
-func refineQuad(photo *Colour, q [4]geom.Point) ([4]geom.Point, float64) {
+// returns the corners, the edge points' distance from their lines, px rms, and
+// the share of the worst side along which the edge lies on its line.
+func refineQuad(photo *Colour, q [4]geom.Point) (corners [4]geom.Point, stray, on float64) {
 	reach := refineReach * float64(max(photo.W, photo.H)) / quadSide
-	stray := 0.0
 	for _, r := range []float64{max(reach, refineLeast), max(reach/closeIn, closeLeast)} {
 		var lines [4]fitted
 		sum := 0.0
+		on = 1
 		for i := range q {
 			pts := edgePoints(photo, q[i], q[(i+1)%4], r)
 			lines[i] = fitLine(pts, q[i], q[(i+1)%4])
 			sum += lines[i].rms * lines[i].rms
+			on = min(on, float64(lines[i].near(pts))/edgePlaces)
 		}
 		var next [4]geom.Point
 		for i := range q {
 			p, ok := lines[(i+3)%4].meet(lines[i])
 			if !ok || p.Dist(q[i]) > refineMove*reach {
-				return q, stray
+				return q, stray, on
 			}
 			next[i] = p
 		}
 		q, stray = next, math.Sqrt(sum/4)
 	}
-	return q, stray
+	return q, stray, on
 }
 
 // edgePoints finds the sharpest change across segment a–b at edgePlaces places.
@@ -395,6 +355,16 @@ func sample(c *Colour, p geom.Point) (float64, bool) {
 type fitted struct {
 	p, d geom.Point
 	rms  float64
+}
+
+// near is how many of pts lie on the line.
+func (l fitted) near(pts []geom.Point) (n int) {
+	for _, p := range pts {
+		if math.Abs(l.d.Cross(p.Sub(l.p))) < sideNear {
+			n++
+		}
+	}
+	return n
 }
 
 // parallelSides is the sine of the angle under which two sides of a sheet meet

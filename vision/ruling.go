@@ -67,7 +67,7 @@ func (r rule) length() float64 { return r.a.Dist(r.b) }
 // small its copy of lookSide, pxPerMm the picture's scale.
 func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 	ridges := ridgesOf(small)
-	found, err := straightLines(ridges)
+	found, err := straightLines(ridges, rulingPiece*float64(max(small.W, small.H)), rulingGap)
 	if err != nil {
 		return Ruling{}, err
 	}
@@ -223,14 +223,14 @@ func ridgesOf(g *Grey) *Bitmap {
 	return b
 }
 
-// straightLines are stretches of straight lines in b by the probabilistic
-// Hough transform (Matas, Galambos, Kittler 2000; OpenCV's).
-func straightLines(b *Bitmap) ([]rule, error) {
-	least := rulingPiece * float64(max(b.W, b.H))
+// straightLines are stretches of straight lines in b, at least so many px long
+// and with gaps of so many, by the probabilistic Hough transform (Matas,
+// Galambos, Kittler 2000; OpenCV's).
+func straightLines(b *Bitmap, least, gap float64) ([]rule, error) {
 	src, m := b.mat(), gocv.NewMat()
 	defer src.Close()
 	defer m.Close()
-	gocv.HoughLinesPWithParams(src, &m, 1, math.Pi/360, int(least/2), float32(least), rulingGap)
+	gocv.HoughLinesPWithParams(src, &m, 1, math.Pi/360, int(least/2), float32(least), float32(gap))
 	var out []rule
 	for i := range m.Rows() {
 		v := m.GetVeciAt(i, 0)

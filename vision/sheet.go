@@ -82,14 +82,14 @@ type Sheet struct {
 	// the straight sides, px, root mean square.
 	Support, Stray float64
 
-	flat Homography // from px of Image to px of the photo, if the sheet is flat
-	bow  *bow       // the same if it is not
+	flat Homography                    // from px of Image to px of the photo, if the sheet is flat
+	bent func(p geom.Point) geom.Point // the same if it is not
 }
 
 // InPhoto maps a place of the sheet's picture to the photo, px.
 func (s *Sheet) InPhoto(p geom.Point) geom.Point {
-	if s.bow != nil {
-		return s.bow.apply(p)
+	if s.bent != nil {
+		return s.bent(p)
 	}
 	return s.flat.Apply(p)
 }
@@ -98,24 +98,28 @@ func (s *Sheet) InPhoto(p geom.Point) geom.Point {
 func (s *Sheet) FromPhoto(p geom.Point) geom.Point {
 	back := s.flat.Inverse()
 	q := back.Apply(p)
-	if s.bow == nil {
+	if s.bent == nil {
 		return q
 	}
 	for range backSteps { // the flat sheet's slopes are near enough to step by
-		q = q.Add(back.Apply(p).Sub(back.Apply(s.bow.apply(q))))
+		q = q.Add(back.Apply(p).Sub(back.Apply(s.bent(q))))
 	}
 	return q
 }
 
-// straight is how far, px rms, edges of a flat sheet stray from straight lines;
-// only beyond it a bow is looked for.
-const straight = 0.3
+// Only where the edges of a sheet lie off straight lines another shape is looked
+// for. Found on the accuracy sets.
+const (
+	straight   = 0.3  // px rms that those of a flat sheet stray by
+	onStraight = 0.95 // share of each side, but for its ends, that lies on the line
+)
 
 // Rectify finds the paper in a photo and undoes the perspective. When it sees
 // no sheet it returns the photo unchanged, with Found false. It returns an
 // error only for corners given by hand that span no area.
 func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 	var q [4]geom.Point
+	var unit func(geom.Point) geom.Point // from the unit square to the photo
 	sh := Sheet{Support: 1}
 	switch {
 	case len(s.Corners) == 4:
@@ -128,13 +132,11 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 		if q, sh.Support, ok = findQuad(photo, s.Support); !ok {
 			return unrectified(photo, s)
 		}
-		flat, stray := refineQuad(photo, q)
-		if stray > straight {
-			if corners, shape, rest, ok := findBow(photo, q, stray, s.Page); ok {
-				flat, stray, sh.bow, sh.Bowed = corners, rest, shape, shape != nil
-			}
+		var on float64
+		q, sh.Stray, on = refineQuad(photo, q)
+		if sh.Stray > straight || on < onStraight {
+			q, sh.Stray, unit = bend(photo, q, sh.Stray, s.Page)
 		}
-		q, sh.Stray = flat, stray
 	}
 	sh.Found, sh.Corners = true, q
 	sh.Page, sh.Aspect = pageOf(q, photo.W, photo.H, s.Page)
@@ -147,13 +149,41 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 	to := [4]geom.Point{{}, {X: float64(w)}, {X: float64(w), Y: float64(h)}, {Y: float64(h)}}
 	sh.flat = fourPoint(to, q)
 	var err error
-	if sh.bow == nil {
+	if unit == nil {
 		sh.Image, err = warp(photo, sh.flat, w, h)
 		return sh, err
 	}
-	sh.bow = sh.bow.scaled(float64(w) / bowWidth)
-	sh.Image, err = unbow(photo, sh.bow, w, h)
+	sh.Bowed = true
+	sh.bent = func(p geom.Point) geom.Point { return unit(geom.Pt(p.X/float64(w), p.Y/float64(h))) }
+	sh.Image, err = unbend(photo, sh.bent, w, h)
 	return sh, err
+}
+
+// bend looks for the shape of a sheet whose edges stray from the straight sides
+// of q: flat after all, bowed, or as its edges are seen. It returns the corners,
+// how far the edges stray from the shape, px rms, and the shape, from the unit
+// square to the photo; nil if it is flat.
+func bend(
+	photo *Colour, q [4]geom.Point, stray float64, want Page,
+) (corners [4]geom.Point, rest float64, shape func(geom.Point) geom.Point) {
+	base := fourPoint([4]geom.Point{{}, {X: 1}, {X: 1, Y: 1}, {Y: 1}}, q).Apply
+	bowed, bowedCorners, bowRest, ok := findBow(photo, q, stray, want)
+	if ok {
+		q, stray, shape = bowedCorners, bowRest, bowed
+		if base = bowed; bowed == nil {
+			base = fourPoint([4]geom.Point{{}, {X: 1}, {X: 1, Y: 1}, {Y: 1}}, q).Apply
+		}
+	}
+	p := newPatch(base)
+	if rest, ok := p.follow(photo); ok && p.off() > contourMm*longest(q)/usualLong {
+		return p.corners(), rest, p.at
+	}
+	return q, stray, shape
+}
+
+// longest is the length of an outline's longest side.
+func longest(q [4]geom.Point) float64 {
+	return max(q[0].Dist(q[1]), q[1].Dist(q[2]), q[2].Dist(q[3]), q[3].Dist(q[0]))
 }
 
 // unrectified stands in for a sheet that was not seen.
