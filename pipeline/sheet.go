@@ -40,14 +40,42 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 	if f.Sheet, err = vision.Rectify(photo.Colour, set); err != nil {
 		return f, rep, err
 	}
-	judgeSheet(&rep, f, photo, len(set.Corners) > 0)
+	if !f.Found && f.Out != nil && f.Share < leastPaper {
+		return f, rep, fmt.Errorf(
+			"the paper runs out of the picture at the %s, and only %.0f %% of the picture is paper: step back until "+
+				"all four edges show, or give its corners with --corners", borders(f.Out), 100*f.Share,
+		)
+	}
+	judgeSheet(&rep, f, len(set.Corners) > 0)
 	if !f.Found {
 		rep.Found = "no sheet found; using the photo as it is"
-		rep.Note(
-			"no sheet of paper was found in the photo, so the perspective is not corrected; photograph the whole " +
-				"sheet on a darker table, or give its corners with --corners",
-		)
+		switch {
+		case f.Out != nil:
+			rep.Found = "no whole sheet found; using what is paper of the photo"
+			rep.Note(
+				"the paper runs out of the picture at the %s, so the perspective is not corrected, and what lies beside "+
+					"the paper is left out; step back until all four edges show, or give its corners with --corners",
+				borders(f.Out),
+			)
+		case f.Fills:
+			rep.Found = "paper fills the photo, which is used as it is"
+			rep.Note(
+				"paper fills the picture: none of its edges shows, so a tilt could not be seen or corrected; photograph " +
+					"from straight above, or step back until all four edges show",
+			)
+		default:
+			rep.Note(
+				"no sheet of paper was found in the photo, so the perspective is not corrected; photograph the whole " +
+					"sheet on a darker table, or give its corners with --corners",
+			)
+		}
 		return f, rep, nil
+	}
+	if f.Out != nil {
+		rep.Note(
+			"the paper runs out of the picture at the %s; the perspective is corrected by the other three edges, for a "+
+				"usual phone's lens; step back until all four edges show", borders(f.Out),
+		)
 	}
 	what := fmt.Sprintf("%s sheet", f.Page)
 	if f.Page == vision.PageFree {
@@ -63,28 +91,45 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 	return f, rep, nil
 }
 
-// How far edges may stray from a sheet's, root mean square, before the sheet is in
-// doubt: the larger of a share of the photo's longer side and a number of px. Found
-// on the wide accuracy set.
+// How well a sheet must be seen, before it is in doubt. By the real photographs and
+// the wide accuracy set.
 const (
-	strayShare = 0.0002
-	strayPx    = 0.45
+	leastPaper = 0.3  // of the photo: less paper, and no whole sheet, is not worth tracing
+	strayMm    = 0.5  // mm of the sheet by which its edges may stray, root mean square
+	seenShare  = 0.75 // of each side that shows an edge: no drawn frame reaches half of it
 )
 
-func judgeSheet(rep *stage.Report, f SheetFound, photo PhotoFound, byHand bool) {
-	long := float64(max(photo.Colour.W, photo.Colour.H))
+func judgeSheet(rep *stage.Report, f SheetFound, byHand bool) {
+	stray := f.MmInPhoto(f.Stray)
 	switch {
-	case !f.Found:
-		rep.Judge(0.3, "no sheet was found, so the perspective is not corrected")
 	case byHand:
 		rep.Judge(1, "corners given by hand")
-	case f.Stray > max(strayShare*long, strayPx):
-		rep.Judge(0.4, "the edges found are %.2f px off straight lines", f.Stray)
+	case !f.Found && f.Fills:
+		rep.Judge(0.6, "no edge of the paper shows, so a tilt is not corrected")
+	case !f.Found && f.Out != nil:
+		rep.Judge(0.2, "the paper runs out of the picture at the %s", borders(f.Out))
+	case !f.Found:
+		rep.Judge(0.3, "no sheet was found, so the perspective is not corrected")
+	case f.Out != nil:
+		rep.Judge(0.4, "the paper runs out of the picture at the %s", borders(f.Out))
+	case stray > strayMm:
+		rep.Judge(0.4, "the edges found are %.1f mm off the shape of the sheet", stray)
+	case f.Support < seenShare:
+		rep.Judge(0.4, "one side shows an edge along only %.0f %% of it", 100*f.Support)
 	case f.Bowed:
-		rep.Judge(0.7, "the sheet is bowed; it was flattened by its edges, fitted to %.2f px", f.Stray)
+		rep.Judge(0.7, "the sheet is bowed; it was flattened by its edges, fitted to %.2f mm", stray)
 	default:
-		rep.Judge(0.95, "edges found along at least %.0f %% of each side, fitted to %.2f px", 100*f.Support, f.Stray)
+		rep.Judge(0.95, "edges found along at least %.0f %% of each side, fitted to %.2f mm", 100*f.Support, stray)
 	}
+}
+
+// borders names sides of the photo.
+func borders(out []vision.Border) string {
+	var names []string
+	for _, b := range out {
+		names = append(names, b.String())
+	}
+	return strings.Join(names, " and ")
 }
 
 // mapped takes places to another frame.

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"inkchannel/geom"
+	"inkchannel/geom/lsq"
 )
 
 // Following the edges of a sheet that curls. Found on real photographs and on
@@ -23,24 +24,29 @@ const (
 	contourTip    = 0.008 // but for so much, where the other side's edge is near
 	contourSmooth = 0.016 // of a side: standard deviation of the weights that its places are averaged by
 	contourTrim   = 5     // times the middle distance from its neighbours beyond which a place is no edge
+	contourDeep   = 0.25  // of the sheet that a dent of its edge reaches inwards
+	contourTerms  = 3     // terms of the polynomial that is the slow bend of a side
 	contourMm     = 0.35  // mm of the sheet by which edges may lie off a shape that is left as it is
 	contourQuant  = 0.9   // quantile of the distances that says so
 )
 
 // A patch is a shape of the sheet, drawn after the edges seen: it maps the unit
 // square to the photo, px. Between edges it is moved as a Coons patch is (Coons
-// 1967, "Surfaces for computer-aided design of space forms", from memory).
+// 1967, "Surfaces for computer-aided design of space forms", from memory): by the
+// slow bend of the sides right across, for a sheet bends as a whole, and by what
+// is left of them, a curled corner or a dent, near the edge only.
 type patch struct {
 	base func(u geom.Point) geom.Point
 	// by is how far each side lies off the base's, clockwise from the top, at
-	// contourPlaces + 1 places from its corner to the next.
-	by [4][]geom.Point
+	// contourPlaces + 1 places from its corner to the next; slow the part of it
+	// that bends slowly.
+	by, slow [4][]geom.Point
 }
 
 func newPatch(base func(geom.Point) geom.Point) *patch {
 	p := &patch{base: base}
 	for i := range p.by {
-		p.by[i] = make([]geom.Point, contourPlaces+1)
+		p.by[i], p.slow[i] = make([]geom.Point, contourPlaces+1), make([]geom.Point, contourPlaces+1)
 	}
 	return p
 }
@@ -51,19 +57,35 @@ func onSide(side int, t float64) geom.Point {
 	return c[side].Lerp(c[(side+1)%4], t)
 }
 
-// moved is how far a side lies off the base's at share t, between 0 and 1.
-func (p *patch) moved(side int, t float64) geom.Point {
-	t = min(max(t, 0), 1) * contourPlaces
+// along is the place at share t of a side's places, t between 0 and 1.
+func along(side []geom.Point, t float64) geom.Point {
+	t *= contourPlaces
 	i := min(int(t), contourPlaces-1)
-	return p.by[side][i].Lerp(p.by[side][i+1], t-float64(i))
+	return side[i].Lerp(side[i+1], t-float64(i))
 }
 
 // at maps a place of the unit square, or one near it, to the photo.
 func (p *patch) at(q geom.Point) geom.Point {
 	u, v := min(max(q.X, 0), 1), min(max(q.Y, 0), 1)
-	sides := p.moved(0, u).Lerp(p.moved(2, 1-u), v).Add(p.moved(3, 1-v).Lerp(p.moved(1, v), u))
-	corners := p.by[0][0].Lerp(p.by[1][0], u).Lerp(p.by[3][0].Lerp(p.by[2][0], u), v)
-	return p.base(q).Add(sides).Sub(corners)
+	share := [4]float64{u, v, 1 - u, 1 - v} // along each side
+	inner := [4]float64{v, 1 - u, 1 - v, u} // and how far from it
+	out := p.base(q)
+	for i, t := range share {
+		slow := along(p.slow[i], t)
+		near, next := dies(inner[i]), dies(inner[(i+1)%4])
+		out = out.Add(slow.Mul(1 - inner[i])).Add(along(p.by[i], t).Sub(slow).Mul(near))
+		// Both sides that meet at a corner have moved by it.
+		corner := p.slow[i][contourPlaces]
+		out = out.Sub(corner.Mul((1 - inner[i]) * (1 - inner[(i+1)%4])))
+		out = out.Sub(p.by[i][contourPlaces].Sub(corner).Mul(near * next))
+	}
+	return out
+}
+
+// dies is what is left of a dent of the edge so far from it, 1 on the edge.
+func dies(inner float64) float64 {
+	k := max(1-inner/contourDeep, 0)
+	return k * k * (3 - 2*k)
 }
 
 // corners are where the patch has the sheet's.
@@ -111,18 +133,68 @@ func (p *patch) moveTo(sides [4]geom.Polyline, corner [4]geom.Point) {
 	var by [4][]geom.Point
 	for i, path := range sides {
 		from, to := corner[i], corner[(i+1)%4]
-		along := was.at(onSide(i, 1)).Sub(was.at(onSide(i, 0))).Unit()
+		dir := was.at(onSide(i, 1)).Sub(was.at(onSide(i, 0))).Unit()
 		// By how far the corners move along the side, its places do in proportion.
-		s0 := from.Sub(path[0]).Dot(along)
-		s1 := to.Sub(path[len(path)-1]).Dot(along)
+		s0 := from.Sub(path[0]).Dot(dir)
+		s1 := to.Sub(path[len(path)-1]).Dot(dir)
 		by[i] = make([]geom.Point, contourPlaces+1)
 		for k := range by[i] {
 			t := float64(k) / contourPlaces
-			by[i][k] = path[k].Add(along.Mul(s0 + t*(s1-s0))).Sub(p.base(onSide(i, t)))
+			by[i][k] = path[k].Add(dir.Mul(s0 + t*(s1-s0))).Sub(p.base(onSide(i, t)))
 		}
 		by[i][0], by[i][contourPlaces] = from.Sub(p.base(onSide(i, 0))), to.Sub(p.base(onSide(i, 1)))
 	}
 	p.by = by
+	p.slow = slowBends(by)
+}
+
+// slowBends are polynomials along the sides, least squares, made to meet at the
+// corners.
+func slowBends(by [4][]geom.Point) (slow [4][]geom.Point) {
+	terms := func(t float64) []float64 {
+		out := make([]float64, contourTerms)
+		term := 1.0
+		for i := range out {
+			out[i] = term
+			term *= 2*t - 1
+		}
+		return out
+	}
+	at := make([]int, contourTerms)
+	for i := range at {
+		at[i] = i
+	}
+	for i, side := range by {
+		nx, ny := lsq.NewNormal(contourTerms), lsq.NewNormal(contourTerms)
+		for k, d := range side {
+			row := terms(float64(k) / contourPlaces)
+			nx.Add(1, at, row, d.X)
+			ny.Add(1, at, row, d.Y)
+		}
+		x, okX := nx.Solve(0, ridgeLeast)
+		y, okY := ny.Solve(0, ridgeLeast)
+		slow[i] = make([]geom.Point, len(side))
+		for k := range side {
+			for j, term := range terms(float64(k) / contourPlaces) {
+				if okX && okY {
+					slow[i][k] = slow[i][k].Add(geom.Pt(x[j]*term, y[j]*term))
+				}
+			}
+		}
+	}
+	var shift [4][2]geom.Point // of a side's start and end
+	for i := range slow {
+		j := (i + 1) % 4
+		end, start := slow[i][contourPlaces], slow[j][0]
+		mid := end.Lerp(start, 0.5)
+		shift[i][1], shift[j][0] = mid.Sub(end), mid.Sub(start)
+	}
+	for i := range slow {
+		for k := range slow[i] {
+			slow[i][k] = slow[i][k].Add(shift[i][0].Lerp(shift[i][1], float64(k)/contourPlaces))
+		}
+	}
+	return slow
 }
 
 // edgePath is where the photo shows the edge along a side of the patch: at

@@ -172,12 +172,7 @@ func (l edgeLine) seen(a, b geom.Point) float64 {
 // lineQuads puts outlines together from straight edges: a sheet with a curled or
 // torn corner, or next to something as light as it is, makes no piece of its
 // shape. Each side of those returned shows an edge along at least that share.
-func lineQuads(pic *Colour, support float64) ([][4]geom.Point, error) {
-	lines, err := edgeLines(pic)
-	if err != nil {
-		return nil, err
-	}
-	var out [][4]geom.Point
+func lineQuads(pic *Colour, lines []edgeLine, support float64) (out [][4]geom.Point) {
 	for a := range lines {
 		for b := range a {
 			for c := range a {
@@ -192,7 +187,7 @@ func lineQuads(pic *Colour, support float64) ([][4]geom.Point, error) {
 			}
 		}
 	}
-	return out, nil
+	return out
 }
 
 // quadOfLines is the outline with a opposite b and c opposite d.

@@ -90,31 +90,43 @@ func glanceAt(photo *Colour) (*glance, error) {
 	return &glance{pic, candidateQuads(pic)}, nil
 }
 
-// findQuad returns the sheet's corners in px of the photo, clockwise from the
-// top left, and the share of its worst side along which an edge is seen.
-func findQuad(photo *Colour, support float64) ([4]geom.Point, float64, bool) {
-	g := photo.glance
-	if g == nil {
-		var err error
-		if g, err = glanceAt(photo); err != nil {
-			return [4]geom.Point{}, 0, false
-		}
+// An outline is the sheet's in the photo.
+type outline struct {
+	corners [4]geom.Point // px of the photo, clockwise from the top left
+	seen    float64       // share of the worst side along which an edge is seen
+	out     []Border      // where the sheet runs out of the picture: that side is not seen
+}
+
+// findOutline looks for a sheet of which each side shows an edge along that
+// share; ok is false if there is none.
+func findOutline(photo *Colour, support float64) (o outline, ok bool, err error) {
+	g, err := photo.atAGlance()
+	if err != nil {
+		return o, false, err
 	}
-	pic := g.pic
-	best, seen := g.best(g.quads, support)
-	if seen == 0 {
-		quads, err := lineQuads(pic, support)
+	o.corners, o.seen = g.best(g.quads, support)
+	if o.seen == 0 && min(g.pic.W, g.pic.H) >= leastGlance {
+		lines, err := edgeLines(g.pic)
 		if err != nil {
-			return best, 0, false
+			return o, false, err
 		}
-		if best, seen = g.best(quads, support); seen == 0 {
-			return best, 0, false
+		o.corners, o.seen = g.best(lineQuads(g.pic, lines, support), support)
+		if o.seen == 0 {
+			o = bestOpen(g.pic, lines, support)
 		}
 	}
-	for i := range best {
-		best[i] = geom.Pt(best[i].X*float64(photo.W)/float64(pic.W), best[i].Y*float64(photo.H)/float64(pic.H))
+	for i, p := range o.corners {
+		o.corners[i] = geom.Pt(p.X*float64(photo.W)/float64(g.pic.W), p.Y*float64(photo.H)/float64(g.pic.H))
 	}
-	return best, seen, true
+	return o, o.seen > 0, nil
+}
+
+// atAGlance is the photo's small copy.
+func (c *Colour) atAGlance() (*glance, error) {
+	if c.glance != nil {
+		return c.glance, nil
+	}
+	return glanceAt(c)
 }
 
 // best is the outline that most edge and area speak for, and the share of its

@@ -67,8 +67,12 @@ func DefaultSheet() SheetSettings {
 
 // A Sheet is the paper seen square from above.
 type Sheet struct {
-	Image   *Colour
-	Found   bool          // false: no sheet was seen, Image is the photo as it is
+	Image *Colour
+	Found bool // false: no sheet was seen, Image is the photo as it is
+	// Out are the sides of the photo where the paper runs out of it. If Found, the
+	// sheet's side there is not seen; if not, a table lies beside the paper, and
+	// Image has paper in its place.
+	Out     []Border
 	Corners [4]geom.Point // px in the photo: top left, then clockwise
 	// Bowed tells that the sheet does not lie flat; Image is as if it did.
 	Bowed bool
@@ -77,6 +81,8 @@ type Sheet struct {
 	Page    Page
 	Aspect  float64 // width over height
 	PxPerMm float64 // by the page's size; a guess if no page is known
+	Fills   bool    // no sheet was seen, but nothing else than paper either
+	Share   float64 // of the photo that is paper, if a table was seen beside it
 	// Support is the share of its outline along which the sheet's edge was
 	// seen, 0 to 1, on the worst side; Stray how far the edge points lie from
 	// the straight sides, px, root mean square.
@@ -107,6 +113,20 @@ func (s *Sheet) FromPhoto(p geom.Point) geom.Point {
 	return q
 }
 
+// MmInPhoto is how many mm of the sheet, by its page's size, a distance in px of
+// the photo is where the sheet is seen largest.
+func (s *Sheet) MmInPhoto(px float64) float64 {
+	return px * s.longSide() / longest(s.Corners)
+}
+
+// longSide is the longer side of the sheet's page, mm; a guess if it is unknown.
+func (s *Sheet) longSide() float64 {
+	if _, long, ok := s.Page.Size(); ok {
+		return long
+	}
+	return usualLong
+}
+
 // Only where the edges of a sheet lie off straight lines another shape is looked
 // for. Found on the accuracy sets.
 const (
@@ -128,24 +148,31 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 			return Sheet{}, err
 		}
 	default:
-		var ok bool
-		if q, sh.Support, ok = findQuad(photo, s.Support); !ok {
+		o, ok, err := findOutline(photo, s.Support)
+		if err != nil {
+			return Sheet{}, err
+		}
+		if !ok {
 			return unrectified(photo, s)
 		}
+		sh.Support, sh.Out = o.seen, o.out
+		if o.out != nil {
+			q, sh.Stray = refineOpen(photo, o.corners, o.out[0])
+			break
+		}
 		var on float64
-		q, sh.Stray, on = refineQuad(photo, q)
+		q, sh.Stray, on = refineQuad(photo, o.corners)
 		if sh.Stray > straight || on < onStraight {
 			q, sh.Stray, unit = bend(photo, q, sh.Stray, s.Page)
 		}
 	}
 	sh.Found, sh.Corners = true, q
 	sh.Page, sh.Aspect = pageOf(q, photo.W, photo.H, s.Page)
-	w, h := rectifiedSize(q, sh.Aspect, s.Pixels)
-	_, long, ok := sh.Page.Size()
-	if !ok {
-		long = usualLong
+	if sh.Out != nil && s.Page == PageAuto { // of one side nobody knows how long it is
+		sh.Page, sh.Aspect = pageOf(q, photo.W, photo.H, PageFree)
 	}
-	sh.PxPerMm = float64(max(w, h)) / long
+	w, h := rectifiedSize(q, sh.Aspect, s.Pixels)
+	sh.PxPerMm = float64(max(w, h)) / sh.longSide()
 	to := [4]geom.Point{{}, {X: float64(w)}, {X: float64(w), Y: float64(h)}, {Y: float64(h)}}
 	sh.flat = fourPoint(to, q)
 	var err error
@@ -194,11 +221,30 @@ func unrectified(photo *Colour, s SheetSettings) (Sheet, error) {
 		flat: scaling(1 / k), Image: photo,
 		PxPerMm: k * float64(max(photo.W, photo.H)) / usualLong,
 	}
+	g, err := photo.atAGlance()
+	if err != nil {
+		return sh, err
+	}
+	if min(g.pic.W, g.pic.H) >= leastGlance {
+		r, ok, err := paperRegion(g.pic)
+		if err != nil {
+			return sh, err
+		}
+		if !ok {
+			if sh.Fills, err = paperFills(g.pic); err != nil {
+				return sh, err
+			}
+		} else {
+			sh.Out, sh.Share = r.out, r.share
+			if sh.Image, err = r.onlyPaper(photo, g.pic); err != nil {
+				return sh, err
+			}
+		}
+	}
 	if k == 1 {
 		return sh, nil
 	}
-	var err error
-	sh.Image, err = photo.Resized(max(int(float64(photo.W)*k), 1), max(int(float64(photo.H)*k), 1))
+	sh.Image, err = sh.Image.Resized(max(int(float64(photo.W)*k), 1), max(int(float64(photo.H)*k), 1))
 	return sh, err
 }
 

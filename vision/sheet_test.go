@@ -30,18 +30,21 @@ func TestPageSizes(t *testing.T) {
 	assert.False(t, ok)
 }
 
-// camera projects a sheet of w by h mm, tilted about both axes, as a pinhole
-// camera of focal length f px sees it in a photo of 4000 by 3000 px.
-func camera(w, h, f, tiltX, tiltY float64) [4]geom.Point {
-	var q [4]geom.Point
+// pinhole is where a camera of focal length f px over a plane tilted about both
+// axes sees the place x, y mm of it in a photo of 4000 by 3000 px.
+func pinhole(x, y, f, tiltX, tiltY float64) geom.Point {
 	sx, cx := math.Sincos(geom.Radians(tiltX))
 	sy, cy := math.Sincos(geom.Radians(tiltY))
+	x, z := x*cy, x*sy
+	y, z = y*cx-z*sx, y*sx+z*cx
+	z += 400
+	return geom.Pt(2000+f*x/z, 1500+f*y/z)
+}
+
+// camera is how that camera sees a sheet of w by h mm.
+func camera(w, h, f, tiltX, tiltY float64) (q [4]geom.Point) {
 	for i, c := range [][2]float64{{-w / 2, -h / 2}, {w / 2, -h / 2}, {w / 2, h / 2}, {-w / 2, h / 2}} {
-		x, y := c[0], c[1]
-		x, z := x*cy, x*sy
-		y, z = y*cx-z*sx, y*sx+z*cx
-		z += 400
-		q[i] = geom.Pt(2000+f*x/z, 1500+f*y/z)
+		q[i] = pinhole(c[0], c[1], f, tiltX, tiltY)
 	}
 	return q
 }
