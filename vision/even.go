@@ -36,9 +36,9 @@ const blank = 1.0 / 3
 
 // evenLight divides each channel by the brightness of the paper around, and
 // keeps the darkest channel. Most of a drawing is blank, so the full picture is
-// only looked at where a copy of half its size shows anything dark, unless the
-// method weighs ink against the whole of it.
-func evenLight(sheet *Colour, pxPerMm float64, s InkSettings) (*evened, error) {
+// only looked at where a copy of half its size shows anything that is darker by a
+// share of dark; all of it if that is 0.
+func evenLight(sheet *Colour, pxPerMm float64, s InkSettings, dark float64) (*evened, error) {
 	half, err := sheet.halved()
 	if err != nil {
 		return nil, err
@@ -51,8 +51,8 @@ func evenLight(sheet *Colour, pxPerMm float64, s InkSettings) (*evened, error) {
 		return nil, err
 	}
 	out := &evened{Grey: NewGrey(sheet.W, sheet.H)}
-	if s.Method == InkPaper {
-		if out.marks, err = marksOf(half, paper, sheet.W, blank*leastDark(s)); err != nil {
+	if dark > 0 {
+		if out.marks, err = marksOf(half, paper, sheet.W, dark); err != nil {
 			return nil, err
 		}
 	} else {

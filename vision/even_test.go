@@ -36,9 +36,9 @@ func TestEvenLightMarks(t *testing.T) {
 			set.Offset = c.offset
 			whole := set
 			whole.Method = InkMean
-			want, err := evenLight(pic, scenePxPerMm, whole)
+			want, err := evenLight(pic, scenePxPerMm, whole, 0)
 			require.NoError(t, err)
-			got, err := evenLight(pic, scenePxPerMm, set)
+			got, err := evenLight(pic, scenePxPerMm, set, blank*leastDark(set))
 			require.NoError(t, err)
 			in, worked := NewBitmap(pic.W, pic.H), 0
 			for y := range pic.H {

@@ -79,10 +79,11 @@ type Ink struct {
 	// Pale is how much darker than the paper a line by itself must be at its
 	// darkest; 0 where Cut alone decides.
 	Pale    float64
-	Ruling  Ruling // what is printed on the sheet and left out
-	Spots   int    // pieces of ink kept
-	Dropped int    // speckles dropped
-	AtEdge  int    // marks dropped that run off the sheet
+	Ruling  Ruling  // what is printed on the sheet and left out
+	faint   *Bitmap // where faint lines run, on the small copy; nil where all ink is dark
+	Spots   int     // pieces of ink kept
+	Dropped int     // speckles dropped
+	AtEdge  int     // marks dropped that run off the sheet
 	// Faint is how many pieces were dropped, or gaps within ink filled, that
 	// were nearly large enough to stay, and Slight how many stayed that are
 	// hardly larger.
@@ -103,21 +104,36 @@ const evenWhite = 200
 // It returns an error for a picture too dark to tell ink from paper, and when
 // nothing, or half the sheet, counts as ink.
 func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
-	even, err := evenLight(sheet, pxPerMm, s)
+	dark := 0.0 // other methods weigh ink against the whole picture
+	if s.Method == InkPaper {
+		dark = blank * leastDark(s)
+	}
+	even, err := evenLight(sheet, pxPerMm, s, dark)
 	if err != nil {
 		return nil, err
 	}
 	ink := &Ink{}
 	margin := int(s.Margin*pxPerMm + 0.5)
 	ink.Darkness, ink.Cut = chooseCut(even, margin, s)
-	level, err := ink.levelling(even, pxPerMm, s)
+	faint := s.byItself() && ink.Darkness < faintInk
+	if faint {
+		if even, err = evenFaint(sheet, pxPerMm, s); err != nil {
+			return nil, err
+		}
+	}
+	level, err := ink.levelling(even, pxPerMm, s, faint)
 	if err != nil {
 		return nil, err
 	}
 	ink.cut(even, margin, level)
 	area := pxPerMm * pxPerMm
 	atEdge := func(q piece) bool { return offSheet(q, ink.Mask, margin, int(s.Window*pxPerMm)) }
-	spots := piecesOf(ink.Mask, 1, true).dropSmall(ink.Mask, 1, int(s.Speckle*area), atEdge)
+	parts := piecesOf(ink.Mask, 1, true)
+	if ink.faint != nil {
+		ink.dropFaint(parts, pxPerMm)
+		parts = piecesOf(ink.Mask, 1, true)
+	}
+	spots := parts.dropSmall(ink.Mask, 1, int(s.Speckle*area), atEdge)
 	holes := piecesOf(ink.Mask, 0, false).dropSmall(ink.Mask, 0, int(s.Hole*area), nil)
 	ink.Spots, ink.Dropped, ink.AtEdge = spots.kept, spots.dropped, spots.refused
 	ink.Faint, ink.Slight = spots.faint+holes.faint, spots.slight+holes.slight
@@ -133,9 +149,26 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	return ink, nil
 }
 
+// dropFaint drops short pieces that are fainter than the rest: the paper's grain,
+// and what a camera draws beside a line.
+func (ink *Ink) dropFaint(p *pieces, pxPerMm float64) {
+	most, all := make([]uint8, len(p.list)), []float64(nil)
+	for _, r := range p.runs {
+		for _, v := range ink.Level.Pix[r.y*ink.Level.W+r.x0 : r.y*ink.Level.W+r.x1] {
+			most[r.piece] = max(most[r.piece], v)
+			all = append(all, float64(v)-inkEdge)
+		}
+	}
+	usual, long := quantile(all, faintQuant), faintLong*pxPerMm
+	p.set(ink.Mask, 0, func(i int) bool {
+		w, h := float64(p.list[i].x1-p.list[i].x0), float64(p.list[i].y1-p.list[i].y0)
+		return math.Hypot(w, h) < long && float64(most[i])-inkEdge < faintDark*usual
+	})
+}
+
 // look finds what else is on the sheet: rules, which are to be left out, and
 // pale lines, which are not.
-func (ink *Ink) look(even *Grey, pxPerMm float64) error {
+func (ink *Ink) look(even *Grey, pxPerMm float64, faint bool) error {
 	small, err := even.at(lookSide / float64(max(even.W, even.H)))
 	if err != nil {
 		return err
@@ -149,12 +182,15 @@ func (ink *Ink) look(even *Grey, pxPerMm float64) error {
 		ink.Pale = ink.Ruling.cut()
 		return nil
 	}
-	ink.Pale = palest * (ink.Darkness - palestInk)
+	ink.Pale = max(palest*(ink.Darkness-palestInk), 0)
 	if ink.Pale < leastCut { // beyond, what findPale finds does not count
-		ink.Pale = max(ink.Pale, findPale(small))
+		ink.Pale = max(ink.Pale, findPale(small, ink.Darkness == 0))
 	}
 	ink.Pale = min(ink.Pale, ink.Cut)
-	return nil
+	if faint {
+		ink.faint, err = faintLines(small, ink.Pale)
+	}
+	return err
 }
 
 // darkest is the least brightness, of 255, at which paper can be told from
@@ -263,10 +299,10 @@ func (ink *Ink) cut(even *evened, margin int, level leveller) {
 }
 
 // levelling is how the settings' method levels the evened picture.
-func (ink *Ink) levelling(even *evened, pxPerMm float64, s InkSettings) (leveller, error) {
+func (ink *Ink) levelling(even *evened, pxPerMm float64, s InkSettings, faint bool) (leveller, error) {
 	if s.byItself() {
 		whole := even.filled()
-		if err := ink.look(whole, pxPerMm); err != nil {
+		if err := ink.look(whole, pxPerMm, faint); err != nil {
 			return nil, err
 		}
 		if ink.Ruling.Lines > 0 {
@@ -321,9 +357,36 @@ func (ink *Ink) localLevelling(even *evened, whole *Grey, pxPerMm float64) (leve
 		dark := 1 - float64(v)/evenWhite
 		cuts[v] = levelOver(min(max(dark/2, ink.Pale), ink.Cut))
 	}
+	if ink.faint == nil {
+		return func(to []uint8, at int) {
+			for i, v := range even.Pix[at : at+len(to)] {
+				to[i] = levelOf(cuts[near.Pix[at+i]], v)
+			}
+		}, nil
+	}
+	return ink.faintLevelling(even, whole, near, cuts, pxPerMm)
+}
+
+// faintLevelling is localLevelling where faint lines run: they are cut half way to
+// their own darkness however pale they are, but not so near a dark one that its
+// rim would count.
+func (ink *Ink) faintLevelling(
+	even *evened, whole, near *Grey, cuts [256]int, pxPerMm float64,
+) (leveller, error) {
+	about, err := whole.darkestWithin(int(faintNear*pxPerMm + 0.5))
+	if err != nil {
+		return nil, err
+	}
+	dark := func(g *Grey, i int) float64 { return 1 - float64(g.Pix[i])/evenWhite }
+	step := float64(ink.faint.W) / float64(even.W)
 	return func(to []uint8, at int) {
+		row := min(int(float64(at/even.W)*step), ink.faint.H-1) * ink.faint.W
 		for i, v := range even.Pix[at : at+len(to)] {
-			to[i] = levelOf(cuts[near.Pix[at+i]], v)
+			over := cuts[near.Pix[at+i]]
+			if x := int(float64(at%even.W+i) * step); ink.faint.Pix[row+min(x, ink.faint.W-1)] > 0 {
+				over = levelOver(min(max(dark(near, at+i)/2, faintShare*dark(about, at+i), faintLeast), ink.Cut))
+			}
+			to[i] = levelOf(over, v)
 		}
 	}, nil
 }

@@ -1,8 +1,38 @@
 package vision
 
+import (
+	"image"
+	"image/color"
+	"math"
+	"slices"
+
+	"gocv.io/x/gocv"
+
+	"inkchannel/geom"
+)
+
 // How pale a line by itself may be, and how that is told from what is no line.
 // Measured on photographs of pencil, and of rough paper.
 const (
+	faintInk   = 0.35  // darker than the paper, as a share: ink paler than this is faint, and
+	faintBlur  = 0.15  // mm, standard deviation of what then is averaged
+	faintLeast = 0.012 // darker than the paper: the least of a faint line's edge
+	faintNear  = 2.0   // mm about a dark line within which a faint one
+	faintShare = 0.22  // is at least so much as dark: less is a rim of the dark one
+	faintCuts  = 4     // of paleCuts are for faint ink only
+	faintLong  = 8.0   // mm that a faint mark by itself is long at least,
+	faintDark  = 0.5   // or it is so much as dark as the rest
+	faintQuant = 0.7   // quantile of the ink's darkness that is that of the rest
+	lineTurns  = 12    // directions in which lines are looked for
+	lineHalf   = 7     // px of the small copy from the middle of such a line's pattern to its ends
+	lineSide   = 1.3   // px, standard deviation of the line's profile, as a pen's of 1 mm shows
+	lineLong   = 4.5   // px, the same along it
+	lineWeak   = 3.5   // times the usual response of blank paper that a line goes on at,
+	lineStrong = 8.5   // and that one starts at
+	weakShare  = 0.06  // of how dark what is plainly ink is, that a line has at least where it goes on,
+	beginShare = 0.15  // and where it starts: less is a stain or a crease
+	faintRule  = 9     // px of the small copy that a faint rule is broad at most
+	lineRim    = 2     // px about a line that are looked at closely
 	paleBorder = 9     // px of the small copy along the sheet's edge that are not looked at
 	paleLine   = 15    // px that a line is long at least, and a speck at most
 	paleStrong = 1.6   // times the cut that the darkest of a line drawn in earnest is at least
@@ -11,15 +41,33 @@ const (
 )
 
 // paleCuts are the shares darker than the paper, least first, that are tried
-// for pale lines.
-func paleCuts() []float64 { return []float64{0.08, 0.10, 0.13, 0.16, leastCut} }
+// for pale lines; the first faintCuts of them only where nothing is dark.
+func paleCuts() []float64 {
+	return []float64{0.03, 0.04, 0.05, 0.065, 0.08, 0.10, 0.13, 0.16, leastCut}
+}
+
+// evenFaint is the evened picture of a sheet on which nothing is dark: all of it,
+// and softened, for noise is nearly as dark as the ink.
+func evenFaint(sheet *Colour, pxPerMm float64, s InkSettings) (*evened, error) {
+	even, err := evenLight(sheet, pxPerMm, s, 0)
+	if err != nil {
+		return nil, err
+	}
+	m := even.mat()
+	defer m.Close()
+	gocv.GaussianBlur(m, &m, image.Point{}, faintBlur*pxPerMm, 0, gocv.BorderReplicate)
+	return even, nil
+}
 
 // findPale returns the least cut at which the paper's grain does not show. A
 // cut within the grain gives specks, and the next far fewer for its lines;
 // where a cut goes through pale lines, the next breaks them to more. even is the
 // copy of lookSide.
-func findPale(even *Grey) float64 {
+func findPale(even *Grey, allFaint bool) float64 {
 	cuts := paleCuts()
+	if !allFaint {
+		cuts = cuts[faintCuts:]
+	}
 	share := specksAt(even, cuts[0])
 	for i := range cuts[1:] {
 		next := specksAt(even, cuts[i+1])
@@ -62,4 +110,160 @@ func specksAt(even *Grey, cut float64) float64 {
 		}
 	}
 	return float64(specks) / float64(lines)
+}
+
+// faintLines are the places of the small copy, and lineRim about them, where a line
+// runs that is hardly darker than the paper's grain: it shows when what lies along it
+// is added up, by matched filters in several directions (Chaudhuri et al. 1989,
+// "Detection of blood vessels in retinal images using two-dimensional matched
+// filters", IEEE Transactions on Medical Imaging 8, from memory). Where the response
+// is strong a line starts, and it goes on while that is weak. pale is how much
+// darker than the paper what is plainly ink is at least.
+func faintLines(even *Grey, pale float64) (*Bitmap, error) {
+	best, err := lineResponse(even)
+	if err != nil {
+		return nil, err
+	}
+	usual := median(slices.Clone(best))
+	off := make([]float64, len(best))
+	for i, v := range best {
+		off[i] = math.Abs(v - usual)
+	}
+	spread := madNormal * median(off)
+	ink := plainInk(even, pale)
+	goesOn, starts := max(usual+lineWeak*spread, weakShare*ink), max(usual+lineStrong*spread, beginShare*ink)
+	strong, weak := NewBitmap(even.W, even.H), NewBitmap(even.W, even.H)
+	for y := paleBorder; y < even.H-paleBorder; y++ {
+		for i := y*even.W + paleBorder; i < (y+1)*even.W-paleBorder; i++ {
+			switch v := best[i]; {
+			case v > starts:
+				strong.Pix[i], weak.Pix[i] = 1, 1
+			case v > goesOn:
+				weak.Pix[i] = 1
+			}
+		}
+	}
+	begun := make(map[int]bool)
+	p := piecesOf(weak, 1, true)
+	for i, v := range strong.Pix {
+		if v > 0 {
+			begun[p.at(i%even.W, i/even.W)] = true
+		}
+	}
+	p.set(weak, 0, func(i int) bool {
+		w, h := p.list[i].x1-p.list[i].x0, p.list[i].y1-p.list[i].y0
+		return !begun[i] || w*w+h*h < paleLine*paleLine
+	})
+	if err := weak.withoutRules(); err != nil {
+		return nil, err
+	}
+	return weak.grownIn(weak, 0, lineRim)
+}
+
+// withoutRules takes out of the places of faint lines those of lines evenly apart
+// across the sheet: rules too pale for a ruling that dark ink lies on.
+func (b *Bitmap) withoutRules() error {
+	rest, err := straightLines(b, rulingPiece*float64(max(b.W, b.H)), rulingGap)
+	if err != nil {
+		return err
+	}
+	m := b.mat()
+	defer m.Close()
+	size := geom.Pt(float64(b.W), float64(b.H))
+	for range 2 { // along, and across
+		var rules [][]rule
+		if _, rules, rest = evenlyApart(rest, size); rules == nil {
+			return nil
+		}
+		for _, line := range rules {
+			way := drawnOn(line, size.X+size.Y)
+			for i := 1; i < len(way); i++ {
+				p, q := way[i-1], way[i]
+				gocv.Line(&m, image.Pt(int(p.X), int(p.Y)), image.Pt(int(q.X), int(q.Y)), color.RGBA{}, faintRule)
+			}
+		}
+	}
+	return nil
+}
+
+// plainInk is how dark what is darker than the paper by a share of pale usually is,
+// 0 where nothing is.
+func plainInk(even *Grey, pale float64) float64 {
+	var all []float64
+	for y := paleBorder; y < even.H-paleBorder; y++ {
+		for _, v := range even.Pix[y*even.W+paleBorder : (y+1)*even.W-paleBorder] {
+			if dark := 1 - float64(v)/evenWhite; dark > pale {
+				all = append(all, dark)
+			}
+		}
+	}
+	return quantile(all, faintQuant)
+}
+
+// madNormal times the median distance from the median is the standard deviation
+// of values that are spread normally.
+const madNormal = 1.4826
+
+// lineResponse is how much darker than what lies beside it a line through each
+// pixel is, in the direction in which that is most, as a share of the paper.
+func lineResponse(even *Grey) ([]float64, error) {
+	src, dark := even.mat(), gocv.NewMat()
+	defer src.Close()
+	defer dark.Close()
+	src.ConvertToWithParams(&dark, gocv.MatTypeCV32F, -1.0/evenWhite, 1)
+	best, one := gocv.NewMat(), gocv.NewMat()
+	defer best.Close()
+	defer one.Close()
+	for k := range lineTurns {
+		kernel := linePattern(math.Pi * float64(k) / lineTurns)
+		gocv.Filter2D(dark, &one, -1, kernel, image.Pt(-1, -1), 0, gocv.BorderReplicate)
+		kernel.Close()
+		if k == 0 {
+			one.CopyTo(&best)
+			continue
+		}
+		gocv.Max(best, one, &best)
+	}
+	pix, err := best.DataPtrFloat32()
+	if err != nil {
+		return nil, err
+	}
+	out := make([]float64, len(pix))
+	for i, v := range pix {
+		out[i] = float64(v)
+	}
+	return out, nil
+}
+
+// linePattern is the filter for lines at an angle, radians: the second derivative of
+// a Gaussian across, a Gaussian along. Its positive weights add up to 1, its
+// negative ones to -1.
+func linePattern(angle float64) gocv.Mat {
+	const side = 2*lineHalf + 1
+	m := gocv.NewMatWithSize(side, side, gocv.MatTypeCV32F)
+	sin, cos := math.Sincos(angle)
+	var weights [side * side]float64
+	sum := [2]float64{}
+	for i := range weights {
+		x, y := float64(i%side-lineHalf), float64(i/side-lineHalf)
+		if math.Hypot(x, y) > lineHalf {
+			continue
+		}
+		along, off := x*cos+y*sin, (y*cos-x*sin)/lineSide
+		weights[i] = (1 - off*off) * math.Exp(-off*off/2-along*along/(2*lineLong*lineLong))
+		if weights[i] > 0 {
+			sum[0] += weights[i]
+		} else {
+			sum[1] -= weights[i]
+		}
+	}
+	for i, w := range weights {
+		if w > 0 {
+			w /= sum[0]
+		} else {
+			w /= sum[1]
+		}
+		m.SetFloatAt(i/side, i%side, float32(w))
+	}
+	return m
 }
