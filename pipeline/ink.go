@@ -32,16 +32,23 @@ func inkStage() stage.Stage {
 			stage.Number("ink-offset", "%", "how much darker than the paper counts as ink; 0 works it out from the drawing", 0, 95, func(s *settings) *float64 { return &s.Offset }),
 			stage.Number("speckle", "mm²", "remove spots smaller than this", 0, 100, func(s *settings) *float64 { return &s.Speckle }),
 			stage.Number("hole", "mm²", "fill gaps in the ink smaller than this", 0, 100, func(s *settings) *float64 { return &s.Hole }),
-			stage.Number("margin", "mm", "width of the border along the paper's edge that is ignored", 0, 50, func(s *settings) *float64 { return &s.Margin }),
+			stage.Number("margin", "mm", "width of the border along the paper's edge that is ignored; a fifth of it along the photo's own border, where paper fills it", 0, 50, func(s *settings) *float64 { return &s.Margin }),
 		},
 		Run:  func(set settings, in in) (InkFound, stage.Report, error) { return findInk(set, in.Sheet) },
 		Show: stage.Show{Picture: drawInk, OnSheet: true},
 	})
 }
 
+// photoMargin is what of the margin is left out along the photo's border, where paper
+// fills it.
+const photoMargin = 0.2
+
 func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Report, err error) {
 	px := sheet.PxPerMm
 	f.Set = set
+	if sheet.Fills { // no table and no paper's edge to leave out
+		set.Margin *= photoMargin
+	}
 	if f.Ink, err = vision.FindInk(sheet.Image, px, set); err != nil {
 		return f, rep, err
 	}

@@ -78,12 +78,15 @@ type Ink struct {
 	Darkness, Cut float64
 	// Pale is how much darker than the paper a line by itself must be at its
 	// darkest; 0 where Cut alone decides.
-	Pale    float64
-	Ruling  Ruling  // what is printed on the sheet and left out
-	faint   *Bitmap // where faint lines run, on the small copy; nil where all ink is dark
-	Spots   int     // pieces of ink kept
-	Dropped int     // speckles dropped
-	AtEdge  int     // marks dropped that run off the sheet
+	Pale   float64
+	Ruling Ruling // what is printed on the sheet and left out
+	// faint is where faint lines run, on the small copy, nil for nowhere; attached
+	// whether they lead on from dark ink.
+	faint    *Bitmap
+	attached bool
+	Spots    int // pieces of ink kept
+	Dropped  int // speckles dropped
+	AtEdge   int // marks dropped that run off the sheet
 	// Faint is how many pieces were dropped, or gaps within ink filled, that
 	// were nearly large enough to stay, and Slight how many stayed that are
 	// hardly larger.
@@ -129,7 +132,7 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	area := pxPerMm * pxPerMm
 	atEdge := func(q piece) bool { return offSheet(q, ink.Mask, margin, int(s.Window*pxPerMm)) }
 	parts := piecesOf(ink.Mask, 1, true)
-	if ink.faint != nil {
+	if faint && ink.faint != nil {
 		ink.dropFaint(parts, pxPerMm)
 		parts = piecesOf(ink.Mask, 1, true)
 	}
@@ -187,8 +190,12 @@ func (ink *Ink) look(even *Grey, pxPerMm float64, faint bool) error {
 		ink.Pale = max(ink.Pale, findPale(small, ink.Darkness == 0))
 	}
 	ink.Pale = min(ink.Pale, ink.Cut)
-	if faint {
+	switch {
+	case faint:
 		ink.faint, err = faintLines(small, ink.Pale)
+	case ink.Pale > attachedDark:
+		ink.attached = true
+		ink.faint, err = attachedLines(small, ink.Pale)
 	}
 	return err
 }
@@ -378,13 +385,17 @@ func (ink *Ink) faintLevelling(
 		return nil, err
 	}
 	dark := func(g *Grey, i int) float64 { return 1 - float64(g.Pix[i])/evenWhite }
+	least, rim := faintLeast, faintShare
+	if ink.attached { // nor is grain as dark as such a line, nor the rim of a dark one
+		least, rim = attachedDark*attachedShare, 0
+	}
 	step := float64(ink.faint.W) / float64(even.W)
 	return func(to []uint8, at int) {
 		row := min(int(float64(at/even.W)*step), ink.faint.H-1) * ink.faint.W
 		for i, v := range even.Pix[at : at+len(to)] {
 			over := cuts[near.Pix[at+i]]
 			if x := int(float64(at%even.W+i) * step); ink.faint.Pix[row+min(x, ink.faint.W-1)] > 0 {
-				over = levelOver(min(max(dark(near, at+i)/2, faintShare*dark(about, at+i), faintLeast), ink.Cut))
+				over = levelOver(min(max(dark(near, at+i)/2, rim*dark(about, at+i), least), ink.Cut))
 			}
 			to[i] = levelOf(over, v)
 		}

@@ -32,12 +32,20 @@ const (
 	weakShare  = 0.06  // of how dark what is plainly ink is, that a line has at least where it goes on,
 	beginShare = 0.15  // and where it starts: less is a stain or a crease
 	faintRule  = 9     // px of the small copy that a faint rule is broad at most
-	lineRim    = 2     // px about a line that are looked at closely
-	paleBorder = 9     // px of the small copy along the sheet's edge that are not looked at
-	paleLine   = 15    // px that a line is long at least, and a speck at most
-	paleStrong = 1.6   // times the cut that the darkest of a line drawn in earnest is at least
-	paleSpecks = 0.001 // of the lines' area that specks may make up in any case
-	paleFall   = 1.5   // times the specks' share at the next cut: the paper's grain, and no broken lines
+	// Of lines that lead on from ink, shares darker than the paper, and px.
+	attachedDark   = 0.06  // that they are at least: what shines through is paler
+	attachedShare  = 0.7   // of that their response is
+	attachedRules  = 3     // lines evenly apart that are rules
+	attachedGap    = 2     // by which both are broadened to meet
+	attachedInk    = 20    // of ink that they lead on from, at least
+	attachedReach  = 3     // within which they begin
+	attachedBeside = 5     // to either side, where the paper is bare
+	lineRim        = 2     // px about a line that are looked at closely
+	paleBorder     = 9     // px of the small copy along the sheet's edge that are not looked at
+	paleLine       = 15    // px that a line is long at least, and a speck at most
+	paleStrong     = 1.6   // times the cut that the darkest of a line drawn in earnest is at least
+	paleSpecks     = 0.001 // of the lines' area that specks may make up in any case
+	paleFall       = 1.5   // times the specks' share at the next cut: the paper's grain, and no broken lines
 )
 
 // paleCuts are the shares darker than the paper, least first, that are tried
@@ -120,49 +128,145 @@ func specksAt(even *Grey, cut float64) float64 {
 // is strong a line starts, and it goes on while that is weak. pale is how much
 // darker than the paper what is plainly ink is at least.
 func faintLines(even *Grey, pale float64) (*Bitmap, error) {
-	best, err := lineResponse(even)
+	r, err := lineResponse(even)
 	if err != nil {
 		return nil, err
 	}
-	usual := median(slices.Clone(best))
-	off := make([]float64, len(best))
-	for i, v := range best {
-		off[i] = math.Abs(v - usual)
-	}
-	spread := madNormal * median(off)
+	usual, spread := r.usual()
 	ink := plainInk(even, pale)
 	goesOn, starts := max(usual+lineWeak*spread, weakShare*ink), max(usual+lineStrong*spread, beginShare*ink)
 	strong, weak := NewBitmap(even.W, even.H), NewBitmap(even.W, even.H)
-	for y := paleBorder; y < even.H-paleBorder; y++ {
-		for i := y*even.W + paleBorder; i < (y+1)*even.W-paleBorder; i++ {
-			switch v := best[i]; {
-			case v > starts:
-				strong.Pix[i], weak.Pix[i] = 1, 1
-			case v > goesOn:
-				weak.Pix[i] = 1
-			}
+	within(even, func(i int) {
+		switch v := r.value[i]; {
+		case v > starts:
+			strong.Pix[i], weak.Pix[i] = 1, 1
+		case v > goesOn:
+			weak.Pix[i] = 1
 		}
-	}
-	begun := make(map[int]bool)
-	p := piecesOf(weak, 1, true)
-	for i, v := range strong.Pix {
-		if v > 0 {
-			begun[p.at(i%even.W, i/even.W)] = true
-		}
-	}
-	p.set(weak, 0, func(i int) bool {
-		w, h := p.list[i].x1-p.list[i].x0, p.list[i].y1-p.list[i].y0
-		return !begun[i] || w*w+h*h < paleLine*paleLine
 	})
-	if err := weak.withoutRules(); err != nil {
+	weak.keepLines(strong)
+	if err := weak.withoutRules(rulingLeast); err != nil {
 		return nil, err
 	}
 	return weak.grownIn(weak, 0, lineRim)
 }
 
-// withoutRules takes out of the places of faint lines those of lines evenly apart
-// across the sheet: rules too pale for a ruling that dark ink lies on.
-func (b *Bitmap) withoutRules() error {
+// within calls f for each pixel but for those along the border.
+func within(g *Grey, f func(i int)) {
+	for y := paleBorder; y < g.H-paleBorder; y++ {
+		for i := y*g.W + paleBorder; i < (y+1)*g.W-paleBorder; i++ {
+			f(i)
+		}
+	}
+}
+
+// usual is the response of blank paper, and its standard deviation.
+func (r response) usual() (mean, spread float64) {
+	mean = median(slices.Clone(r.value))
+	off := make([]float64, len(r.value))
+	for i, v := range r.value {
+		off[i] = math.Abs(v - mean)
+	}
+	return mean, madNormal * median(off)
+}
+
+// keepLines keeps the pieces that have a pixel of another set, and are as long as
+// a line.
+func (b *Bitmap) keepLines(with *Bitmap) {
+	has := make(map[int]bool)
+	p := piecesOf(b, 1, true)
+	for i, v := range with.Pix {
+		if v > 0 {
+			has[p.at(i%b.W, i/b.W)] = true
+		}
+	}
+	p.set(b, 0, func(i int) bool { return !has[i] || !p.list[i].long() })
+}
+
+// long reports whether a piece is as long as a line, px of the small copy.
+func (q piece) long() bool {
+	w, h := q.x1-q.x0, q.y1-q.y0
+	return w*w+h*h >= paleLine*paleLine
+}
+
+// attachedLines are the places of the small copy, and lineRim about them, of lines
+// that are too pale to be ink by themselves but lead on from ink, darker than the
+// paper by a share of pale: a pencil's that presses lightly. What shines through, or
+// a shadow's edge, is paler, apart, or lighter on one side only. It is nil where
+// there is none.
+func attachedLines(even *Grey, pale float64) (*Bitmap, error) {
+	dark, some := NewBitmap(even.W, even.H), NewBitmap(even.W, even.H)
+	within(even, func(i int) {
+		switch d := even.Pix[i]; {
+		case float64(d) <= evenWhite*(1-pale):
+			dark.Pix[i] = 1
+		case d <= evenWhite*(1-attachedDark):
+			some.Pix[i] = 1
+		}
+	})
+	about, err := dark.grownIn(dark, 0, attachedReach)
+	if err != nil {
+		return nil, err
+	}
+	for i, v := range about.Pix {
+		some.Pix[i] &^= v
+	}
+	if !slices.ContainsFunc(piecesOf(some, 1, true).list, piece.long) {
+		return nil, nil
+	}
+	r, err := lineResponse(even)
+	if err != nil {
+		return nil, err
+	}
+	usual, spread := r.usual()
+	least := max(usual+lineStrong*spread, attachedDark*attachedShare)
+	lines, both := NewBitmap(even.W, even.H), NewBitmap(even.W, even.H)
+	within(even, func(i int) {
+		if dark.Pix[i] == 0 && r.value[i] > least && r.twoSided(even, i) {
+			lines.Pix[i] = 1
+		}
+		both.Pix[i] = lines.Pix[i] | dark.Pix[i]
+	})
+	if both, err = both.grownIn(both, 0, attachedGap); err != nil {
+		return nil, err
+	}
+	p := piecesOf(both, 1, true)
+	ink := make([]int, len(p.list))
+	for i, v := range dark.Pix {
+		if v > 0 {
+			ink[p.at(i%even.W, i/even.W)]++
+		}
+	}
+	for i, v := range lines.Pix {
+		if v > 0 && ink[p.at(i%even.W, i/even.W)] < attachedInk {
+			lines.Pix[i] = 0
+		}
+	}
+	if err := lines.withoutRules(attachedRules); err != nil {
+		return nil, err
+	}
+	if lines.Count() == 0 {
+		return nil, nil
+	}
+	return lines.grownIn(lines, 0, attachedReach)
+}
+
+// twoSided reports whether a line at a pixel has lighter paper on both sides.
+func (r response) twoSided(even *Grey, i int) bool {
+	sin, cos := math.Sincos(turned(int(r.turn[i])))
+	at := func(side float64) float64 {
+		x, y := i%even.W-int(math.Round(side*sin)), i/even.W+int(math.Round(side*cos))
+		return float64(even.Pix[y*even.W+x])
+	}
+	least := float64(even.Pix[i]) + r.value[i]*evenWhite/2
+	return at(attachedBeside) > least && at(-attachedBeside) > least &&
+		max(at(attachedBeside), at(-attachedBeside)) < evenWhite*(1+attachedDark)
+}
+
+// withoutRules takes out of the places of faint lines those of at least so many
+// lines evenly apart across the sheet: rules too pale for a ruling that dark ink
+// lies on.
+func (b *Bitmap) withoutRules(least int) error {
 	rest, err := straightLines(b, rulingPiece*float64(max(b.W, b.H)), rulingGap)
 	if err != nil {
 		return err
@@ -172,7 +276,7 @@ func (b *Bitmap) withoutRules() error {
 	size := geom.Pt(float64(b.W), float64(b.H))
 	for range 2 { // along, and across
 		var rules [][]rule
-		if _, rules, rest = evenlyApart(rest, size); rules == nil {
+		if _, rules, rest = evenlyApart(rest, size, least); rules == nil {
 			return nil
 		}
 		for _, line := range rules {
@@ -204,36 +308,40 @@ func plainInk(even *Grey, pale float64) float64 {
 // of values that are spread normally.
 const madNormal = 1.4826
 
-// lineResponse is how much darker than what lies beside it a line through each
-// pixel is, in the direction in which that is most, as a share of the paper.
-func lineResponse(even *Grey) ([]float64, error) {
+// A response is how much darker than what lies beside it a line through each pixel
+// is, as a share of the paper, in the direction, of lineTurns, in which that is most.
+type response struct {
+	value []float64
+	turn  []uint8
+}
+
+func lineResponse(even *Grey) (r response, err error) {
 	src, dark := even.mat(), gocv.NewMat()
 	defer src.Close()
 	defer dark.Close()
 	src.ConvertToWithParams(&dark, gocv.MatTypeCV32F, -1.0/evenWhite, 1)
-	best, one := gocv.NewMat(), gocv.NewMat()
-	defer best.Close()
+	one := gocv.NewMat()
 	defer one.Close()
+	r = response{make([]float64, len(even.Pix)), make([]uint8, len(even.Pix))}
 	for k := range lineTurns {
-		kernel := linePattern(math.Pi * float64(k) / lineTurns)
+		kernel := linePattern(turned(k))
 		gocv.Filter2D(dark, &one, -1, kernel, image.Pt(-1, -1), 0, gocv.BorderReplicate)
 		kernel.Close()
-		if k == 0 {
-			one.CopyTo(&best)
-			continue
+		pix, err := one.DataPtrFloat32()
+		if err != nil {
+			return r, err
 		}
-		gocv.Max(best, one, &best)
+		for i, v := range pix {
+			if k == 0 || float64(v) > r.value[i] {
+				r.value[i], r.turn[i] = float64(v), uint8(k)
+			}
+		}
 	}
-	pix, err := best.DataPtrFloat32()
-	if err != nil {
-		return nil, err
-	}
-	out := make([]float64, len(pix))
-	for i, v := range pix {
-		out[i] = float64(v)
-	}
-	return out, nil
+	return r, nil
 }
+
+// turned is the angle of a direction, radians.
+func turned(k int) float64 { return math.Pi * float64(k) / lineTurns }
 
 // linePattern is the filter for lines at an angle, radians: the second derivative of
 // a Gaussian across, a Gaussian along. Its positive weights add up to 1, its

@@ -72,11 +72,11 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 		return Ruling{}, err
 	}
 	size := geom.Pt(float64(small.W), float64(small.H))
-	lines, first, rest := evenlyApart(found, size)
+	lines, first, rest := evenlyApart(found, size, rulingLeast)
 	if lines == nil {
 		return Ruling{}, nil
 	}
-	across, second, rest := evenlyApart(rest, size)
+	across, second, rest := evenlyApart(rest, size, rulingLeast)
 	k := float64(even.W) / float64(small.W)
 	near, err := even.darkestWithin(int(rulingThick * k))
 	if err != nil {
@@ -241,8 +241,9 @@ func straightLines(b *Bitmap, least, gap float64) ([]rule, error) {
 
 // evenlyApart returns the places, along their common normal, of the rules of
 // the direction that has most line, the stretches they are made of in their
-// order, and the other stretches. Places are nil where those rules are no ruling.
-func evenlyApart(all []rule, size geom.Point) (places []float64, of [][]rule, rest []rule) {
+// order, and the other stretches. Places are nil where those rules are no ruling, of
+// at least so many.
+func evenlyApart(all []rule, size geom.Point, least int) (places []float64, of [][]rule, rest []rule) {
 	dir := commonDirection(all)
 	var along []rule
 	for _, r := range all {
@@ -263,7 +264,7 @@ func evenlyApart(all []rule, size geom.Point) (places []float64, of [][]rule, re
 		}
 	}
 	slices.Sort(places)
-	if len(places) < rulingLeast || !regular(places) {
+	if len(places) < least || !regular(places) {
 		return nil, nil, all
 	}
 	return places, of, rest
