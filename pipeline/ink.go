@@ -65,6 +65,9 @@ func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Re
 	} else if f.Pale > 0 && f.Pale < f.Cut {
 		rep.Found += fmt.Sprintf(", pale lines from %.0f %%", 100*f.Pale)
 	}
+	if f.Shadows > 0 {
+		rep.Found += fmt.Sprintf(", %s left out", stage.Count(f.Shadows, "pale mark along a shadow's edge", "pale marks along a shadow's edge"))
+	}
 	switch n := f.AtEdge; {
 	case n == 1:
 		rep.Note("1 mark that runs off the sheet's edge was removed: the tip of a shadow, or the table")

@@ -31,6 +31,8 @@ const (
 	// hardly darker than palestInk, and followed further.
 	palest    = 0.6
 	palestInk = 0.3
+	// mostSpecks are too many to be dust.
+	mostSpecks = 1000
 	// slightHalves is halves of what is wanted: pieces of less than so many are
 	// hardly large enough.
 	slightHalves = 3
@@ -83,10 +85,12 @@ type Ink struct {
 	// faint is where faint lines run, on the small copy, nil for nowhere; attached
 	// whether they lead on from dark ink.
 	faint    *Bitmap
+	whole    *Grey // the evened picture, where ink may be paler than Cut
 	attached bool
 	Spots    int // pieces of ink kept
 	Dropped  int // speckles dropped
 	AtEdge   int // marks dropped that run off the sheet
+	Shadows  int // pale marks dropped that lie along the edge of a shadow
 	// Faint is how many pieces were dropped, or gaps within ink filled, that
 	// were nearly large enough to stay, and Slight how many stayed that are
 	// hardly larger.
@@ -107,6 +111,29 @@ const evenWhite = 200
 // It returns an error for a picture too dark to tell ink from paper, and when
 // nothing, or half the sheet, counts as ink.
 func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
+	ink, err := findInk(sheet, pxPerMm, s, s.byItself())
+	if err == nil && ink.Dropped > mostSpecks && s.byItself() {
+		// The camera's noise is as dark as pale lines would be.
+		ink, err = findInk(sheet, pxPerMm, s, false)
+	}
+	if err != nil {
+		return nil, err
+	}
+	n := ink.Mask.Count()
+	if n == 0 {
+		return nil, errors.New("no pen line found; draw darker, or lower the ink offset")
+	}
+	if share := float64(n) / float64(len(ink.Mask.Pix)); share > 0.5 {
+		return nil, fmt.Errorf(
+			"%.0f %% of the sheet counts as ink; photograph in better light, or raise the ink offset", 100*share,
+		)
+	}
+	return ink, nil
+}
+
+// findInk is FindInk before its result is judged. Lines paler than the drawing's
+// cut count only if pale.
+func findInk(sheet *Colour, pxPerMm float64, s InkSettings, pale bool) (*Ink, error) {
 	dark := 0.0 // other methods weigh ink against the whole picture
 	if s.Method == InkPaper {
 		dark = blank * leastDark(s)
@@ -118,38 +145,47 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	ink := &Ink{}
 	margin := int(s.Margin*pxPerMm + 0.5)
 	ink.Darkness, ink.Cut = chooseCut(even, margin, s)
-	faint := s.byItself() && ink.Darkness < faintInk
+	faint := pale && ink.Darkness < faintInk
 	if faint {
 		if even, err = evenFaint(sheet, pxPerMm, s); err != nil {
 			return nil, err
 		}
 	}
-	level, err := ink.levelling(even, pxPerMm, s, faint)
+	level, err := ink.levelling(even, pxPerMm, s, pale, faint)
 	if err != nil {
 		return nil, err
 	}
 	ink.cut(even, margin, level)
 	area := pxPerMm * pxPerMm
-	atEdge := func(q piece) bool { return offSheet(q, ink.Mask, margin, int(s.Window*pxPerMm)) }
-	parts := piecesOf(ink.Mask, 1, true)
-	if faint && ink.faint != nil {
-		ink.dropFaint(parts, pxPerMm)
-		parts = piecesOf(ink.Mask, 1, true)
+	parts, err := ink.paleSifted(sheet, pxPerMm, faint)
+	if err != nil {
+		return nil, err
 	}
+	atEdge := func(q piece) bool { return offSheet(q, ink.Mask, margin, int(s.Window*pxPerMm)) }
 	spots := parts.dropSmall(ink.Mask, 1, int(s.Speckle*area), atEdge)
 	holes := piecesOf(ink.Mask, 0, false).dropSmall(ink.Mask, 0, int(s.Hole*area), nil)
 	ink.Spots, ink.Dropped, ink.AtEdge = spots.kept, spots.dropped, spots.refused
 	ink.Faint, ink.Slight = spots.faint+holes.faint, spots.slight+holes.slight
-	n := ink.Mask.Count()
-	if n == 0 {
-		return nil, errors.New("no pen line found; draw darker, or lower the ink offset")
-	}
-	if share := float64(n) / float64(len(ink.Mask.Pix)); share > 0.5 {
-		return nil, fmt.Errorf(
-			"%.0f %% of the sheet counts as ink; photograph in better light, or raise the ink offset", 100*share,
-		)
-	}
 	return ink, nil
+}
+
+// paleSifted are the pieces of the mask once those are dropped that are pale but
+// no line.
+func (ink *Ink) paleSifted(sheet *Colour, pxPerMm float64, faint bool) (p *pieces, err error) {
+	p = piecesOf(ink.Mask, 1, true)
+	if ink.whole == nil || ink.Pale == ink.Cut {
+		return p, nil
+	}
+	if faint {
+		ink.dropFaint(p, pxPerMm)
+		p = piecesOf(ink.Mask, 1, true)
+	}
+	ink.Shadows, err = ink.dropShadows(p, sheet, pxPerMm)
+	ink.whole = nil
+	if ink.Shadows > 0 {
+		p = piecesOf(ink.Mask, 1, true)
+	}
+	return p, err
 }
 
 // dropFaint drops short pieces that are fainter than the rest: the paper's grain,
@@ -171,7 +207,7 @@ func (ink *Ink) dropFaint(p *pieces, pxPerMm float64) {
 
 // look finds what else is on the sheet: rules, which are to be left out, and
 // pale lines, which are not.
-func (ink *Ink) look(even *Grey, pxPerMm float64, faint bool) error {
+func (ink *Ink) look(even *Grey, pxPerMm float64, pale, faint bool) error {
 	small, err := even.at(lookSide / float64(max(even.W, even.H)))
 	if err != nil {
 		return err
@@ -183,6 +219,9 @@ func (ink *Ink) look(even *Grey, pxPerMm float64, faint bool) error {
 		ink.Darkness = ink.Ruling.ink
 		ink.Cut = cutFor(ink.Darkness, leastRuledCut)
 		ink.Pale = ink.Ruling.cut()
+		return nil
+	}
+	if ink.Pale = ink.Cut; !pale {
 		return nil
 	}
 	ink.Pale = max(palest*(ink.Darkness-palestInk), 0)
@@ -306,15 +345,16 @@ func (ink *Ink) cut(even *evened, margin int, level leveller) {
 }
 
 // levelling is how the settings' method levels the evened picture.
-func (ink *Ink) levelling(even *evened, pxPerMm float64, s InkSettings, faint bool) (leveller, error) {
+func (ink *Ink) levelling(even *evened, pxPerMm float64, s InkSettings, pale, faint bool) (leveller, error) {
 	if s.byItself() {
 		whole := even.filled()
-		if err := ink.look(whole, pxPerMm, faint); err != nil {
+		if err := ink.look(whole, pxPerMm, pale, faint); err != nil {
 			return nil, err
 		}
 		if ink.Ruling.Lines > 0 {
 			return ink.ruledLevelling(even, whole, pxPerMm)
 		}
+		ink.whole = whole
 		return ink.localLevelling(even, whole, pxPerMm)
 	}
 	cut := ink.Cut

@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -68,4 +69,47 @@ func placesOn(a, b geom.Point) func(yield func(geom.Point) bool) {
 			}
 		}
 	}
+}
+
+// The edge of a hard shadow, and noise as dark as pale lines would be, were once
+// traced where the pen's line is fine.
+func TestPaleIsNoInk(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		light func(x, y float64) float64
+		noise float64
+	}{
+		{"a hard shadow's edge", func(x, y float64) float64 { return 1 - 0.5/(1+math.Exp(-(x+y/3-520)/4)) }, 2},
+		{"noise in dim light", func(x, y float64) float64 { return 0.3 }, 9},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := testScene()
+			s.pen, s.colour, s.light, s.noise = 4, [3]uint8{95, 95, 95}, c.light, c.noise
+			ink, err := FindInk(s.draw(), scenePxPerMm, DefaultInk())
+			require.NoError(t, err)
+			assert.Equal(t, 3, ink.Spots, "a line and two dots")
+		})
+	}
+}
+
+// A pencil that presses lightly, beside a marker and on from where it pressed
+// harder, is followed; what lies apart and as pale shines through.
+func TestPencilLeadsOn(t *testing.T) {
+	p := newPage(0.01)
+	p.line(200, 200, 700, 300, 8, 0.7)
+	p.line(200, 600, 400, 650, 4, 0.35)
+	p.line(400, 650, 700, 620, 4, 0.12)
+	p.line(200, 900, 700, 880, 4, 0.12)
+	ink, err := FindInk(p.Colour, 5, DefaultInk())
+	require.NoError(t, err)
+	on := func(a, b geom.Point) (share float64) {
+		n := 0
+		for q := range placesOn(a, b) {
+			n++
+			share += float64(ink.Mask.Pix[int(q.Y)*ink.Mask.W+int(q.X)])
+		}
+		return share / float64(n)
+	}
+	assert.Greater(t, on(geom.Pt(405, 649.5), geom.Pt(695, 620.5)), 0.97)
+	assert.Less(t, on(geom.Pt(205, 899.8), geom.Pt(695, 880.2)), 0.03)
 }

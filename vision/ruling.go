@@ -25,6 +25,9 @@ const (
 	rulingThick   = 2     // px between stretches that are one rule's,
 	rulingBend    = 0.015 // px more for each px that lies between their ends: paper bends
 	rulingSpan    = 0.3   // of the sheet that a rule's stretches cover at least
+	nearEdge      = 0.13  // of the sheet from its edge where a margin's line lies,
+	edgeSpanLeast = 0.5   // and of the sheet that one there as dark as ink covers at least,
+	darkSpan      = 0.85  // and one elsewhere
 	marginSpan    = 0.4   // of the sheet that a margin's line covers at least
 	rulingLeast   = 8     // rules, or it is no ruling
 	rulingRegular = 0.6   // share of the distances that are whole multiples of the usual one,
@@ -39,6 +42,10 @@ const (
 	rulingDrawing = 0.01  // of the rules' pixels that ink makes up at least, or the rules are the drawing
 	rulingBare    = 0.3   // quantile of the darkness along a rule from edge to edge that shows the rule alone,
 	bareTimes     = 1.2   // times that is as dark as it gets
+	bareAlike     = 1.8   // times the usual rule's darkness that a rule has at most
+	bareInk       = 0.65  // or of the ink's, if that is more
+	throughBare   = 0.08  // quantile of the darkness along a line from edge to edge
+	throughDark   = 0.5   // that is so much of its usual one at least
 	rulingBand    = 0.8   // mm about a rule's middle that are taken for it
 	inkOverRules  = 0.25  // of the way from the rules' darkness to the ink's, where the cut between them lies
 )
@@ -51,6 +58,7 @@ type Ruling struct {
 	ink     float64  // how much darker the drawing is
 	step    float64  // px of the picture to one of the copy,
 	rules   [][]rule // the stretches of each rule, in their order
+	margins [][]rule // the same of single lines along or across them
 }
 
 // cut is the darkness that tells the drawing from the rules.
@@ -107,7 +115,16 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 	if r.Dark > rulingPaler*r.ink {
 		return Ruling{}, nil // a drawing's own lines, which differ a little
 	}
-	r.rules = append(r.rules, margins...)
+	for _, line := range margins {
+		// A line as dark as ink is drawn, unless it runs from edge to edge or by one.
+		least := darkSpan
+		if byEdge(line, size) {
+			least = edgeSpanLeast
+		}
+		if r.along(near, line) <= rulingPaler*r.ink || spanOf(line, size) > least {
+			r.margins = append(r.margins, line)
+		}
+	}
 	return r, nil
 }
 
@@ -126,6 +143,36 @@ func (r Ruling) darkAlong(near *Grey) (dark float64, n int) {
 		levels, n = append(levels, high+rulingSpread*(high-mid)), n+len(at)
 	}
 	return rulingAbove + rulingTimes*median(levels), n
+}
+
+// byEdge reports whether all of a line lies near one edge of the sheet.
+func byEdge(line []rule, size geom.Point) bool {
+	lo, hi := size, geom.Point{}
+	for _, s := range line {
+		for _, p := range []geom.Point{s.a, s.b} {
+			lo = geom.Pt(min(lo.X, p.X), min(lo.Y, p.Y))
+			hi = geom.Pt(max(hi.X, p.X), max(hi.Y, p.Y))
+		}
+	}
+	return hi.X < nearEdge*size.X || hi.Y < nearEdge*size.Y ||
+		lo.X > (1-nearEdge)*size.X || lo.Y > (1-nearEdge)*size.Y
+}
+
+// spanOf is the share of the sheet that the stretches of a line cover.
+func spanOf(line []rule, size geom.Point) float64 {
+	dir := line[0].b.Sub(line[0].a).Unit()
+	return covered(line, dir) / (math.Abs(dir.X)*size.X + math.Abs(dir.Y)*size.Y)
+}
+
+// along is how dark the stretches of a line usually are.
+func (r Ruling) along(near *Grey, line []rule) float64 {
+	var at []float64
+	for _, s := range line {
+		for _, p := range (geom.Polyline{s.a, s.b}).Resampled(1) {
+			at = append(at, near.darkness(r.of(p)))
+		}
+	}
+	return median(at)
 }
 
 // of is the pixel of the picture at a place of the copy.
@@ -152,9 +199,18 @@ func (r Ruling) bands(even *Grey, pxPerMm float64) (*Grey, error) {
 	m := b.mat()
 	defer m.Close()
 	far := float64(even.W+even.H) / r.step
-	for _, line := range r.rules {
-		way := drawnOn(line, far)
-		need := max(r.cut(), rulingAbove+bareTimes*r.plainly(near, way))
+	all := slices.Concat(r.rules, r.margins)
+	ways, bare, through := make([]geom.Polyline, len(all)), make([]float64, len(all)), make([]bool, len(all))
+	for i, line := range all {
+		ways[i] = drawnOn(line, far)
+		bare[i], through[i] = r.plainly(near, ways[i])
+	}
+	usual := median(slices.Clone(bare[:len(r.rules)]))
+	for i, way := range ways {
+		if i < len(r.rules) && !through[i] { // a stroke may run along most of one
+			bare[i] = min(bare[i], max(bareAlike*usual, bareInk*r.ink))
+		}
+		need := max(r.cut(), rulingAbove+bareTimes*bare[i])
 		mark := color.RGBA{B: uint8(255 * min(need, 1))}
 		for i := 1; i < len(way); i++ {
 			gocv.Line(&m, r.of(way[i-1]), r.of(way[i]), mark, int(rulingBand*pxPerMm)|1)
@@ -179,15 +235,17 @@ func drawnOn(line []rule, far float64) geom.Polyline {
 }
 
 // plainly is how dark the picture is on the way where nothing is drawn along
-// it: at most places. A stroke along a rule may be half as long as the sheet.
-func (r Ruling) plainly(near *Grey, way geom.Polyline) float64 {
-	var dark []float64
+// it: at most places. A stroke along a rule may be half as long as the sheet. It is
+// through if the way is about as dark from edge to edge, so that it is printed.
+func (r Ruling) plainly(near *Grey, way geom.Polyline) (dark float64, through bool) {
+	var all []float64
 	for _, p := range way.Resampled(1) {
 		if q := r.of(p); q.In(image.Rect(0, 0, near.W, near.H)) {
-			dark = append(dark, near.darkness(q))
+			all = append(all, near.darkness(q))
 		}
 	}
-	return quantile(dark, rulingBare)
+	dark = quantile(all, rulingBare)
+	return dark, quantile(all, throughBare) > throughDark*dark
 }
 
 // at is the picture at a scale, averaged where it shrinks.
@@ -284,7 +342,7 @@ func longLines(all []rule, size geom.Point, ruling rule) (out [][]rule) {
 				line[i] = rule{r.b, r.a}
 			}
 		}
-		if covered(line, dir) >= marginSpan*(math.Abs(dir.X)*size.X+math.Abs(dir.Y)*size.Y) {
+		if spanOf(line, size) >= marginSpan {
 			out = append(out, line)
 		}
 	}

@@ -7,6 +7,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
 )
 
 // A page is a made sheet at 5 px/mm, whose light a slope makes uneven.
@@ -144,6 +146,40 @@ func TestPaleLine(t *testing.T) {
 			} else {
 				assert.Zero(t, on)
 				assert.Equal(t, 1, ink.Spots)
+			}
+		})
+	}
+}
+
+// A long stroke along a rule, or straight across the rules, was once taken for one
+// or for a margin; a printed margin runs from edge to edge.
+func TestStrokeAlongRules(t *testing.T) {
+	for _, c := range []struct {
+		name           string
+		x0, y0, x1, y1 float64
+		kept           bool
+	}{
+		{"across the rules", 450, 200, 452, 900, true},
+		{"along a rule for most of it", 80, 461.1, 800, 470.7, true},
+		{"a margin from edge to edge", 60, 0, 60, 1200, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p := newPage(0).rules(0.25)
+			p.line(200, 200, 700, 500, 6, 0.8)
+			p.line(c.x0, c.y0, c.x1, c.y1, 6, 0.8)
+			ink, err := FindInk(p.Colour, 5, DefaultInk())
+			require.NoError(t, err)
+			require.Positive(t, ink.Ruling.Lines)
+			on, n := 0, 0
+			from, to := geom.Pt(c.x0, c.y0), geom.Pt(c.x1, c.y1)
+			for q := range placesOn(from.Lerp(to, 0.05), from.Lerp(to, 0.95)) {
+				n++
+				on += int(ink.Mask.Pix[int(q.Y)*ink.Mask.W+int(q.X)])
+			}
+			if c.kept {
+				assert.Greater(t, float64(on), 0.98*float64(n))
+			} else {
+				assert.Less(t, float64(on), 0.1*float64(n))
 			}
 		})
 	}
