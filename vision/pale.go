@@ -40,6 +40,8 @@ const (
 	attachedDark   = 0.06  // that they are at least: what shines through is paler
 	attachedShare  = 0.7   // of that their response is
 	attachedRules  = 3     // lines evenly apart that are rules
+	attachedGrain  = 300   // pieces as pale that are the paper's grain, or the camera's noise
+	attachedMost   = 0.02  // of all pixels, the same
 	attachedGap    = 2     // by which both are broadened to meet
 	attachedInk    = 20    // of ink that they lead on from, at least
 	attachedReach  = 3     // within which they begin
@@ -219,7 +221,7 @@ func faintLines(even *Grey, pale float64) (*Bitmap, error) {
 		}
 	})
 	weak.keepLines(strong)
-	if err := weak.withoutRules(rulingLeast); err != nil {
+	if err := weak.withoutRules(); err != nil {
 		return nil, err
 	}
 	return weak.grownIn(weak, 0, lineRim)
@@ -285,8 +287,13 @@ func attachedLines(even *Grey, pale float64) (*Bitmap, error) {
 	for i, v := range about.Pix {
 		some.Pix[i] &^= v
 	}
-	if !slices.ContainsFunc(piecesOf(some, 1, true).list, piece.long) {
+	parts := piecesOf(some, 1, true).list
+	grain := len(parts) > attachedGrain || float64(some.Count()) > attachedMost*float64(len(some.Pix))
+	if grain || !slices.ContainsFunc(parts, piece.long) {
 		return nil, nil
+	}
+	if ruled, err := some.ruled(attachedRules); ruled || err != nil {
+		return nil, err
 	}
 	r, err := lineResponse(even)
 	if err != nil {
@@ -316,9 +323,6 @@ func attachedLines(even *Grey, pale float64) (*Bitmap, error) {
 			lines.Pix[i] = 0
 		}
 	}
-	if err := lines.withoutRules(attachedRules); err != nil {
-		return nil, err
-	}
 	if lines.Count() == 0 {
 		return nil, nil
 	}
@@ -337,10 +341,19 @@ func (r response) twoSided(even *Grey, i int) bool {
 		max(at(attachedBeside), at(-attachedBeside)) < evenWhite*(1+attachedDark)
 }
 
-// withoutRules takes out of the places of faint lines those of at least so many
-// lines evenly apart across the sheet: rules too pale for a ruling that dark ink
-// lies on.
-func (b *Bitmap) withoutRules(least int) error {
+// ruled reports whether at least so many lines run evenly apart across the sheet.
+func (b *Bitmap) ruled(least int) (bool, error) {
+	found, err := straightLines(b, rulingPiece*float64(max(b.W, b.H)), rulingGap)
+	if err != nil || len(found) == 0 {
+		return false, err
+	}
+	places, _, _ := evenlyApart(found, geom.Pt(float64(b.W), float64(b.H)), least)
+	return places != nil, nil
+}
+
+// withoutRules takes out of the places of faint lines those of lines evenly apart
+// across the sheet: rules too pale for a ruling that dark ink lies on.
+func (b *Bitmap) withoutRules() error {
 	rest, err := straightLines(b, rulingPiece*float64(max(b.W, b.H)), rulingGap)
 	if err != nil {
 		return err
@@ -350,7 +363,7 @@ func (b *Bitmap) withoutRules(least int) error {
 	size := geom.Pt(float64(b.W), float64(b.H))
 	for range 2 { // along, and across
 		var rules [][]rule
-		if _, rules, rest = evenlyApart(rest, size, least); rules == nil {
+		if _, rules, rest = evenlyApart(rest, size, rulingLeast); rules == nil {
 			return nil
 		}
 		for _, line := range rules {
