@@ -45,6 +45,10 @@ func coloursStage() stage.Stage {
 // least if there is no doubt. Found on real photographs of one pen.
 const clearGap = 1.3
 
+// leastShown is the share of the line that shows its colour if one pen is no doubt.
+// Found on real photographs.
+const leastShown = 0.85
+
 func findPens(
 	set vision.PenSettings, sheet SheetFound, dots DotsFound, traced StrokesFound,
 ) (f ColoursFound, rep stage.Report, err error) {
@@ -62,6 +66,11 @@ func findPens(
 	}
 	rep.Found = fmt.Sprintf("%s: %s", stage.Count(len(list), "pen", "pens"), strings.Join(list, "; "))
 	switch n := len(f.All); {
+	case n == 1 && set.Apart > 0 && f.Shown < leastShown:
+		rep.Judge(
+			0.45, "one pen, but %.0f %% of the line is too pale or too short to show its colour; --pen-apart 0 takes "+
+				"all for one", 100*(1-f.Shown),
+		)
 	case n == 1:
 		rep.Judge(1, "one pen")
 	case f.Gap < clearGap*set.Apart:

@@ -1,6 +1,7 @@
 package pipeline
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"image"
@@ -20,7 +21,7 @@ const StageDots = "dots"
 type DotsFound struct {
 	vision.Dots
 	Frame    geom.Frame // of the sheet by the dots' scale
-	Distance float64    // mm from one dot to the other, as it was told
+	Distance float64    // mm from one dot to the other, as it was told; 0 where the paper tells the scale
 }
 
 func dotsStage() stage.Stage {
@@ -35,6 +36,7 @@ func dotsStage() stage.Stage {
 		Default: vision.DefaultDots(),
 		Settings: []stage.Setting{
 			stage.Places("dots", stage.FramePhoto, "the two reference dots by hand, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Places }),
+			stage.Choice("scale-from", "what tells the scale: the two dots, or the paper's size, for a sheet without dots", []vision.ScaleFrom{vision.ScaleDots, vision.ScalePaper}, func(s *settings) *vision.ScaleFrom { return &s.From }),
 			stage.Number("dot-distance", "mm", "distance between the two dots' centres", 10, 1000, func(s *settings) *float64 { return &s.Distance }),
 			stage.Number("dot-smallest", "mm", "smallest diameter of a dot", 0.3, 30, func(s *settings) *float64 { return &s.Smallest }),
 			stage.Number("dot-largest", "mm", "largest diameter of a dot", 0.5, 40, func(s *settings) *float64 { return &s.Largest }),
@@ -61,10 +63,16 @@ func findDots(
 ) (f DotsFound, rep stage.Report, err error) {
 	byHand := len(set.Places) > 0
 	set.Places = mapped(mapped(set.Places, photo.FromFile), sheet.FromPhoto)
-	f.Distance = set.Distance
-	f.Dots, err = vision.FindDots(ink.Ink, sheet.Page, sheet.PxPerMm, set)
+	if set.From == vision.ScaleDots {
+		f.Distance = set.Distance
+	}
+	page := sheet.Page
+	if !sheet.Found {
+		page = vision.PageFree
+	}
+	f.Dots, err = vision.FindDots(ink.Ink, page, sheet.PxPerMm, set)
 	otherSize := math.Abs(f.PxPerMm/sheet.PxPerMm-1) > rescale && (f.Page == vision.PageFree || f.Page != sheet.Page)
-	if err == nil && otherSize {
+	if err == nil && otherSize && set.From == vision.ScaleDots {
 		f.Dots, err = findDotsAnew(set, sheet, ink.Set, f.Dots)
 	}
 	var de *vision.DotError
@@ -79,6 +87,14 @@ func findDots(
 		PxPerMm: f.PxPerMm,
 	}
 	size := f.Frame.Size
+	if set.From == vision.ScalePaper {
+		rep.Found = fmt.Sprintf("scale by the %s sheet: %.3f px per mm", f.Page, f.PxPerMm)
+		rep.Judge(0.7, "the scale is that of a whole %s sheet; nothing checks it", f.Page)
+		if f.Page == vision.PageA4 {
+			rep.Note("A4 and A3 have the same shape; for A3, say --page A3")
+		}
+		return f, rep, nil
+	}
 	rep.Found = fmt.Sprintf("dots at %s, %.3f px per mm, sheet %.1f by %.1f mm",
 		filePlaces(photo, sheet.InPhoto(f.Pair[0].Centre), sheet.InPhoto(f.Pair[1].Centre)), f.PxPerMm, size.X, size.Y)
 	if f.Page != vision.PageFree && math.Abs(f.PageOff) > tellPageOff {
@@ -94,6 +110,11 @@ func findDots(
 		)
 	}
 	judgeDots(&rep, f, sheet, byHand)
+	if !byHand && f.overDrawing() {
+		rep.Note(
+			"the dots lie above all that is drawn; if the picture is upside down, turn it with --photo-turn 180",
+		)
+	}
 	return f, rep, nil
 }
 
@@ -131,13 +152,34 @@ func explainDots(e *vision.DotError, photo PhotoFound, sheet SheetFound, distanc
 	)
 }
 
+// overDrawing reports whether all of the drawing lies below the dots: dots belong
+// under it, so that the picture may be upside down.
+func (f DotsFound) overDrawing() bool {
+	top := f.Rest.Mask.H
+	for y := range f.Rest.Mask.H {
+		if bytes.IndexByte(f.Rest.Mask.Pix[y*f.Rest.Mask.W:(y+1)*f.Rest.Mask.W], 1) >= 0 {
+			top = y
+			break
+		}
+	}
+	return max(f.Pair[0].Centre.Y, f.Pair[1].Centre.Y) < float64(top)
+}
+
 // doubtPageOff is how far the dots may make a known page too large or small, as a
-// share, before either is in doubt. Found on the wide accuracy set.
-const doubtPageOff = 0.005
+// share, before either is in doubt: found ones, on the wide accuracy set, and those
+// placed by hand, which no hand places to the px.
+const (
+	doubtPageOff = 0.005
+	doubtByHand  = 0.015
+)
 
 func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
 	known := f.Page != vision.PageFree && sheet.Found
 	switch {
+	case byHand && known && math.Abs(f.PageOff) > doubtByHand:
+		rep.Judge(
+			0.4, "going by the dots given by hand, the %s sheet is %+.1f %% off its true size", f.Page, 100*f.PageOff,
+		)
 	case byHand:
 		rep.Judge(1, "dots given by hand")
 	case known && math.Abs(f.PageOff) > doubtPageOff:
@@ -158,8 +200,8 @@ func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
 func drawDots(r stage.Results, text string) (*image.RGBA, error) {
 	f := stage.Of[DotsFound](r)
 	c, err := picture.New(stage.Of[SheetFound](r).Image, 0.35, text)
-	if err != nil {
-		return nil, err
+	if err != nil || f.Distance == 0 {
+		return picture.ImageOf(c, err)
 	}
 	a, b := f.Pair[0], f.Pair[1]
 	for _, s := range f.Candidates {
@@ -186,9 +228,12 @@ func drawDots(r stage.Results, text string) (*image.RGBA, error) {
 
 // dotHandles are the two dots.
 func dotHandles(r stage.Results) (string, []stage.Handle) {
-	photo, sheet := stage.Of[PhotoFound](r), stage.Of[SheetFound](r)
+	photo, sheet, f := stage.Of[PhotoFound](r), stage.Of[SheetFound](r), stage.Of[DotsFound](r)
+	if f.Distance == 0 {
+		return "", nil
+	}
 	var out []stage.Handle
-	for _, d := range stage.Of[DotsFound](r).Pair {
+	for _, d := range f.Pair {
 		out = append(
 			out, stage.Handle{Place: photo.ToFile(sheet.InPhoto(d.Centre)), Share: shareOf(sheet.Image, d.Centre)},
 		)

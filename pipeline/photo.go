@@ -35,6 +35,8 @@ func photoStage() stage.Stage {
 		Settings: []stage.Setting{
 			stage.Number("max-megapixels", "megapixels", "refuse larger photos", 0.1, 400, func(s *settings) *float64 { return &s.MaxMegapixels }),
 			stage.Number("work-megapixels", "megapixels", "shrink larger photos to this", 1, 200, func(s *settings) *float64 { return &s.WorkMegapixels }),
+			stage.Choice("photo-turn", "turn the photo clockwise by 0, 90, 180 or 270 degrees, if it lies on its side or upside down", []vision.Turn{vision.TurnNone, vision.TurnQuarter, vision.TurnHalf, vision.TurnBack}, func(s *settings) *vision.Turn { return &s.Turn }),
+			stage.YesNo("flip", "mirror the photo left to right, if the camera mirrored it", func(s *settings) *bool { return &s.Flip }),
 		},
 		Run: func(set settings, in in) (PhotoFound, stage.Report, error) {
 			return loadPhoto(set, in.Source)
@@ -45,9 +47,12 @@ func photoStage() stage.Stage {
 	})
 }
 
-// smallPhoto is how many megapixels a photo needs for a pen line to be several px
-// wide on a whole sheet.
-const smallPhoto = 1.0
+// How many megapixels a photo needs for a pen line to be several px wide on a whole
+// sheet, and on a part of one.
+const (
+	smallPhoto = 1.0
+	tinyPhoto  = 0.4
+)
 
 func loadPhoto(set vision.LoadSettings, src Source) (f PhotoFound, rep stage.Report, err error) {
 	if f.Photo, err = vision.Load(src.Data, set); err != nil {
@@ -58,9 +63,12 @@ func loadPhoto(set vision.LoadSettings, src Source) (f PhotoFound, rep stage.Rep
 	if f.Shrink > 1 {
 		rep.Found += fmt.Sprintf(", reduced %.3g times in size", f.Shrink)
 	}
-	if m := float64(f.W*f.H) / 1e6; m < smallPhoto {
+	switch m := float64(f.W*f.H) / 1e6; {
+	case m < tinyPhoto:
 		rep.Judge(0.4, "the photo has only %.1f megapixels", m)
-	} else {
+	case m < smallPhoto:
+		rep.Judge(0.6, "the photo has only %.1f megapixels, which is little for a whole sheet", m)
+	default:
 		rep.Judge(1, "decoded completely")
 	}
 	return f, rep, nil

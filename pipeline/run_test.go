@@ -131,6 +131,39 @@ func TestDotsAgainstPage(t *testing.T) {
 	assert.Contains(t, note, "% off its true size")
 }
 
+// Dots by hand are checked against the page, too; without dots the paper's size
+// does; and dots above the drawing say that the picture may be upside down.
+func TestScaleSaid(t *testing.T) {
+	t.Parallel()
+	p := photo(t, specimen.Demo(), specimen.White(), nil)
+	at := func(dx float64) string {
+		a, b := p.Truth.DotsPx[0], p.Truth.DotsPx[1]
+		return fmt.Sprintf("dots=%.1f,%.1f %.1f,%.1f", a.X, a.Y, b.X+dx, b.Y)
+	}
+	for _, c := range []struct {
+		name    string
+		set     []string
+		unsure  bool
+		scale   float64 // of the true one
+		note    string
+		because string
+	}{
+		{"dots by hand", []string{at(0)}, false, 1, "", "given by hand"},
+		{"a dot dragged away", []string{at(60)}, true, 1.06, "", "off its true size"},
+		{"by the paper", []string{"scale-from=paper"}, false, 1, "A3", "nothing checks it"},
+		{"upside down", []string{"photo-turn=180"}, false, 1, "upside down", "agree"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := mustRunTo(t, p.JPEG, settings(t, c.set...), pipeline.StageDots)
+			s := r.Steps[3]
+			assert.Equal(t, c.unsure, s.Unsure(), s.Confidence.Why)
+			assert.Contains(t, s.Confidence.Why, c.because)
+			assert.Contains(t, strings.Join(s.Notes, " "), c.note)
+			assert.InEpsilon(t, 297/c.scale, r.Size.X, 0.025)
+		})
+	}
+}
+
 // A stage's error names the stage, what was seen, where, and what to do.
 func TestRunRefuses(t *testing.T) {
 	t.Parallel()

@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"sort"
@@ -19,8 +20,18 @@ const (
 	mostHollow    = 0.02 // of its area that may lack ink there: with more it is a ring
 )
 
+// A ScaleFrom is what tells the drawing's scale.
+type ScaleFrom string
+
+// What FindDots takes the scale from.
+const (
+	ScaleDots  ScaleFrom = "dots"
+	ScalePaper ScaleFrom = "paper" // the size of the page; there need be no dots
+)
+
 // DotSettings tune FindDots.
 type DotSettings struct {
+	From     ScaleFrom
 	Distance float64      // mm between the two dots' centres
 	Smallest float64      // mm, least diameter
 	Largest  float64      // mm, greatest diameter
@@ -31,7 +42,7 @@ type DotSettings struct {
 
 // DefaultDots returns the settings for dots 100 mm apart.
 func DefaultDots() DotSettings {
-	return DotSettings{Distance: 100, Smallest: 1.2, Largest: 9, Round: 0.68, Clear: 2}
+	return DotSettings{From: ScaleDots, Distance: 100, Smallest: 1.2, Largest: 9, Round: 0.68, Clear: 2}
 }
 
 // A Spot is a round, filled, isolated piece of ink.
@@ -74,8 +85,17 @@ const pageFit, pageMiss = 0.03, 0.12
 // PageFree.
 //
 // It returns a *DotError when there are too few candidates or when it cannot
-// tell which two are meant.
+// tell which two are meant, and an error for a scale from a page of unknown size.
 func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error) {
+	if s.From == ScalePaper {
+		if _, _, ok := page.Size(); !ok {
+			return Dots{}, errors.New(
+				"the scale is to come from the paper, but no whole sheet of a known size was found; give --page, " +
+					"photograph the whole sheet, or draw two dots",
+			)
+		}
+		return Dots{PxPerMm: pxPerMm, Page: page, Rest: ink}, nil
+	}
 	all := piecesOf(ink.Mask, 1, true)
 	spots := roundSpots(all, ink.Mask, pxPerMm, page, s)
 	d := Dots{Candidates: spots}

@@ -10,13 +10,15 @@ import (
 // How near a choice must have been to its limit to be doubtful, as shares of
 // the limit. Found on the wide accuracy set: wrong readings lie within.
 const (
-	doubtSpur   = 0.6  // a dropped end that stuck out more
+	doubtSpur   = 1.0  // pen widths that a dropped end stuck out at least
 	doubtKept   = 1.7  // a kept end that sticks out less
 	doubtMerge  = 0.8  // junctions taken for one that lay farther apart
 	doubtBend   = 15   // degrees by which lines turn that cross along a shared stretch
 	doubtApart  = 1.35 // junctions kept two that lie nearer
 	doubtGap    = 1.0  // pen widths without ink between an end and another line,
-	doubtGapMM  = 1.2  // or mm, if that is more
+	doubtGapMM  = 1.2  // or mm, if that is more,
+	doubtAhead  = 55   // degrees off the end's direction at most,
+	doubtTouch  = 0.4  // or pen widths without ink whichever way it lies
 	doubtDark   = 0.3  // of the usual contrast beyond what counts as ink
 	doubtWide   = 1.45 // times as broad as the pen's line
 	doubtBeside = 50   // degrees between two arms that leave side by side
@@ -25,12 +27,15 @@ const (
 	doubtLong   = 4    // pen radii that a broad line is long at least; a shorter one is a blot
 )
 
-// doubtSure is how sure, of 1, a reading is that is noted: little, so that it is told.
-const doubtSure = 0.4
+// doubt notes that the lines at a place could be read another way, and how much
+// line, px, would then be another.
+func (g *graph) doubt(at geom.Point, stake float64, why string, args ...any) {
+	g.doubts = append(g.doubts, Doubt{At: at, Stake: stake, Why: fmt.Sprintf(why, args...)})
+}
 
-// doubt notes that the lines at a place could be read another way.
-func (g *graph) doubt(at geom.Point, why string, args ...any) {
-	g.doubts = append(g.doubts, Doubt{at, doubtSure, fmt.Sprintf(why, args...)})
+// doubtWeakly is doubt where it says little if there are many such places.
+func (g *graph) doubtWeakly(at geom.Point, stake float64, why string, args ...any) {
+	g.doubts = append(g.doubts, Doubt{At: at, Stake: stake, Why: fmt.Sprintf(why, args...), Weak: true})
 }
 
 // doubtEnds notes dead ends that were kept but hardly stick out of the ink they
@@ -43,7 +48,7 @@ func (g *graph) doubtEnds(least float64) {
 			continue
 		}
 		if out := l.pts.Length() + g.nodes[tip].r - g.nodes[j].r; out < doubtKept*least {
-			g.doubt(g.nodes[tip].at, "an end sticks out by only %.1f mm; it may be a slip of the pen", out*g.mm)
+			g.doubtWeakly(g.nodes[tip].at, out, "an end sticks out by only %.1f mm; it may be a slip of the pen", out*g.mm)
 		}
 	}
 }
@@ -56,7 +61,8 @@ func (g *graph) doubtGaps() {
 			continue
 		}
 		p, mine := g.nodes[n].at, bs[0].link
-		best := math.Inf(1)
+		best, nearest := math.Inf(1), p
+		ahead := g.endDirection(bs[0])
 		for i, l := range g.links {
 			if l.dead {
 				continue
@@ -69,12 +75,25 @@ func (g *graph) doubtGaps() {
 			if len(pts) < 2 || g.far(bs[0]) == l.a && i != mine && l.pts.Length() < doubtShort*pen {
 				continue
 			}
-			best = min(best, pts.DistanceTo(p)-l.r)
+			if _, _, at, d := pts.Nearest(p); d-l.r < best {
+				best, nearest = d-l.r, at
+			}
 		}
-		if gap := best - g.nodes[n].r; gap > 0 && gap < max(doubtGap*2*pen, doubtGapMM/g.mm) {
-			g.doubt(p, "a line ends %.1f mm from another; they may be meant to meet", gap*g.mm)
+		reach := max(doubtGap*2*pen, doubtGapMM/g.mm)
+		if nearest.Sub(p).Angle(ahead) > doubtAhead {
+			reach = doubtTouch * 2 * pen
+		}
+		if gap := best - g.nodes[n].r; gap > 0 && gap < reach {
+			g.doubt(p, gap, "a line ends %.1f mm from another; they may be meant to meet", gap*g.mm)
 		}
 	}
+}
+
+// endDirection is where a line that ends in b's node would go on to.
+func (g *graph) endDirection(b branch) geom.Point {
+	pts, _ := g.away(b)
+	far := pts.At(min(doubtOwn*g.penRadius()/2, pts.Length()))
+	return pts[0].Sub(far)
 }
 
 // after is what of pl lies further than s along it.
@@ -115,7 +134,7 @@ func (g *graph) doubtPale(level *Grey) {
 			before := run
 			run += l.pts[i-1].Dist(l.pts[i])
 			if least := max(2*pen, noiseSpur); before < least && run >= least {
-				g.doubt(l.pts[i], "a line is so pale that it may not be a line, or may have a gap")
+				g.doubtWeakly(l.pts[i], run, "a line is so pale that it may not be a line, or may have a gap")
 			}
 		}
 	}
@@ -127,8 +146,8 @@ func (g *graph) doubtWidths() {
 	pen := g.penRadius()
 	for _, l := range g.links {
 		if !l.dead && l.r > doubtWide*pen && l.pts.Length() > doubtLong*pen {
-			g.doubt(
-				l.pts.At(l.pts.Length()/2),
+			g.doubtWeakly(
+				l.pts.At(l.pts.Length()/2), l.pts.Length(),
 				"a line is %.1f mm wide where the pen's is %.1f mm; it may be two lines side by side", 2*l.r*g.mm,
 				2*pen*g.mm,
 			)
@@ -148,7 +167,7 @@ func (g *graph) doubtShared() {
 		if len(p) == 2 && len(q) == 2 && p[0].dir.Angle(p[1].dir) < doubtBeside &&
 			q[0].dir.Angle(q[1].dir) < doubtBeside {
 			g.doubt(
-				l.pts.At(l.pts.Length()/2),
+				l.pts.At(l.pts.Length()/2), l.pts.Length(),
 				"two lines run as one for %.1f mm; they may be meant to cross or to touch", l.pts.Length()*g.mm,
 			)
 		}

@@ -37,7 +37,7 @@ func TestTraceDoubts(t *testing.T) {
 			require.NotEmpty(t, tr.Doubts, "%+v", tr.Topology())
 			assert.Contains(t, tr.Doubts[0].Why, c.want)
 			assert.Less(t, tr.Doubts[0].At.Dist(c.at), 30.0, "%v", tr.Doubts[0].At)
-			assert.Less(t, tr.Doubts[0].Sure, 0.5)
+			assert.Positive(t, tr.Doubts[0].Stake)
 		})
 	}
 }

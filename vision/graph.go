@@ -307,7 +307,7 @@ func (g *graph) prune(least float64) int {
 						link:     i,
 						junction: j,
 						out:      out,
-						doubtful: out > doubtSpur*least && !wide && !corner,
+						doubtful: out > doubtSpur*2*pen,
 						corner:   corner,
 					},
 				)
@@ -329,7 +329,7 @@ func (g *graph) prune(least float64) int {
 				}
 				if s.doubtful {
 					g.doubt(
-						g.nodes[s.junction].at,
+						g.nodes[s.junction].at, s.out,
 						"an end that sticks out by %.1f mm was removed; it may be a real line", s.out*g.mm,
 					)
 				}
@@ -457,7 +457,7 @@ func (g *graph) contract() {
 		}
 		if doubtful {
 			g.doubt(
-				g.nodes[g.links[best].a].at, "two junctions %.1f mm apart were merged into one",
+				g.nodes[g.links[best].a].at, g.links[best].pts.Length(), "two junctions %.1f mm apart were merged into one",
 				g.links[best].pts.Length()*g.mm,
 			)
 		}
@@ -466,7 +466,7 @@ func (g *graph) contract() {
 	at := g.branches()
 	for _, l := range g.links {
 		if over, ok := g.between(l, at); ok && over < doubtApart {
-			g.doubt(g.nodes[l.a].at, "two junctions only %.1f mm apart may be one", l.pts.Length()*g.mm)
+			g.doubt(g.nodes[l.a].at, l.pts.Length(), "two junctions only %.1f mm apart may be one", l.pts.Length()*g.mm)
 		}
 	}
 }

@@ -231,6 +231,9 @@ func (ink *Ink) look(even *Grey, pxPerMm float64, pale, faint bool) error {
 	ink.Pale = min(ink.Pale, ink.Cut)
 	switch {
 	case faint:
+		if ink.Darkness == 0 {
+			ink.Darkness = plainInk(small, ink.Pale)
+		}
 		ink.faint, err = faintLines(small, ink.Pale)
 	case ink.Pale > attachedDark:
 		ink.attached = true

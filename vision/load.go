@@ -28,10 +28,39 @@ import (
 type LoadSettings struct {
 	MaxMegapixels  float64 // refuse larger photos before decoding them
 	WorkMegapixels float64 // shrink larger photos to at most this
+	Turn           Turn    // by which the upright photo is turned further
+	Flip           bool    // then mirror it left to right: a selfie camera's photo
 }
 
 // DefaultLoad returns the settings that suit phone photos.
-func DefaultLoad() LoadSettings { return LoadSettings{MaxMegapixels: 120, WorkMegapixels: 24} }
+func DefaultLoad() LoadSettings {
+	return LoadSettings{MaxMegapixels: 120, WorkMegapixels: 24, Turn: TurnNone}
+}
+
+// A Turn is by how many degrees a photo is turned clockwise.
+type Turn string
+
+// The turns Load knows.
+const (
+	TurnNone    Turn = "0"
+	TurnQuarter Turn = "90"
+	TurnHalf    Turn = "180"
+	TurnBack    Turn = "270"
+)
+
+// undo is the EXIF orientation (CIPA DC-008, from memory) that a picture would have
+// that must be turned so, and mirrored, to be upright.
+func (s LoadSettings) undo() int {
+	switch s.Turn {
+	case TurnQuarter:
+		return map[bool]int{false: 6, true: 5}[s.Flip]
+	case TurnHalf:
+		return map[bool]int{false: 3, true: 4}[s.Flip]
+	case TurnBack:
+		return map[bool]int{false: 8, true: 7}[s.Flip]
+	}
+	return map[bool]int{false: 1, true: 2}[s.Flip]
+}
 
 // A Photo is a decoded photograph, upright as its EXIF orientation says.
 type Photo struct {
@@ -92,7 +121,12 @@ func Load(data []byte, s LoadSettings) (Photo, error) {
 	if err != nil {
 		return Photo{}, fmt.Errorf("broken %s file: %v; take or export the photo again", f.name, err)
 	}
-	return shrink(img, f.name, cfg, s)
+	p, err := shrink(img, f.name, cfg, s)
+	if err != nil {
+		return Photo{}, err
+	}
+	p.Colour, err = upright(p.Colour, s.undo())
+	return p, err
 }
 
 // sniff tells the format by the file's first bytes.

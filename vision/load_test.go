@@ -267,3 +267,34 @@ func TestLoadRefuses(t *testing.T) {
 		})
 	}
 }
+
+// A photo turned and mirrored by hand: where its corners' colours come to lie.
+func TestLoadTurnsByHand(t *testing.T) {
+	var p bytes.Buffer
+	require.NoError(t, png.Encode(&p, corners()))
+	for _, c := range []struct {
+		turn Turn
+		flip bool
+		want string // the corners' colours from the top left, row by row
+	}{
+		{TurnNone, false, "rgbw"},
+		{TurnQuarter, false, "brwg"},
+		{TurnHalf, false, "wbgr"},
+		{TurnBack, false, "gwrb"},
+		{TurnNone, true, "grwb"},
+		{TurnQuarter, true, "rbgw"},
+		{TurnHalf, true, "bwrg"},
+		{TurnBack, true, "wgbr"},
+	} {
+		s := DefaultLoad()
+		s.Turn, s.Flip = c.turn, c.flip
+		got, err := Load(p.Bytes(), s)
+		require.NoError(t, err)
+		seen := ""
+		for _, at := range [][2]int{{1, 1}, {3, 1}, {1, 3}, {3, 3}} {
+			i := 3 * (got.H*at[1]/4*got.W + got.W*at[0]/4)
+			seen += map[[3]uint8]string{{0, 0, 255}: "r", {0, 255, 0}: "g", {255, 0, 0}: "b", {255, 255, 255}: "w"}[[3]uint8(got.Pix[i:i+3])]
+		}
+		assert.Equal(t, c.want, seen, "%s, mirrored %v", c.turn, c.flip)
+	}
+}

@@ -62,6 +62,9 @@ type Pens struct {
 	// Gap is how different the two pens nearest in colour are, as FindPens
 	// compares them; infinite for one pen.
 	Gap float64
+	// Shown is the share of the line that shows its colour; the rest is too pale
+	// or too short.
+	Shown float64
 }
 
 // FindPens tells which pen drew each stroke of n, given in mm, from the sheet's
@@ -82,7 +85,15 @@ func FindPens(sheet *Colour, ink *Bitmap, n geom.Network, pxPerMm float64, s Pen
 	for i, st := range n.Strokes {
 		seen[i] = inkOf(sheet, light, ink, st, pxPerMm)
 	}
-	return gatherPens(seen, n, s.Apart), nil
+	p := gatherPens(seen, n, s.Apart)
+	shown, all := 0.0, 0.0
+	for _, k := range seen {
+		if all += k.length; k.shows() {
+			shown += k.length
+		}
+	}
+	p.Shown = shown / max(all, 1)
+	return p, nil
 }
 
 // A strokeInk is what a stroke shows of its pen: the share of red, green and

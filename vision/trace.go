@@ -11,7 +11,7 @@ import (
 // TraceSettings tune Trace.
 type TraceSettings struct {
 	Spur     float64 // pen widths; a dead end that sticks out of a line less is dropped
-	Shortest float64 // mm; separate strokes shorter than this are dropped
+	Shortest float64 // mm; separate strokes shorter than this are dropped; 0 follows the pen
 	// What is said by hand, as places in mm of the sheet. Each of Drop lies on
 	// a line that is no line of the drawing; each two of Join at free ends to
 	// join; each two of Pass on lines that run on into each other at a junction.
@@ -19,7 +19,7 @@ type TraceSettings struct {
 }
 
 // DefaultTrace returns the settings that suit pens of 0.5 to 6 mm.
-func DefaultTrace() TraceSettings { return TraceSettings{Spur: 0.5, Shortest: 3} }
+func DefaultTrace() TraceSettings { return TraceSettings{Spur: 0.5} }
 
 // inPx returns places given in mm as px.
 func inPx(places []geom.Point, pxPerMm float64) []geom.Point {
@@ -35,17 +35,29 @@ type Tracing struct {
 	geom.Network
 	PenWidth float64 // px, median over the drawing
 	Spurs    int     // dead ends dropped
-	Short    int     // separate strokes dropped for being too short
+	Short    int     // separate strokes dropped for being too short,
+	Dropped  float64 // px, their length in all;
+	Shortest float64 // mm that a separate stroke had to be long
 	Doubts   []Doubt // where the drawing may be meant otherwise
 }
 
 // A Doubt is a place where the lines were read one way and could be read
 // another. At is px of the sheet's picture.
 type Doubt struct {
-	At   geom.Point
-	Sure float64 // 0 to 1
-	Why  string
+	At    geom.Point
+	Stake float64 // px of line that would be another
+	Why   string
+	// Weak doubts say little where there are many: the ink is uneven then.
+	Weak bool
 }
+
+// A separate mark shorter than so many pen widths is a slip or a speck, within
+// these mm. Common practice, no source.
+const (
+	markPens  = 4
+	markLeast = 1.5
+	markMost  = 3
+)
 
 // noiseSpur is the length, px, up to which a dead end may be the noise on a
 // thin line's edge.
@@ -76,7 +88,11 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	if err := hand.join(inPx(s.Join, pxPerMm)); err != nil {
 		return t, err
 	}
-	t.Short = g.dropShort(s.Shortest * pxPerMm)
+	t.Shortest = s.Shortest
+	if t.Shortest == 0 {
+		t.Shortest = min(max(markPens*2*pen/pxPerMm, markLeast), markMost)
+	}
+	t.Short, t.Dropped = g.dropShort(t.Shortest * pxPerMm)
 	g.measure()
 	said, err := hand.passes(inPx(s.Pass, pxPerMm))
 	if err != nil {
@@ -130,20 +146,19 @@ func inkRadius(b *Bitmap, x, y int) float64 {
 }
 
 // dropShort drops lines with two free ends, and closed ones, shorter than
-// least.
-func (g *graph) dropShort(least float64) int {
+// least, and returns how many and their length in all.
+func (g *graph) dropShort(least float64) (n int, length float64) {
 	at := g.branches()
-	n := 0
 	for i := range g.links {
 		l := &g.links[i]
 		alone := len(at[l.a]) == 1 && len(at[l.b]) == 1 || l.a == l.b && len(at[l.a]) == 2
 		// The ink reaches a pen's radius beyond each end.
 		if !l.dead && alone && l.pts.Length() < least {
 			l.dead = true
-			n++
+			n, length = n+1, length+l.pts.Length()
 		}
 	}
-	return n
+	return n, length
 }
 
 // penRadiusNow is the mean pen radius over the links, by length.
