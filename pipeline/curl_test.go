@@ -64,3 +64,39 @@ func TestDimSheet(t *testing.T) {
 	}
 	assert.Empty(t, r.Doubts())
 }
+
+// The lens's barrel or pincushion bends the edges of a flat sheet, all four alike: it
+// is taken out, and is no bow.
+func TestLens(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name         string
+		k1, k2, tilt float64
+		curl         float64
+	}{
+		{"barrel", -0.02, 0, 8, 0},
+		{"pincushion, tilted", 0.015, 0, 18, 0},
+		{"barrel with its rim drawn back", -0.03, 0.01, 4, 0},
+		{"barrel, edges lifted", -0.02, 0, 8, 4},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			v := specimen.PlainViews()[0]
+			v.K1, v.K2, v.Tilt, v.Azimuth, v.Curl, v.Width = c.k1, c.k2, c.tilt, 70, c.curl, 3000
+			p := photo(t, specimen.Demo(), specimen.White(), func(w *specimen.View) { *w = v })
+			r := mustRunTo(t, p.JPEG, pipeline.DefaultSettings(), pipeline.StageCentreline)
+			s := p.Truth.Compare(flat(r.Centreline), r.Strokes.Topology(), r.Size)
+			t.Log(s.Median, s.P95, r.Steps[1].Found, r.Steps[1].Confidence.Why)
+			assert.True(t, s.TopologyRight)
+			for i, q := range p.Truth.Corners {
+				best := 1e9
+				for _, at := range r.Sheet.Corners {
+					best = min(best, at.Dist(q))
+				}
+				assert.Less(t, best, 2.5, i)
+			}
+			assert.Less(t, s.Median, 0.2)
+			assert.Less(t, s.P95, 0.5)
+		})
+	}
+}

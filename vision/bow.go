@@ -18,6 +18,10 @@ const (
 	bowClose     = 6     // px that it may lie from the fit at last
 	bowBetter    = 0.6   // of the stray before: what a flat sheet's edges must stray less than to be the better fit
 	bowRest      = 0.25  // of the sag: what a bow must leave less of to explain it
+	lensLike     = 1.3   // times the stray of the best bow that a lens's distortion, which has fewer terms, may leave
+	lensBoth     = 0.6   // and times that of the better of these that both together must leave less than
+	lensRest     = 1e-4  // of the photo's longer side that either may leave: a curled sheet's edges are no lens's
+	lensTerm     = cornerTerms + bowTerms
 	cornerTerms  = 8     // coordinates of the four corners, before the height's terms
 	bowPlaces    = 120   // places along a side where its edge is looked for
 	bowSeen      = 40    // of them at which it must be seen, on each side
@@ -49,13 +53,18 @@ type bow struct {
 	alongY bool
 	length float64 // px of the picture along the direction that bows
 	height [bowTerms]float64
+	// The lens's radial distortion, k1 of Brown's model (Brown 1966, "Decentering
+	// distortion of lenses", from memory), over the focal length's square, about the
+	// photo's middle.
+	lens float64
+	mid  geom.Point
 }
 
 // newBow is a flat sheet of w by h px whose corners are seen at q, by a lens of
 // focal length f px in the middle of a photo of pw by ph px.
 func newBow(q [4]geom.Point, w, h, f float64, pw, ph int, alongY bool) bow {
 	m := fourPoint([4]geom.Point{{}, {X: w}, {X: w, Y: h}, {Y: h}}, q)
-	b := bow{alongY: alongY, length: w}
+	b := bow{alongY: alongY, length: w, mid: geom.Pt(float64(pw)/2, float64(ph)/2)}
 	if alongY {
 		b.length = h
 	}
@@ -100,13 +109,17 @@ func (b *bow) apply(p geom.Point) geom.Point {
 		return b.cols[0][k]*p.X + b.cols[1][k]*p.Y + b.cols[2][k]*z + b.cols[3][k]
 	}
 	w := at(2)
-	return geom.Pt(at(0)/w, at(1)/w)
+	d := geom.Pt(at(0)/w, at(1)/w).Sub(b.mid)
+	return b.mid.Add(d.Mul(1 + b.lens*d.Dot(d)))
 }
 
 // bowLeast is the sag of an edge, as a share of the photo's longer side, from
 // which on a sheet is taken for bowed: less is the lens's own, or the paper's
 // cut.
 const bowLeast = 0.0012
+
+// lensLeast is the same for the lens's distortion.
+const lensLeast = 0.0004
 
 // findBow fits a sheet, bowed or flat, to the edges seen in the photo near the
 // sides of q, looking further than refineQuad, from whose lines they stray by
@@ -118,20 +131,27 @@ func findBow(
 ) (shape func(geom.Point) geom.Point, corners [4]geom.Point, stray float64, ok bool) {
 	long := float64(max(photo.W, photo.H))
 	reach := bowReach * long
-	var best *bowFit
-	for _, alongY := range []bool{false, true} {
-		fit := &bowFit{photo: photo, alongY: alongY, want: want}
+	fit := func(f bowFit) *bowFit {
+		f.photo, f.want, f.rms = photo, want, math.Inf(1)
 		for i, p := range q {
-			fit.v[2*i], fit.v[2*i+1] = p.X, p.Y
+			f.v[2*i], f.v[2*i+1] = p.X, p.Y
 		}
 		for _, r := range []float64{reach, reach, reach / closeIn, bowClose, bowClose} {
-			if !fit.improve(r) {
+			if !f.improve(r) {
 				break
 			}
 		}
-		if best == nil || fit.rms < best.rms {
-			best = fit
-		}
+		return &f
+	}
+	best := fit(bowFit{bowed: true})
+	if down := fit(bowFit{bowed: true, alongY: true}); down.rms < best.rms {
+		best = down
+	}
+	if lens := fit(bowFit{lens: true}); lens.rms < min(lensLike*best.rms, lensRest*long) {
+		best = lens
+	}
+	if both := fit(bowFit{bowed: true, alongY: best.alongY, lens: true}); both.rms < min(lensBoth*best.rms, lensRest*long) {
+		best = both
 	}
 	b := best.shape()
 	sag := 0.0
@@ -143,28 +163,33 @@ func findBow(
 			sag = max(sag, math.Abs(c.Sub(a).Unit().Cross(mid.Sub(a))))
 		}
 	}
-	if sag < bowLeast*long {
-		flat := &bowFit{photo: photo, flat: true, want: want, rms: math.Inf(1)}
+	least := bowLeast
+	if best.lens { // all four edges say so
+		least = lensLeast
+	}
+	if sag < least*long {
+		flat := &bowFit{photo: photo, want: want, rms: math.Inf(1)}
 		copy(flat.v[:cornerTerms], best.v[:cornerTerms])
 		seen := flat.improve(reach/closeIn) && flat.improve(bowClose) && flat.improve(bowClose)
 		return nil, flat.corners(), flat.rms, seen && flat.rms < bowBetter*before
 	}
 	unit := func(u geom.Point) geom.Point { return b.apply(geom.Pt(u.X*best.w, u.Y*best.h)) }
-	return unit, best.corners(), best.rms, best.rms < bowRest*sag
+	return unit, best.seenCorners(), best.rms, best.rms < bowRest*sag
 }
 
 // A bowFit is a least squares fit of a bow: the corners' coordinates, then the
-// height's terms as shares of the sheet's length.
+// height's terms as shares of the sheet's length, then the lens's k1.
 type bowFit struct {
-	photo  *Colour
-	alongY bool
-	flat   bool // keep it flat
-	want   Page
-	v      [cornerTerms + bowTerms]float64
-	w, h   float64 // px of the picture
-	rms    float64
+	photo       *Colour
+	alongY      bool
+	bowed, lens bool // what is sought beside the corners
+	want        Page
+	v           [cornerTerms + bowTerms + 1]float64
+	w, h        float64 // px of the picture
+	rms         float64
 }
 
+// corners are where a lens without distortion would see them.
 func (b *bowFit) corners() (q [4]geom.Point) {
 	for i := range q {
 		q[i] = geom.Pt(b.v[2*i], b.v[2*i+1])
@@ -172,10 +197,21 @@ func (b *bowFit) corners() (q [4]geom.Point) {
 	return q
 }
 
+// seenCorners are where they are seen.
+func (b *bowFit) seenCorners() (q [4]geom.Point) {
+	s := b.shape()
+	for i := range q {
+		q[i] = b.edge(s, i, 0)
+	}
+	return q
+}
+
 // shape is the bow that the values say.
 func (b *bowFit) shape() *bow {
 	q := b.corners()
-	out := newBow(q, b.w, b.h, focalOf(q, b.photo.W, b.photo.H), b.photo.W, b.photo.H, b.alongY)
+	f := focalOf(q, b.photo.W, b.photo.H)
+	out := newBow(q, b.w, b.h, f, b.photo.W, b.photo.H, b.alongY)
+	out.lens = b.v[lensTerm] / (f * f)
 	for i := range out.height {
 		out.height[i] = b.v[cornerTerms+i] * out.length
 	}
@@ -235,12 +271,14 @@ func (b *bowFit) look(reach float64) (all []seenEdge, ok bool) {
 	return all, true
 }
 
-// terms is how many of the values are sought.
-func (b *bowFit) terms() int {
-	if b.flat {
-		return cornerTerms
+// sought are the values that are sought.
+func (b *bowFit) sought() (at []int) {
+	for k := range b.v {
+		if k < cornerTerms || k < lensTerm && b.bowed || k == lensTerm && b.lens {
+			at = append(at, k)
+		}
 	}
-	return cornerTerms + bowTerms
+	return at
 }
 
 // step moves the fit to the edges seen once. It reports false where they do not say
@@ -253,9 +291,9 @@ func (b *bowFit) step(all []seenEdge) bool {
 		sizes[i] = math.Abs(off[i])
 	}
 	scale := max(bowOutlier*median(sizes), bowOutlierPx)
-	terms := b.terms()
-	slopes := b.slopes(s, all)
-	normal, at := lsq.NewNormal(terms), make([]int, terms)
+	sought := b.sought()
+	slopes := b.slopes(s, all, sought)
+	normal, at := lsq.NewNormal(len(sought)), make([]int, len(sought))
 	for k := range at {
 		at[k] = k
 	}
@@ -274,25 +312,25 @@ func (b *bowFit) step(all []seenEdge) bool {
 	if !ok {
 		return false
 	}
-	for k := range terms {
-		b.v[k] += move[k]
+	for k, i := range sought {
+		b.v[i] += move[k]
 	}
 	return true
 }
 
 // slopes are how far each edge of shape s moves across itself as each value grows.
-func (b *bowFit) slopes(s *bow, all []seenEdge) [][]float64 {
+func (b *bowFit) slopes(s *bow, all []seenEdge, sought []int) [][]float64 {
 	out := make([][]float64, len(all))
 	for i := range out {
-		out[i] = make([]float64, b.terms())
+		out[i] = make([]float64, len(sought))
 	}
-	for k := range b.terms() {
+	for k, at := range sought {
 		moved := *b
 		step := cornerNudge
-		if k >= cornerTerms {
+		if at >= cornerTerms {
 			step = heightNudge
 		}
-		moved.v[k] += step
+		moved.v[at] += step
 		t := moved.shape()
 		for i, e := range all {
 			out[i][k] = b.edge(t, e.side, e.t).Sub(b.edge(s, e.side, e.t)).Dot(e.n) / step

@@ -34,6 +34,7 @@ type View struct {
 	Quality  int     // JPEG quality
 	Turned   bool    // stored a quarter turn off, with the EXIF tag that says so
 	Curl     float64 // mm that two opposite edges of the sheet lift off the table
+	K1, K2   float64 // the lens's radial distortion: D. C. Brown's model, in focal lengths from the middle
 	Seed     int64
 }
 
@@ -123,12 +124,34 @@ func (d Leaf) Take(v View) (Photo, error) {
 	}
 	bent := v.bent(d.Sheet)
 	for i, c := range []geom.Point{{}, {X: d.Sheet.X}, d.Sheet, {Y: d.Sheet.Y}} {
-		t.Corners[i] = cam.see(bent(c))
+		t.Corners[i] = v.lens(cam.see(bent(c)), w, h)
 	}
 	for i, c := range d.Dots {
-		t.DotsPx[i] = cam.see(bent(c))
+		t.DotsPx[i] = v.lens(cam.see(bent(c)), w, h)
 	}
 	return Photo{data, t}, nil
+}
+
+// focal is the focal length, px: that of a phone's main lens, 26 mm on the 36 mm of
+// full frame (common practice, no source).
+func focal(w, h int) float64 { return 26.0 / 36 * float64(max(w, h)) }
+
+// lens is where a pinhole's place in the photo is seen through the lens (Brown 1966,
+// "Decentering distortion of lenses", from memory; its radial part).
+func (v View) lens(p geom.Point, w, h int) geom.Point {
+	mid := geom.Pt(float64(w)/2, float64(h)/2)
+	d := p.Sub(mid)
+	r2 := d.Dot(d) / (focal(w, h) * focal(w, h))
+	return mid.Add(d.Mul(1 + v.K1*r2 + v.K2*r2*r2))
+}
+
+// pinholed is the reverse of lens.
+func (v View) pinholed(q geom.Point, w, h int) geom.Point {
+	p := q
+	for range 12 { // each step mends most of what is left
+		p = p.Add(q.Sub(v.lens(p, w, h)))
+	}
+	return p
 }
 
 // A homography maps the sheet's plane (mm) to the photo's (px), row by row.
@@ -156,11 +179,9 @@ func (c camera) at(z float64) homography {
 func (c camera) see(p geom.Point, z float64) geom.Point { return c.at(z).apply(p) }
 
 // camera is a pinhole camera aimed at the sheet's middle, as far off as lets
-// the whole sheet fill the wanted share of the frame. The focal length is that
-// of a phone's main lens, 26 mm on the 36 mm of full frame (common practice, no
-// source).
+// the whole sheet fill the wanted share of the frame.
 func (v View) camera(sheet geom.Point, w, h int) camera {
-	f := 26.0 / 36 * float64(max(w, h))
+	f := focal(w, h)
 	at := func(dist float64) camera {
 		sinR, cosR := math.Sincos(geom.Radians(v.Roll))
 		sinA, cosA := math.Sincos(geom.Radians(v.Azimuth))
@@ -254,7 +275,7 @@ func (v View) expose(sheet bgr, cam camera, size geom.Point, w, h int) (bgr, err
 	dst, cover := gocv.NewMat(), gocv.NewMat()
 	defer dst.Close()
 	defer cover.Close()
-	if v.Curl == 0 {
+	if v.Curl == 0 && v.K1 == 0 && v.K2 == 0 {
 		project(src, white, &dst, &cover, cam.at(0), w, h)
 	} else if err := v.projectBent(src, white, &dst, &cover, cam, size, w, h); err != nil {
 		return bgr{}, err
@@ -327,7 +348,7 @@ func (v View) projectBent(src, white gocv.Mat, dst, cover *gocv.Mat, cam camera,
 	parallel.Bands(gh, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for x := range gw {
-				p := v.unbent(cam, size, geom.Pt(float64(x*step)+0.5, float64(y*step)+0.5))
+				p := v.unbent(cam, size, v.pinholed(geom.Pt(float64(x*step)+0.5, float64(y*step)+0.5), w, h))
 				grid[y*gw+x] = p.Mul(sheetRes).Sub(geom.Pt(0.5, 0.5))
 			}
 		}
