@@ -39,17 +39,16 @@ func ThreeMF(beds pipeline.BedsFound) ([]byte, error) {
 	}
 	m.Resources.Assets = append(m.Resources.Assets, colours)
 	for i, p := range beds.Prints {
-		id := uint32(i + 2)
+		id, pl := uint32(i+2), beds.Layout.Places[i]
 		m.Resources.Objects = append(
 			m.Resources.Objects,
-			&go3mf.Object{ID: id, Name: p.Name, PID: 1, PIndex: index[p.Colour], Mesh: mesh3(p.Mesh)},
+			&go3mf.Object{ID: id, Name: p.Name, PID: 1, PIndex: index[p.Colour], Mesh: mesh3(p.Mesh, pl.Turn)},
 		)
-		pl := beds.Layout.Places[i]
 		m.Build.Items = append(
 			m.Build.Items,
 			&go3mf.Item{
 				ObjectID:  id,
-				Transform: placed(pl.Turn, pl.Move.Add(geom.Pt(float64(pl.Bed)*(beds.Bed.Width+bedsApart), 0)), p.Mesh),
+				Transform: placed(pl.Move.Add(geom.Pt(float64(pl.Bed)*(beds.Bed.Width+bedsApart), 0)), p.Mesh),
 			},
 		)
 	}
@@ -118,11 +117,17 @@ func sortedDefaults(text []byte) []byte {
 	return bytes.Join(lines, nil)
 }
 
-func mesh3(m *solid.Mesh) *go3mf.Mesh {
+// mesh3 is a mesh turned about z by an angle, degrees. The turn is in the corners,
+// not in the item's transform, whose three decimals would scale the part by up to
+// 0.06 %.
+func mesh3(m *solid.Mesh, turn float64) *go3mf.Mesh {
+	sin, cos := math.Sincos(geom.Radians(turn))
 	out := &go3mf.Mesh{}
 	out.Vertices.Vertex = make([]go3mf.Point3D, len(m.Vertices))
 	for i, v := range m.Vertices {
-		out.Vertices.Vertex[i] = go3mf.Point3D{float32(v.X), float32(v.Y), float32(v.Z)}
+		out.Vertices.Vertex[i] = go3mf.Point3D{
+			float32(cos*v.X - sin*v.Y), float32(sin*v.X + cos*v.Y), float32(v.Z),
+		}
 	}
 	out.Triangles.Triangle = make([]go3mf.Triangle, len(m.Triangles))
 	for i, t := range m.Triangles {
@@ -131,14 +136,13 @@ func mesh3(m *solid.Mesh) *go3mf.Mesh {
 	return out
 }
 
-// placed is the transform that turns about z and then moves, onto z = 0. 3MF
-// multiplies a row vector from the left, so the turn's rows are its columns.
-func placed(turn float64, move geom.Point, m *solid.Mesh) go3mf.Matrix {
-	s, c := math.Sincos(geom.Radians(turn))
+// placed is the transform that moves a mesh onto z = 0. 3MF multiplies a row vector
+// from the left.
+func placed(move geom.Point, m *solid.Mesh) go3mf.Matrix {
 	lo, _ := m.Bounds()
 	return go3mf.Matrix{
-		float32(c), float32(s), 0, 0,
-		float32(-s), float32(c), 0, 0,
+		1, 0, 0, 0,
+		0, 1, 0, 0,
 		0, 0, 1, 0,
 		float32(move.X), float32(move.Y), float32(-lo.Z), 1,
 	}
