@@ -45,6 +45,9 @@ const (
 	attachedGap    = 2     // by which both are broadened to meet
 	attachedInk    = 20    // of ink that they lead on from, at least
 	attachedReach  = 3     // within which they begin
+	attachedNear   = 8     // to either side of it where dark ink is another line's
+	attachedLeast  = 150   // of them in all, or there are none: 50 mm of A4
+	attachedShort  = 6.0   // that a piece of such a line is long at least
 	attachedBeside = 5     // to either side, where the paper is bare
 	lineRim        = 2     // px about a line that are looked at closely
 	paleBorder     = 9     // px of the small copy along the sheet's edge that are not looked at
@@ -259,6 +262,14 @@ func (b *Bitmap) keepLines(with *Bitmap) {
 	p.set(b, 0, func(i int) bool { return !has[i] || !p.list[i].long() })
 }
 
+// keepPieces keeps the pieces of so many px from corner to corner.
+func (b *Bitmap) keepPieces(least float64) {
+	p := piecesOf(b, 1, true)
+	p.set(b, 0, func(i int) bool {
+		return math.Hypot(float64(p.list[i].x1-p.list[i].x0), float64(p.list[i].y1-p.list[i].y0)) < least
+	})
+}
+
 // long reports whether a piece is as long as a line, px of the small copy.
 func (q piece) long() bool {
 	w, h := q.x1-q.x0, q.y1-q.y0
@@ -303,11 +314,14 @@ func attachedLines(even *Grey, pale float64) (*Bitmap, error) {
 	least := max(usual+lineStrong*spread, attachedDark*attachedShare)
 	lines, both := NewBitmap(even.W, even.H), NewBitmap(even.W, even.H)
 	within(even, func(i int) {
-		if dark.Pix[i] == 0 && r.value[i] > least && r.twoSided(even, i) {
+		if dark.Pix[i] == 0 && r.value[i] > least && r.twoSided(even, i) && !r.beside(dark, i) {
 			lines.Pix[i] = 1
 		}
-		both.Pix[i] = lines.Pix[i] | dark.Pix[i]
 	})
+	lines.keepPieces(attachedShort)
+	for i, v := range dark.Pix {
+		both.Pix[i] = v | lines.Pix[i]
+	}
 	if both, err = both.grownIn(both, 0, attachedGap); err != nil {
 		return nil, err
 	}
@@ -323,10 +337,24 @@ func attachedLines(even *Grey, pale float64) (*Bitmap, error) {
 			lines.Pix[i] = 0
 		}
 	}
-	if lines.Count() == 0 {
+	if lines.Count() < attachedLeast {
 		return nil, nil
 	}
 	return lines.grownIn(lines, 0, attachedReach)
+}
+
+// beside reports whether dark ink runs beside a line at a pixel: a camera draws pale
+// lines along dark ones.
+func (r response) beside(dark *Bitmap, i int) bool {
+	sin, cos := math.Sincos(turned(int(r.turn[i])))
+	for d := -attachedNear; d <= attachedNear; d++ {
+		x := min(max(i%dark.W-int(math.Round(float64(d)*sin)), 0), dark.W-1)
+		y := min(max(i/dark.W+int(math.Round(float64(d)*cos)), 0), dark.H-1)
+		if dark.Pix[y*dark.W+x] > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // twoSided reports whether a line at a pixel has lighter paper on both sides.

@@ -313,3 +313,26 @@ func TestBadMeasures(t *testing.T) {
 		})
 	}
 }
+
+// The lid's screws lie flush: their holes are sunk to the theoretical head of ISO
+// 7721 (6.3 mm for M3, from memory) at the outside and clear the shank (3.4 mm, ISO
+// 273, from memory) at the inside.
+func TestLidScrewsAreSunk(t *testing.T) {
+	sign, err := Build(kettle(), nil, Default())
+	require.NoError(t, err)
+	var lid *Part
+	for i := range sign.Parts {
+		if sign.Parts[i].Name == NameLid {
+			lid = &sign.Parts[i]
+		}
+	}
+	require.NotNil(t, lid)
+	whole := lid.Solid.Hull()
+	holes := func(z float64) float64 { // their diameter, from what they leave of the plate
+		missing := geom.Ring(whole).Area()
+		missing = math.Abs(missing) - lid.Solid.At(z).Size()
+		return 2 * math.Sqrt(missing/4/math.Pi)
+	}
+	assert.InDelta(t, 6.3, holes(0.1), 0.1)
+	assert.InDelta(t, 3.4, holes(2.3), 0.1)
+}

@@ -23,6 +23,9 @@ const (
 	// core holes of the tapping drill's size, diameter less pitch (0.5 for
 	// M3, ISO 262 and ISO 724).
 	lidScrew, lidPitch = 3.0, 0.5
+	// sinkFactor is the diameter of a countersunk head by the screw's nominal one:
+	// 6.3 for M3 (ISO 7721, theoretical head, from memory).
+	sinkFactor, sinkStep = 2.1, 0.2
 	// widestStand bounds the search for a stand that does not tip.
 	widestStand = 400.0
 )
@@ -164,8 +167,9 @@ func (b *builder) placeStand(stand Part, side [4]float64, tall float64) {
 	in := hollow(side)
 	fit := standSeat - b.s.Clearance
 	lid := solid.Box(in.Min.X-fit, in.Min.Y-fit, in.Max.X+fit, in.Max.Y+fit)
+	block := solid.Solid{{Z0: 0, Z1: lidThick, Plan: lid.Upended()}}
 	for _, p := range posts(in) {
-		lid = lid.Less(solid.Disc(p, ClearanceHole(lidScrew)/2))
+		block = sunk(block, geom.Pt(p.X, -p.Y), lidScrew)
 	}
 	// Printed as it lies seen from below: stood up, its y would point to the
 	// rear, so it is mirrored.
@@ -174,7 +178,7 @@ func (b *builder) placeStand(stand Part, side [4]float64, tall float64) {
 		Part{
 			Name:   NameLid,
 			Colour: standColour,
-			Solid:  solid.Solid{{Z0: 0, Z1: lidThick, Plan: lid.Upended()}},
+			Solid:  block,
 			Pose:   Pose{Stand: true, Move: solid.Vertex{X: at.X, Y: at.Y - tall, Z: at.Z}},
 		},
 	)
@@ -184,6 +188,19 @@ func (b *builder) placeStand(stand Part, side [4]float64, tall float64) {
 			b.s.Tilt,
 		)
 	}
+}
+
+// sunk cuts a screw's hole into a plate, sunk from z = 0 so that a countersunk head
+// lies flush: a cone of 90 degrees, in steps as deep as they are wide.
+func sunk(plate solid.Solid, at geom.Point, screw float64) solid.Solid {
+	hole := ClearanceHole(screw) / 2
+	plate = plate.Cut(0, lidThick, solid.Disc(at, hole))
+	head := sinkFactor * screw / 2
+	for k := 0; head-float64(k)*sinkStep > hole; k++ {
+		z := func(k int) float64 { return float64(k) * sinkStep }
+		plate = plate.Cut(z(k), z(k+1), solid.Disc(at, head-z(k)))
+	}
+	return plate
 }
 
 // weigh returns the centre and mass (g) of what is on the stand, as if filled.

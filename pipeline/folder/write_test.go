@@ -90,7 +90,7 @@ func TestPartFile(t *testing.T) {
 func TestPageList(t *testing.T) {
 	page, err := pageData{Items: []papers.Item{
 		{What: "print: lid", Detail: "part-lid.stl", Count: 1, Unit: "piece"},
-		{What: "screw M3 x 8", Detail: "for the stand's lid", Count: 4, Unit: "piece"},
+		{What: "screw M3 x 8, countersunk", Detail: "for the stand's lid", Count: 4, Unit: "piece"},
 		{What: "LED strip", Detail: "5 mm wide", Count: 1.25, Unit: "m"},
 	}}.html()
 	require.NoError(t, err)

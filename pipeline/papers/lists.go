@@ -128,7 +128,7 @@ func wireItems(in ListIn) (out []Item) {
 func screwItems(in ListIn) []Item {
 	switch {
 	case in.Parts.Named(parts.NameLid) != nil:
-		return []Item{{What: "screw M3 x 8", Detail: "for the stand's lid", Count: 4, Unit: piece}}
+		return []Item{{What: "screw M3 x 8, countersunk", Detail: "for the stand's lid", Count: 4, Unit: piece}}
 	case in.Parts.Mounts == 0:
 		return nil
 	case in.Strips.Hold == parts.HoldPads:
