@@ -62,6 +62,9 @@ func findDots(
 	set vision.DotSettings, photo PhotoFound, sheet SheetFound, ink InkFound,
 ) (f DotsFound, rep stage.Report, err error) {
 	byHand := len(set.Places) > 0
+	if err := inPhoto(set.Places, photo, "dot"); err != nil {
+		return f, rep, err
+	}
 	set.Places = mapped(mapped(set.Places, photo.FromFile), sheet.FromPhoto)
 	if set.From == vision.ScaleDots {
 		f.Distance = set.Distance
@@ -90,6 +93,12 @@ func findDots(
 	if set.From == vision.ScalePaper {
 		rep.Found = fmt.Sprintf("scale by the %s sheet: %.3f px per mm", f.Page, f.PxPerMm)
 		rep.Judge(0.7, "the scale is that of a whole %s sheet; nothing checks it", f.Page)
+		if sheet.Support < seenShare {
+			rep.Judge(
+				0.4, "the scale is that of a whole %s sheet, but one side of it shows an edge along only %.0f %%", f.Page,
+				100*sheet.Support,
+			)
+		}
 		if f.Page == vision.PageA4 {
 			rep.Note("A4 and A3 have the same shape; for A3, say --page A3")
 		}
@@ -103,7 +112,7 @@ func findDots(
 				"they are %g mm apart", f.Page, 100*f.PageOff, set.Distance,
 		)
 	}
-	if n := len(f.Candidates); n > 2 {
+	if n := len(f.Candidates); n > 2 && !byHand {
 		rep.Note(
 			"%d spots look like reference dots; the two that are %g mm apart on the sheet were used", n,
 			set.Distance,
@@ -142,15 +151,24 @@ func explainDots(e *vision.DotError, photo PhotoFound, sheet SheetFound, distanc
 			fmt.Sprintf("%s (%.1f mm wide)", filePlaces(photo, sheet.InPhoto(c.Centre)), c.Size/sheet.PxPerMm),
 		)
 	}
-	where := "none was found"
-	if len(seen) > 0 {
-		where = "seen at " + strings.Join(seen, ", ")
+	where := ""
+	if n := len(seen); n > mostSeen {
+		where = fmt.Sprintf("; seen at %s and %d more places", strings.Join(seen[:mostSeen], ", "), n-mostSeen)
+	} else if n > 0 {
+		where = "; seen at " + strings.Join(seen, ", ")
+	}
+	paper := ""
+	if sheet.Found && sheet.Page != vision.PageFree {
+		paper = fmt.Sprintf("; or take the scale of the whole %s sheet with --scale-from paper", sheet.Page)
 	}
 	return fmt.Errorf(
-		"%w; %s; draw two filled dots %g mm apart, or give their places with --dots \"x,y x,y\", in px of the "+
-			"upright photo", e, where, distance,
+		"%w%s; draw two filled dots %g mm apart, or give their places with --dots \"x,y x,y\", in px of the "+
+			"upright photo%s", e, where, distance, paper,
 	)
 }
+
+// mostSeen is how many spots an error names.
+const mostSeen = 6
 
 // overDrawing reports whether all of the drawing lies below the dots: dots belong
 // under it, so that the picture may be upside down.
@@ -165,12 +183,45 @@ func (f DotsFound) overDrawing() bool {
 	return max(f.Pair[0].Centre.Y, f.Pair[1].Centre.Y) < float64(top)
 }
 
+// missedBy is how far, mm, the nearest spot that looks like a dot lies from a place by
+// hand that has none; infinite where each has one, or there is no other spot.
+func (f DotsFound) missedBy() float64 {
+	best := math.Inf(1)
+	for _, d := range f.Pair {
+		for _, c := range f.Candidates {
+			if d.Size == 0 {
+				best = min(best, c.Centre.Dist(d.Centre)/f.PxPerMm)
+			}
+		}
+	}
+	return best
+}
+
+// dotNear is how near, mm, a spot is to a place by hand that may mean it.
+const dotNear = 8
+
+// inPhoto refuses places by hand, px of the upright file, that lie far outside the
+// photo. A little outside they may well lie: what is 100 mm apart may be too far
+// for the picture.
+func inPhoto(places []geom.Point, photo PhotoFound, what string) error {
+	for _, p := range mapped(places, photo.FromFile) {
+		if far := float64(max(photo.Colour.W, photo.Colour.H)); min(p.X, p.Y) < -far || max(p.X, p.Y) > 2*far {
+			size := photo.ToFile(geom.Pt(float64(photo.Colour.W), float64(photo.Colour.H)))
+			return fmt.Errorf(
+				"%s %s lies far outside the photo of %.0f by %.0f px; give its place in px of the upright photo",
+				what, filePlaces(photo, p), size.X, size.Y,
+			)
+		}
+	}
+	return nil
+}
+
 // doubtPageOff is how far the dots may make a known page too large or small, as a
 // share, before either is in doubt: found ones, on the wide accuracy set, and those
 // placed by hand, which no hand places to the px.
 const (
 	doubtPageOff = 0.005
-	doubtByHand  = 0.015
+	doubtByHand  = 0.008
 )
 
 func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
@@ -179,6 +230,10 @@ func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
 	case byHand && known && math.Abs(f.PageOff) > doubtByHand:
 		rep.Judge(
 			0.4, "going by the dots given by hand, the %s sheet is %+.1f %% off its true size", f.Page, 100*f.PageOff,
+		)
+	case byHand && f.missedBy() < dotNear:
+		rep.Judge(
+			0.4, "no dot is where one was placed by hand, but a spot %.0f mm away looks like one", f.missedBy(),
 		)
 	case byHand:
 		rep.Judge(1, "dots given by hand")

@@ -176,7 +176,7 @@ func TestRunRefuses(t *testing.T) {
 		d    specimen.Drawing
 		want []string
 	}{
-		{"no dots", none, []string{"dots: no reference dot found", "none was found", "--dots"}},
+		{"no dots", none, []string{"dots: no reference dot found where two are needed", "--scale-from paper", "--dots"}},
 		{"one dot", one, []string{"dots: only one reference dot", "seen at ", "mm wide", "--dots"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"math"
+	"slices"
 	"strings"
 
 	"inkchannel/geom"
@@ -71,6 +73,9 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 		}
 		return f, rep, nil
 	}
+	if out := cornersOut(f, photo); f.Out == nil && out != nil {
+		rep.Note("a corner of the paper lies outside the picture, at the %s; step back until all four show", borders(out))
+	}
 	if f.Out != nil {
 		rep.Note(
 			"the paper runs out of the picture at the %s; the perspective is corrected by the other three edges, for a "+
@@ -96,12 +101,15 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 const (
 	leastPaper = 0.3  // of the photo: less paper, and no whole sheet, is not worth tracing
 	strayMm    = 0.5  // mm of the sheet by which its edges may stray, root mean square
+	seenByHand = 0.5  // the same for corners by hand, which are given where little is seen
 	seenShare  = 0.75 // of each side that shows an edge: no drawn frame reaches half of it
 )
 
 func judgeSheet(rep *stage.Report, f SheetFound, byHand bool) {
 	stray := f.MmInPhoto(f.Stray)
 	switch {
+	case byHand && f.Support < seenByHand:
+		rep.Judge(0.6, "corners given by hand, where one side shows an edge along only %.0f %% of it", 100*f.Support)
 	case byHand:
 		rep.Judge(1, "corners given by hand")
 	case !f.Found && f.Fills:
@@ -123,11 +131,32 @@ func judgeSheet(rep *stage.Report, f SheetFound, byHand bool) {
 	}
 }
 
+// cornersOut are the sides of the photo beyond which a corner of the sheet lies.
+func cornersOut(f SheetFound, photo PhotoFound) (out []vision.Border) {
+	const slack = 1.5 // px, which corners are found to
+	w, h := float64(photo.Colour.W), float64(photo.Colour.H)
+	for side, gap := range map[vision.Border]func(p geom.Point) float64{
+		vision.Top:    func(p geom.Point) float64 { return -p.Y },
+		vision.Right:  func(p geom.Point) float64 { return p.X - w },
+		vision.Bottom: func(p geom.Point) float64 { return p.Y - h },
+		vision.Left:   func(p geom.Point) float64 { return -p.X },
+	} {
+		if slices.ContainsFunc(f.Corners[:], func(p geom.Point) bool { return gap(p) > slack }) {
+			out = append(out, side)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
 // borders names sides of the photo.
 func borders(out []vision.Border) string {
 	var names []string
 	for _, b := range out {
 		names = append(names, b.String())
+	}
+	if n := len(names); n > 2 {
+		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
 	}
 	return strings.Join(names, " and ")
 }
@@ -145,7 +174,7 @@ func mapped(pts []geom.Point, to func(geom.Point) geom.Point) []geom.Point {
 func filePlaces(photo PhotoFound, pts ...geom.Point) string {
 	var out []string
 	for _, p := range mapped(pts, photo.ToFile) {
-		out = append(out, fmt.Sprintf("%.0f,%.0f", p.X, p.Y))
+		out = append(out, fmt.Sprintf("%.0f,%.0f", math.Round(p.X)+0, math.Round(p.Y)+0)) // no -0
 	}
 	return strings.Join(out, " ")
 }
@@ -161,7 +190,7 @@ func drawSheet(r stage.Results, text string) (*image.RGBA, error) {
 		col   color.Color
 		width float64
 	}{{color.White, 7}, {picture.MarkMain, 4}} {
-		c.Path(f.Corners[:], 1, true)
+		c.Path(outlineOf(f), 1, true)
 		c.SetColor(pen.col)
 		c.SetLineWidth(pen.width)
 		c.Stroke()
@@ -172,6 +201,19 @@ func drawSheet(r stage.Results, text string) (*image.RGBA, error) {
 		c.Label(p, 1, fmt.Sprintf("%d: %.0f,%.0f px", i+1, q.X, q.Y), picture.BarBack)
 	}
 	return c.Image, nil
+}
+
+// outlineOf is the sheet's outline in the photo, px, as it was laid flat.
+func outlineOf(f SheetFound) (out []geom.Point) {
+	const each = 40 // places along a side
+	w, h := float64(f.Image.W), float64(f.Image.H)
+	c := [4]geom.Point{{}, {X: w}, {X: w, Y: h}, {Y: h}}
+	for i := range c {
+		for k := range each {
+			out = append(out, f.InPhoto(c[i].Lerp(c[(i+1)%4], float64(k)/each)))
+		}
+	}
+	return out
 }
 
 // sheetCorners are the corners found.

@@ -151,6 +151,12 @@ func judgeStrokes(rep *stage.Report, f StrokesFound, dots DotsFound, ruled bool)
 		)
 	}
 	rep.Judge(sure, "%s", why)
+	if sure >= 0.5 || len(f.Doubts) < 2 {
+		return
+	}
+	for i, d := range f.named()[1:] {
+		rep.Note("place %d: %s", i+2, doubtText(d))
+	}
 }
 
 // atStake is how much line, mm, could be read another way.
@@ -195,9 +201,9 @@ func drawStrokes(r stage.Results, text string) (*image.RGBA, error) {
 	}
 	drawKnots(c, f.Strokes.Knots, px)
 	drawHand(c, f.Set, px)
-	for _, d := range f.named() {
+	for i, d := range f.named() {
 		c.Ring(d.At, px, 18, 3, picture.MarkOther)
-		c.Label(d.At, px, "is this right?", picture.MarkOther)
+		c.Label(d.At, px, fmt.Sprintf("%d?", i+1), picture.MarkOther)
 	}
 	return c.Image, nil
 }

@@ -90,8 +90,8 @@ func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error)
 	if s.From == ScalePaper {
 		if _, _, ok := page.Size(); !ok {
 			return Dots{}, errors.New(
-				"the scale is to come from the paper, but no whole sheet of a known size was found; give --page, " +
-					"photograph the whole sheet, or draw two dots",
+				"the scale is to come from the paper, but no whole sheet of a known size was found; photograph the " +
+					"whole sheet, give its corners with --corners, or draw two dots",
 			)
 		}
 		return Dots{PxPerMm: pxPerMm, Page: page, Rest: ink}, nil
@@ -208,7 +208,7 @@ func spotAt(spots []Spot, p geom.Point, reach float64) Spot {
 // choosePair settles on two of the candidates.
 func choosePair(spots []Spot, page Page, pxPerMm, distance float64) ([2]Spot, error) {
 	if len(spots) < 2 {
-		return [2]Spot{}, &DotError{fmt.Sprintf("%s found, two are needed", count(len(spots), "reference dot")), spots}
+		return [2]Spot{}, &DotError{fmt.Sprintf("%s found where two are needed", count(len(spots), "reference dot")), spots}
 	}
 	if page == PageFree {
 		if len(spots) > 2 {

@@ -121,11 +121,11 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	}
 	n := ink.Mask.Count()
 	if n == 0 {
-		return nil, errors.New("no pen line found; draw darker, or lower the ink offset")
+		return nil, errors.New("no pen line found; draw darker, or photograph in better light")
 	}
 	if share := float64(n) / float64(len(ink.Mask.Pix)); share > 0.5 {
 		return nil, fmt.Errorf(
-			"%.0f %% of the sheet counts as ink; photograph in better light, or raise the ink offset", 100*share,
+			"%.0f %% of the sheet counts as ink; photograph in better light, with the paper alone in view", 100*share,
 		)
 	}
 	return ink, nil

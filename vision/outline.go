@@ -16,21 +16,23 @@ import (
 // ones: a sheet's worst side has at least 0.75 of its places, a drawn frame's
 // at most 0.32.
 const (
-	edgeSlack  = 8    // px that an edge may lie from the straight side: paper bows and curls
-	edgeSpan   = 3    // px in and out where colours are compared: beyond the blur of the edge
-	leastStep  = 24   // levels, summed over the three channels, that make an edge: 8 a channel
-	bandFrom   = 5    // px in and out of an edge where a band begins that
-	bandTo     = 20   // ends here, beyond any pen's line: paper is on one side of its edge only
-	leastBand  = 8    // levels of one channel by which the bands' middles differ,
-	mostBand   = 60   // and levels beyond which a greater difference says no more
-	edgeNear   = 4.0  // px off a straight side at which an edge speaks half as much for it
-	pieceLeast = 0.07 // of the copy's longer side: the shortest straight piece of an edge that is looked for
-	pieceGap   = 8    // px that such a piece may be interrupted
-	lineAlike  = 2    // degrees between lines that are one, if they lie
-	lineSame   = 5    // px apart at most
-	linesMost  = 22   // lines out of which outlines are put together: those along which most edge is seen
-	lineEvery  = 4    // px between places of a line where an edge is looked for
-	beyond     = 0.03 // of the copy's longer side that a corner may lie outside of it
+	edgeSlack   = 8    // px that an edge may lie from the straight side: paper bows and curls
+	edgeSpan    = 3    // px in and out where colours are compared: beyond the blur of the edge
+	leastStep   = 24   // levels, summed over the three channels, that make an edge: 8 a channel
+	bandFrom    = 5    // px in and out of an edge where a band begins that
+	bandTo      = 20   // ends here, beyond any pen's line: paper is on one side of its edge only
+	leastBand   = 8    // levels of one channel by which the bands' middles differ,
+	mostBand    = 60   // and levels beyond which a greater difference says no more
+	edgeNear    = 4.0  // px off a straight side at which an edge speaks half as much for it
+	pieceLeast  = 0.07 // of the copy's longer side: the shortest straight piece of an edge that is looked for
+	pieceGap    = 8    // px that such a piece may be interrupted
+	lineAlike   = 2    // degrees between lines that are one, if they lie
+	lineSame    = 5    // px apart at most
+	linesMost   = 22   // lines out of which outlines are put together: those along which most edge is seen
+	lineEvery   = 4    // px between places of a line where an edge is looked for
+	beyond      = 0.03 // of the copy's longer side that a corner may lie outside of it,
+	farBeyond   = 0.25 // and that one of the four may
+	insideLeast = 0.3  // of a side that lies in the picture at least
 )
 
 // A band compares the colours on both sides of places that may be an edge.
@@ -127,9 +129,15 @@ func sideSupport(pic *Colour, q [4]geom.Point) (share, near float64) {
 		from, to := q[i], q[(i+1)%4]
 		n := to.Sub(from).Unit().Perp()
 		var hits, close [2]float64
+		in := 0.0
 		for k := range supportPlaces {
 			t := supportSkip + (1-2*supportSkip)*(float64(k)+0.5)/supportPlaces
-			lighter, off := b.edge(from.Lerp(to, t), n)
+			p := from.Lerp(to, t)
+			if outsideBy(pic, p) > 0 {
+				continue
+			}
+			in++
+			lighter, off := b.edge(p, n)
 			if lighter == 0 {
 				continue
 			}
@@ -140,8 +148,9 @@ func sideSupport(pic *Colour, q [4]geom.Point) (share, near float64) {
 			hits[way]++
 			close[way] += 1 / (1 + off*off/(edgeNear*edgeNear))
 		}
-		share = min(share, max(hits[0], hits[1])/supportPlaces)
-		near = min(near, max(close[0], close[1])/supportPlaces)
+		in = max(in, insideLeast*supportPlaces)
+		share = min(share, max(hits[0], hits[1])/in)
+		near = min(near, max(close[0], close[1])/in)
 	}
 	return share, near
 }
@@ -156,8 +165,8 @@ type edgeLine struct {
 }
 
 // seen is the share of the way from a to b, two places of the line, along which
-// an edge is seen.
-func (l edgeLine) seen(a, b geom.Point) float64 {
+// an edge is seen with the lighter side to the right, or with it to the left.
+func (l edgeLine) seen(a, b geom.Point) (right, left float64) {
 	at := func(p geom.Point) int {
 		return min(max(int(p.Sub(l.p).Dot(l.d)/lineEvery+0.5), 0), len(l.sums[0])-1)
 	}
@@ -165,8 +174,18 @@ func (l edgeLine) seen(a, b geom.Point) float64 {
 	if i > j {
 		i, j = j, i
 	}
-	all := int(a.Dist(b)/lineEvery + 0.5) // what lies outside the picture is not seen
-	return float64(max(l.sums[0][j]-l.sums[0][i], l.sums[1][j]-l.sums[1][i])) / float64(max(all, j-i, 1))
+	// What lies outside the picture cannot be seen, but some must.
+	all := max(float64(j-i), insideLeast*a.Dist(b)/lineEvery, 1)
+	return float64(l.sums[0][j]-l.sums[0][i]) / all, float64(l.sums[1][j]-l.sums[1][i]) / all
+}
+
+// around is seen with the side of a place inside the outline lighter, or darker.
+func (l edgeLine) around(a, b, inside geom.Point) (lighter, darker float64) {
+	right, left := l.seen(a, b)
+	if inside.Sub(l.p).Dot(l.d.Perp()) < 0 {
+		return left, right
+	}
+	return right, left
 }
 
 // lineQuads puts outlines together from straight edges: a sheet with a curled or
@@ -193,6 +212,7 @@ func lineQuads(pic *Colour, lines []edgeLine, support float64) (out [][4]geom.Po
 // quadOfLines is the outline with a opposite b and c opposite d.
 func quadOfLines(pic *Colour, a, b, c, d edgeLine, support float64) (q [4]geom.Point, ok bool) {
 	sides := [4]edgeLine{a, c, b, d}
+	out := 0
 	for i, l := range sides {
 		m := sides[(i+1)%4]
 		u, _, sine := geom.Meet(l.p, l.d, m.p, m.d)
@@ -200,18 +220,28 @@ func quadOfLines(pic *Colour, a, b, c, d edgeLine, support float64) (q [4]geom.P
 			return q, false
 		}
 		q[i] = l.p.Add(l.d.Mul(u))
-		slack := beyond * float64(max(pic.W, pic.H))
-		if q[i].X < -slack || q[i].Y < -slack || q[i].X > float64(pic.W)+slack || q[i].Y > float64(pic.H)+slack {
+		long := float64(max(pic.W, pic.H))
+		if off := outsideBy(pic, q[i]); off > farBeyond*long {
 			return q, false
+		} else if off > beyond*long {
+			out++
 		}
 	}
+	if out > 1 {
+		return q, false
+	}
 	for i, l := range sides {
-		if l.seen(q[(i+3)%4], q[i]) < support {
+		if right, left := l.seen(q[(i+3)%4], q[i]); max(right, left) < support {
 			return q, false
 		}
 	}
 	q = clockwise(q)
 	return q, convex(q) && quadArea(q) > leastQuad*float64(pic.W*pic.H)
+}
+
+// outsideBy is how far a place lies outside a picture, 0 if it does not.
+func outsideBy(pic *Colour, p geom.Point) float64 {
+	return max(-p.X, -p.Y, p.X-float64(pic.W), p.Y-float64(pic.H), 0)
 }
 
 // convex reports whether a clockwise outline turns the same way at each corner.

@@ -13,21 +13,23 @@ import (
 // A sheet of which one side lies beyond the photo's border, and paper of which
 // less is seen. Found on real photographs where no reason is given.
 const (
-	openShare  = 0.35 // of the picture by which an outline may reach out of it, or it is cut off where its first edge leaves
-	openBorder = 2    // px from the copy's border at which an edge leaves it
-	openSides  = 0.3  // of the copy's longer side that the edges which leave it are seen at least
+	openShare  = 1.0 // of the picture by which an outline may reach out of it, or it is cut off where its first edge leaves
+	openSeen   = 0.8 // of each of its three sides that shows an edge
+	openBorder = 2   // px from the copy's border at which an edge leaves it
+	openSides  = 0.3 // of the copy's longer side that the edges which leave it are seen at least
 
 	tableShare = 0.04 // of the copy that is table at least, in one piece by its border,
 	tableDark  = 0.6  // so much as light as the paper at most: a shadow on paper is lighter,
 	tableTint  = 0.08 // or else of another tint, as shares of its channels
 	tableLine  = 15   // px: what is narrower is a pen's line, no table
-	paperRim   = 5    // px along the paper's edge that are taken for table
+	paperRim   = 8    // px along the paper's edge that are taken for table
 	paperEdge  = 0.7  // of the places where paper and table meet that show an edge
 	fillLike   = 0.85 // of the copy that is as light and of the tint as paper, where paper is all that is seen:
 	fillDark   = 0.7  // so much as light as the lightest of its neighbourhood,
 	fillTint   = 0.05 // and off the usual tint by at most so much, as shares of its channels
 	fillNear   = 61   // px, side of that neighbourhood: wider than what is drawn
-	fillBlur   = 101  // px, side of the kernel by which paper's light goes on over the table
+	fillFirst  = 15   // px, side of the square that paper's light goes on over the table from, at first,
+	fillLast   = 255  // and at last
 )
 
 // A Border is a side of the photo.
@@ -44,7 +46,7 @@ const (
 // String names the side.
 func (b Border) String() string { return [...]string{"top", "right", "bottom", "left"}[b] }
 
-// bestOpen is the largest outline of a sheet that runs out of the picture at one
+// bestOpen is the outline that most edge and area speak for of a sheet that runs out of the picture at one
 // side: two edges leave it there, and a third lies across. What the fourth side
 // is like is worked out from the usual lens: its vanishing point lies at right
 // angles to that of the two that leave (Hartley and Zisserman, "Multiple View
@@ -57,9 +59,9 @@ func bestOpen(pic *Colour, lines []edgeLine, support float64) (best outline) {
 				if c == a || c == b {
 					continue
 				}
-				q, side, ok := openQuad(pic, lines[a], lines[b], lines[c], support)
-				if area := quadArea(q); ok && area > most {
-					most, best = area, outline{q, support, []Border{side}}
+				q, side, seen := openQuad(pic, lines[a], lines[b], lines[c])
+				if score := seen * math.Pow(quadArea(q), areaSay); seen >= max(support, openSeen) && score > most {
+					most, best = score, outline{q, seen, []Border{side}}
 				}
 			}
 		}
@@ -67,20 +69,23 @@ func bestOpen(pic *Colour, lines []edgeLine, support float64) (best outline) {
 	return best
 }
 
-// openQuad is the outline with a and b leaving the picture and c across.
-func openQuad(pic *Colour, a, b, c edgeLine, support float64) (q [4]geom.Point, at Border, ok bool) {
+// openQuad is the outline with a and b leaving the picture and c across, and the
+// share of its worst side along which an edge is seen, paper being lighter than the
+// table on all three, or darker; 0 if they make none.
+func openQuad(pic *Colour, a, b, c edgeLine) (q [4]geom.Point, at Border, seen float64) {
 	size := geom.Pt(float64(pic.W), float64(pic.H))
+	least := openSides * max(size.X, size.Y)
 	inside := func(p geom.Point) bool { return p.X > 0 && p.Y > 0 && p.X < size.X && p.Y < size.Y }
 	var near, exit [2]geom.Point
 	for i, l := range []edgeLine{a, b} {
 		u, _, sine := geom.Meet(l.p, l.d, c.p, c.d)
 		near[i] = l.p.Add(l.d.Mul(u))
 		if math.Abs(sine) < math.Sin(geom.Radians(quadAngle)) || !inside(near[i]) {
-			return q, 0, false
+			return q, 0, 0
 		}
 	}
-	if c.seen(near[0], near[1]) < support || near[0].Dist(near[1]) < openSides*max(size.X, size.Y) {
-		return q, 0, false
+	if right, left := c.seen(near[0], near[1]); max(right, left) < openSeen || near[0].Dist(near[1]) < least {
+		return q, 0, 0
 	}
 	// Both leave on the same side of c, and through the same border.
 	var sides [2]Border
@@ -88,24 +93,34 @@ func openQuad(pic *Colour, a, b, c edgeLine, support float64) (q [4]geom.Point, 
 		best := -1.0
 		for _, d := range []geom.Point{l.d, l.d.Mul(-1)} {
 			p, side := leaves(near[i], d, size)
-			if s := l.seen(near[i], p) * p.Dist(near[i]); s > best {
+			right, left := l.seen(near[i], p)
+			if s := max(right, left) * p.Dist(near[i]); s > best {
 				best, exit[i], sides[i] = s, p, side
 			}
 		}
-		if l.seen(near[i], exit[i]) < support || exit[i].Dist(near[i]) < openSides*max(size.X, size.Y) {
-			return q, 0, false
+		if exit[i].Dist(near[i]) < least {
+			return q, 0, 0
 		}
 	}
 	across := near[1].Sub(near[0])
 	if sides[0] != sides[1] || across.Cross(exit[0].Sub(near[0]))*across.Cross(exit[1].Sub(near[1])) <= 0 {
-		return q, 0, false
+		return q, 0, 0
+	}
+	mid := near[0].Add(near[1]).Add(exit[0]).Add(exit[1]).Mul(0.25)
+	lighter, darker := c.around(near[0], near[1], mid)
+	for i, l := range []edgeLine{a, b} {
+		light, dark := l.around(near[i], exit[i], mid)
+		lighter, darker = min(lighter, light), min(darker, dark)
 	}
 	far, ok := farSide(near, exit, size)
 	if !ok {
-		return q, 0, false
+		return q, 0, 0
 	}
 	q = clockwise([4]geom.Point{near[0], near[1], far[1], far[0]})
-	return q, sides[0], convex(q) && quadArea(q) > leastQuad*size.X*size.Y
+	if !convex(q) || quadArea(q) < leastQuad*size.X*size.Y {
+		return q, 0, 0
+	}
+	return q, sides[0], max(lighter, darker)
 }
 
 // leaves is where the way from p in direction d leaves a picture of that size.
@@ -370,8 +385,8 @@ func resizedTo(w, h int) func(src gocv.Mat, dst *gocv.Mat) {
 	}
 }
 
-// light is how light the paper is, or would be if it went on: the mean of what
-// of it lies within fillBlur px, of all of it where that is nothing.
+// light is how light the paper is, or would be if it went on: the mean of what of it
+// lies near, of all of it where nothing does.
 func (r region) light(pic *Colour, inner *Grey) (*Colour, error) {
 	kept := NewColour(pic.W, pic.H)
 	var mean [3]float64
@@ -386,28 +401,44 @@ func (r region) light(pic *Colour, inner *Grey) (*Colour, error) {
 			mean[c] += float64(pic.Pix[3*i+c])
 		}
 	}
-	blur := func(src gocv.Mat, dst *gocv.Mat) { gocv.Blur(src, dst, image.Pt(fillBlur, fillBlur)) }
-	sum, err := kept.into(pic.W, pic.H, blur)
-	if err != nil {
-		return nil, err
+	out, done := NewColour(pic.W, pic.H), make([]bool, len(inner.Pix))
+	for side := fillFirst; side <= fillLast; side = 2*side + 1 {
+		if err := fillFrom(out, done, kept, inner, side); err != nil {
+			return nil, err
+		}
 	}
-	weight := inner.mat()
+	for i := range done {
+		for c := 0; c < 3 && !done[i]; c++ {
+			out.Pix[3*i+c] = uint8(mean[c] / max(n, 1))
+		}
+	}
+	return out, nil
+}
+
+// fillFrom sets those pixels of out that are not done, and have enough of what is
+// kept within a square of that side, to its mean.
+func fillFrom(out *Colour, done []bool, kept *Colour, inner *Grey, side int) error {
+	blur := func(src gocv.Mat, dst *gocv.Mat) { gocv.Blur(src, dst, image.Pt(side, side)) }
+	sum, err := kept.into(kept.W, kept.H, blur)
+	if err != nil {
+		return err
+	}
+	weight, share := inner.mat(), NewGrey(inner.W, inner.H)
 	defer weight.Close()
-	share := NewGrey(pic.W, pic.H)
 	m := share.mat()
 	defer m.Close()
 	blur(weight, &m)
-	const few = 32 // of 255: less of the paper near says little
+	const few = 48 // of 255: less of the paper near says little
 	for i, v := range share.Pix {
+		if done[i] || v < few {
+			continue
+		}
+		done[i] = true
 		for c := range 3 {
-			level := mean[c] / max(n, 1)
-			if v >= few {
-				level = 255 * float64(sum.Pix[3*i+c]) / float64(v)
-			}
-			sum.Pix[3*i+c] = uint8(min(level, 255))
+			out.Pix[3*i+c] = uint8(min(255*float64(sum.Pix[3*i+c])/float64(v), 255))
 		}
 	}
-	return sum, nil
+	return nil
 }
 
 // paperFills reports whether all that a small copy shows is paper, but for what is

@@ -147,6 +147,12 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 		if err := checkQuad(q, photo); err != nil {
 			return Sheet{}, err
 		}
+		g, err := photo.atAGlance()
+		if err != nil {
+			return Sheet{}, err
+		}
+		k := float64(g.pic.W) / float64(photo.W)
+		sh.Support, _ = sideSupport(g.pic, [4]geom.Point{q[0].Mul(k), q[1].Mul(k), q[2].Mul(k), q[3].Mul(k)})
 	default:
 		o, ok, err := findOutline(photo, s.Support)
 		if err != nil {

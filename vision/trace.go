@@ -59,6 +59,9 @@ const (
 	markMost  = 3
 )
 
+// noLine is the length, px, under which a separate line is a point.
+const noLine = 1
+
 // noiseSpur is the length, px, up to which a dead end may be the noise on a
 // thin line's edge.
 const noiseSpur = 4.5
@@ -106,6 +109,7 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	g.doubtPale(ink.Level)
 	t.Doubts = g.doubts
 	g.centre(edges, through, tees)
+	g.dropShort(noLine) // what shrank to a point is no line
 	t.Network = g.strokes(through)
 	t.PenWidth = 2 * g.penRadiusNow()
 	if len(t.Strokes) == 0 {
