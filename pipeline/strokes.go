@@ -115,7 +115,7 @@ func handText(s vision.TraceSettings) string {
 const (
 	fewStrokes   = 20
 	stakeShare   = 0.045 // of all line: more at stake is in doubt,
-	stakeRuled   = 0.025 // and on ruled paper, where rules cut strokes short and are taken for some
+	stakeRuled   = 0.022 // and on ruled paper, where rules cut strokes short and are taken for some
 	thinnest     = 4.0   // px: a line's width under which short ends are lost
 	thinnestMany = 2.5   // px, where there are many strokes
 	mostNamed    = 10    // places that are named and drawn, those with most at stake

@@ -307,7 +307,7 @@ func (g *graph) prune(least float64) int {
 						link:     i,
 						junction: j,
 						out:      out,
-						doubtful: out > doubtSpur*2*pen,
+						doubtful: out > doubtSpur*2*pen && !corner,
 						corner:   corner,
 					},
 				)
