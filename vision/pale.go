@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"errors"
 	"image"
 	"image/color"
 	"math"
@@ -9,6 +10,7 @@ import (
 	"gocv.io/x/gocv"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 )
 
 // How pale a line by itself may be, and how that is told from what is no line.
@@ -49,6 +51,7 @@ const (
 	attachedLeast  = 150   // of them in all, or there are none: 50 mm of A4
 	attachedShort  = 6.0   // that a piece of such a line is long at least
 	attachedBeside = 5     // to either side, where the paper is bare
+	usualEvery     = 13    // pixels, of which one tells what is usual
 	lineRim        = 2     // px about a line that are looked at closely
 	paleBorder     = 9     // px of the small copy along the sheet's edge that are not looked at
 	paleLine       = 15    // px that a line is long at least, and a speck at most
@@ -239,14 +242,18 @@ func within(g *Grey, f func(i int)) {
 	}
 }
 
-// usual is the response of blank paper, and its standard deviation.
+// usual is the response of blank paper, and its standard deviation, by some of the
+// pixels.
 func (r response) usual() (mean, spread float64) {
-	mean = median(slices.Clone(r.value))
-	off := make([]float64, len(r.value))
-	for i, v := range r.value {
-		off[i] = math.Abs(v - mean)
+	var some []float64
+	for i := 0; i < len(r.value); i += usualEvery {
+		some = append(some, r.value[i])
 	}
-	return mean, madNormal * median(off)
+	mean = median(some)
+	for i, v := range some {
+		some[i] = math.Abs(v - mean)
+	}
+	return mean, madNormal * median(some)
 }
 
 // keepLines keeps the pieces that have a pixel of another set, and are as long as
@@ -430,29 +437,29 @@ type response struct {
 	turn  []uint8
 }
 
-func lineResponse(even *Grey) (r response, err error) {
+func lineResponse(even *Grey) (response, error) {
 	src, dark := even.mat(), gocv.NewMat()
 	defer src.Close()
 	defer dark.Close()
 	src.ConvertToWithParams(&dark, gocv.MatTypeCV32F, -1.0/evenWhite, 1)
-	one := gocv.NewMat()
-	defer one.Close()
-	r = response{make([]float64, len(even.Pix)), make([]uint8, len(even.Pix))}
-	for k := range lineTurns {
-		kernel := linePattern(turned(k))
+	each, errs := make([][]float32, lineTurns), make([]error, lineTurns)
+	parallel.Each(lineTurns, func(k int) {
+		kernel, one := linePattern(turned(k)), gocv.NewMat()
+		defer kernel.Close()
+		defer one.Close()
 		gocv.Filter2D(dark, &one, -1, kernel, image.Pt(-1, -1), 0, gocv.BorderReplicate)
-		kernel.Close()
 		pix, err := one.DataPtrFloat32()
-		if err != nil {
-			return r, err
-		}
+		each[k], errs[k] = slices.Clone(pix), err
+	})
+	r := response{make([]float64, len(even.Pix)), make([]uint8, len(even.Pix))}
+	for k, pix := range each {
 		for i, v := range pix {
 			if k == 0 || float64(v) > r.value[i] {
 				r.value[i], r.turn[i] = float64(v), uint8(k)
 			}
 		}
 	}
-	return r, nil
+	return r, errors.Join(errs...)
 }
 
 // turned is the angle of a direction, radians.
