@@ -188,23 +188,6 @@ func (ink *Ink) paleSifted(sheet *Colour, pxPerMm float64, faint bool) (p *piece
 	return p, err
 }
 
-// dropFaint drops short pieces that are fainter than the rest: the paper's grain,
-// and what a camera draws beside a line.
-func (ink *Ink) dropFaint(p *pieces, pxPerMm float64) {
-	most, all := make([]uint8, len(p.list)), []float64(nil)
-	for _, r := range p.runs {
-		for _, v := range ink.Level.Pix[r.y*ink.Level.W+r.x0 : r.y*ink.Level.W+r.x1] {
-			most[r.piece] = max(most[r.piece], v)
-			all = append(all, float64(v)-inkEdge)
-		}
-	}
-	usual, long := quantile(all, faintQuant), faintLong*pxPerMm
-	p.set(ink.Mask, 0, func(i int) bool {
-		w, h := float64(p.list[i].x1-p.list[i].x0), float64(p.list[i].y1-p.list[i].y0)
-		return math.Hypot(w, h) < long && float64(most[i])-inkEdge < faintDark*usual
-	})
-}
-
 // look finds what else is on the sheet: rules, which are to be left out, and
 // pale lines, which are not.
 func (ink *Ink) look(even *Grey, pxPerMm float64, pale, faint bool) error {
