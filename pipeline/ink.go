@@ -45,10 +45,10 @@ const photoMargin = 0.2
 
 func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Report, err error) {
 	px := sheet.PxPerMm
-	f.Set = set
 	if sheet.Fills { // no table and no paper's edge to leave out
 		set.Margin *= photoMargin
 	}
+	f.Set = set
 	if f.Ink, err = vision.FindInk(sheet.Image, px, set); err != nil {
 		return f, rep, err
 	}

@@ -164,6 +164,17 @@ func TestScaleSaid(t *testing.T) {
 	}
 }
 
+// A line that runs off the sheet ends at its margin, which is said.
+func TestLineRunsOff(t *testing.T) {
+	t.Parallel()
+	d := specimen.Demo()
+	d.Strokes = append(d.Strokes, geom.Polyline{geom.Pt(40, 20), geom.Pt(-5, 30)})
+	r := mustRunTo(t, photo(t, d, specimen.White(), nil).JPEG, pipeline.DefaultSettings(), pipeline.StageStrokes)
+	assert.Contains(t, strings.Join(r.Steps[5].Notes, " "), "1 line ends at the sheet's edge")
+	r = mustRunTo(t, photo(t, specimen.Demo(), specimen.White(), nil).JPEG, pipeline.DefaultSettings(), pipeline.StageStrokes)
+	assert.NotContains(t, strings.Join(r.Steps[5].Notes, " "), "sheet's edge")
+}
+
 // A stage's error names the stage, what was seen, where, and what to do.
 func TestRunRefuses(t *testing.T) {
 	t.Parallel()

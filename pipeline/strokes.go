@@ -76,8 +76,26 @@ func traceStrokes(
 	if t.Short > 0 {
 		rep.Note("%s shorter than %.1f mm removed", stage.Count(t.Short, "mark", "marks"), t.Shortest)
 	}
+	if n := f.runningOff(dots.Frame.Size, ink.Set.Margin); n > 0 {
+		rep.Note(
+			"%s at the sheet's edge, or at the margin along it; what lies beyond is not in the sign",
+			stage.Count(n, "line ends", "lines end"),
+		)
+	}
 	judgeStrokes(&rep, f, dots, ink.Ruling.Lines > 0)
 	return f, rep, nil
+}
+
+// runningOff is how many lines end at the border of a sheet of that size, along which
+// margin mm were not looked at.
+func (f StrokesFound) runningOff(size geom.Point, margin float64) (n int) {
+	least := margin + f.PenWidth
+	for _, k := range f.Strokes.Knots {
+		if k.Degree == 1 && min(k.At.X, k.At.Y, size.X-k.At.X, size.Y-k.At.Y) < least {
+			n++
+		}
+	}
+	return n
 }
 
 // weight is what a doubt is ranked by.
