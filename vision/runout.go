@@ -295,9 +295,11 @@ func endsInEdge(pic *Colour, paper *Bitmap) bool {
 		}
 		return float64(paper.Pix[y*paper.W+x])
 	}
-	for y := bandTo; y < paper.H-bandTo; y += every {
+	for y := bandTo; y < paper.H-bandTo; y++ {
 		for x := bandTo; x < paper.W-bandTo; x++ {
-			if at(x, y) == at(x-1, y) {
+			// An edge that runs level is met going down, others going across.
+			across, down := at(x, y) != at(x-1, y) && y%every == 0, at(x, y) != at(x, y-1) && x%every == 0
+			if !across && !down {
 				continue
 			}
 			// Inwards by which of the places about it are paper.
