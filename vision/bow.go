@@ -143,11 +143,14 @@ func findBow(
 		}
 		return &f
 	}
-	best := fit(bowFit{bowed: true})
-	if down := fit(bowFit{bowed: true, alongY: true}); down.rms < best.rms {
-		best = down
+	kinds := []bowFit{{bowed: true}, {bowed: true, alongY: true}, {lens: true}}
+	fits := make([]*bowFit, len(kinds))
+	parallel.Each(len(kinds), func(i int) { fits[i] = fit(kinds[i]) })
+	best := fits[0]
+	if fits[1].rms < best.rms {
+		best = fits[1]
 	}
-	if lens := fit(bowFit{lens: true}); lens.rms < min(lensLike*best.rms, lensRest*long) {
+	if lens := fits[2]; lens.rms < min(lensLike*best.rms, lensRest*long) {
 		best = lens
 	}
 	if both := fit(bowFit{bowed: true, alongY: best.alongY, lens: true}); both.rms < min(lensBoth*best.rms, lensRest*long) {

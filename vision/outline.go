@@ -2,7 +2,6 @@ package vision
 
 import (
 	"cmp"
-	"image"
 	"math"
 	"slices"
 
@@ -344,13 +343,4 @@ func paperMaps(pic *Colour) [3]*Grey {
 		maps[2].Pix[i] = uint8(255 - 255*(hi-lo)/max(hi, 1))
 	}
 	return maps
-}
-
-// opened takes off what is narrower than side px.
-func opened(bin gocv.Mat, side int) gocv.Mat {
-	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(side, side))
-	defer kernel.Close()
-	out := gocv.NewMat()
-	gocv.MorphologyEx(bin, &out, gocv.MorphOpen, kernel)
-	return out
 }
