@@ -25,9 +25,6 @@ const (
 	rulingThick   = 2     // px between stretches that are one rule's,
 	rulingBend    = 0.015 // px more for each px that lies between their ends: paper bends
 	rulingSpan    = 0.3   // of the sheet that a rule's stretches cover at least
-	nearEdge      = 0.13  // of the sheet from its edge where a margin's line lies,
-	edgeSpanLeast = 0.5   // and of the sheet that one there as dark as ink covers at least,
-	darkSpan      = 0.85  // and one elsewhere
 	marginSpan    = 0.4   // of the sheet that a margin's line covers at least
 	rulingLeast   = 8     // rules, or it is no ruling
 	rulingRegular = 0.6   // share of the distances that are whole multiples of the usual one,
@@ -44,7 +41,7 @@ const (
 	bareTimes     = 1.2   // times that is as dark as it gets
 	bareAlike     = 1.8   // times the usual rule's darkness that a rule has at most
 	bareInk       = 0.65  // or of the ink's, if that is more
-	throughBare   = 0.08  // quantile of the darkness along a line from edge to edge
+	throughBare   = 0.12  // quantile of the darkness along a line from edge to edge
 	throughDark   = 0.5   // that is so much of its usual one at least
 	rulingBand    = 0.8   // mm about a rule's middle that are taken for it
 	inkOverRules  = 0.25  // of the way from the rules' darkness to the ink's, where the cut between them lies
@@ -116,12 +113,9 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 		return Ruling{}, nil // a drawing's own lines, which differ a little
 	}
 	for _, line := range margins {
-		// A line as dark as ink is drawn, unless it runs from edge to edge or by one.
-		least := darkSpan
-		if byEdge(line, size) {
-			least = edgeSpanLeast
-		}
-		if r.along(near, line) <= rulingPaler*r.ink || spanOf(line, size) > least {
+		// A line as dark as ink is drawn, unless it runs from edge to edge.
+		_, through := r.plainly(near, drawnOn(line, size.X+size.Y))
+		if through || r.along(near, line) <= rulingPaler*r.ink {
 			r.margins = append(r.margins, line)
 		}
 	}
@@ -143,19 +137,6 @@ func (r Ruling) darkAlong(near *Grey) (dark float64, n int) {
 		levels, n = append(levels, high+rulingSpread*(high-mid)), n+len(at)
 	}
 	return rulingAbove + rulingTimes*median(levels), n
-}
-
-// byEdge reports whether all of a line lies near one edge of the sheet.
-func byEdge(line []rule, size geom.Point) bool {
-	lo, hi := size, geom.Point{}
-	for _, s := range line {
-		for _, p := range []geom.Point{s.a, s.b} {
-			lo = geom.Pt(min(lo.X, p.X), min(lo.Y, p.Y))
-			hi = geom.Pt(max(hi.X, p.X), max(hi.Y, p.Y))
-		}
-	}
-	return hi.X < nearEdge*size.X || hi.Y < nearEdge*size.Y ||
-		lo.X > (1-nearEdge)*size.X || lo.Y > (1-nearEdge)*size.Y
 }
 
 // spanOf is the share of the sheet that the stretches of a line cover.

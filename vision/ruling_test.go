@@ -161,6 +161,7 @@ func TestStrokeAlongRules(t *testing.T) {
 	}{
 		{"across the rules", 450, 200, 452, 900, true},
 		{"along a rule for most of it", 80, 461.1, 800, 470.7, true},
+		{"near the edge of the sheet", 70, 150, 71, 1000, true},
 		{"a margin from edge to edge", 60, 0, 60, 1200, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
