@@ -31,7 +31,7 @@ const (
 
 // DotSettings tune FindDots.
 type DotSettings struct {
-	From     ScaleFrom
+	From     ScaleFrom    // what tells the scale; if the paper, the rest does not count
 	Distance float64      // mm between the two dots' centres
 	Smallest float64      // mm, least diameter
 	Largest  float64      // mm, greatest diameter
@@ -53,7 +53,8 @@ type Spot struct {
 	piece  int        // of the ink, counted from 1; 0 for a place given by hand
 }
 
-// A Dots is the pair of reference dots and the scale they give.
+// A Dots is the pair of reference dots and the scale they give. Where the paper tells the
+// scale there is no pair.
 type Dots struct {
 	Pair       [2]Spot
 	PxPerMm    float64
@@ -91,7 +92,7 @@ func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error)
 		if _, _, ok := page.Size(); !ok {
 			return Dots{}, errors.New(
 				"the scale is to come from the paper, but no whole sheet of a known size was found; photograph the " +
-					"whole sheet, give its corners with --corners, or draw two dots",
+					"whole sheet, give its corners by hand, or draw two dots",
 			)
 		}
 		return Dots{PxPerMm: pxPerMm, Page: page, Rest: ink}, nil

@@ -62,7 +62,7 @@ func (g *graph) doubtGaps() {
 		}
 		p, mine := g.nodes[n].at, bs[0].link
 		best, nearest := math.Inf(1), p
-		ahead := g.endDirection(bs[0])
+		ahead := g.endDirection(bs[0], pen)
 		for i, l := range g.links {
 			if l.dead {
 				continue
@@ -89,10 +89,11 @@ func (g *graph) doubtGaps() {
 	}
 }
 
-// endDirection is where a line that ends in b's node would go on to.
-func (g *graph) endDirection(b branch) geom.Point {
+// endDirection is where a line that ends in b's node, by a pen of that radius, would
+// go on to.
+func (g *graph) endDirection(b branch, pen float64) geom.Point {
 	pts, _ := g.away(b)
-	far := pts.At(min(doubtOwn*g.penRadius()/2, pts.Length()))
+	far := pts.At(min(doubtOwn*pen/2, pts.Length()))
 	return pts[0].Sub(far)
 }
 

@@ -87,7 +87,7 @@ func faintLines(even *Grey, pale float64) (*Bitmap, error) {
 	if err := weak.withoutRules(); err != nil {
 		return nil, err
 	}
-	return weak.grownIn(weak, 0, lineRim)
+	return weak.grown(lineRim)
 }
 
 // keepLines keeps the pieces that have a pixel of another set, and are as long as

@@ -85,7 +85,6 @@ type Ink struct {
 	// faint is where faint lines run, on the small copy, nil for nowhere; attached
 	// whether they lead on from dark ink.
 	faint    *Bitmap
-	whole    *Grey // the evened picture, where ink may be paler than Cut
 	attached bool
 	Spots    int // pieces of ink kept
 	Dropped  int // speckles dropped
@@ -151,13 +150,17 @@ func findInk(sheet *Colour, pxPerMm float64, s InkSettings, pale bool) (*Ink, er
 			return nil, err
 		}
 	}
-	level, err := ink.levelling(even, pxPerMm, s, pale, faint)
+	var whole *Grey // even with paper where nothing was worked out
+	if s.byItself() {
+		whole = even.filled()
+	}
+	level, err := ink.levelling(even, whole, pxPerMm, s, pale, faint)
 	if err != nil {
 		return nil, err
 	}
 	ink.cut(even, margin, level)
 	area := pxPerMm * pxPerMm
-	parts, err := ink.paleSifted(sheet, pxPerMm, faint)
+	parts, err := ink.paleSifted(sheet, whole, pxPerMm, faint)
 	if err != nil {
 		return nil, err
 	}
@@ -171,17 +174,16 @@ func findInk(sheet *Colour, pxPerMm float64, s InkSettings, pale bool) (*Ink, er
 
 // paleSifted are the pieces of the mask once those are dropped that are pale but
 // no line.
-func (ink *Ink) paleSifted(sheet *Colour, pxPerMm float64, faint bool) (p *pieces, err error) {
+func (ink *Ink) paleSifted(sheet *Colour, whole *Grey, pxPerMm float64, faint bool) (p *pieces, err error) {
 	p = piecesOf(ink.Mask, 1, true)
-	if ink.whole == nil || ink.Pale == ink.Cut {
+	if whole == nil || ink.Ruling.Lines > 0 || ink.Pale == ink.Cut {
 		return p, nil
 	}
 	if faint {
 		ink.dropFaint(p, pxPerMm)
 		p = piecesOf(ink.Mask, 1, true)
 	}
-	ink.Shadows, err = ink.dropShadows(p, sheet, pxPerMm)
-	ink.whole = nil
+	ink.Shadows, err = ink.dropShadows(p, sheet, whole, pxPerMm)
 	if ink.Shadows > 0 {
 		p = piecesOf(ink.Mask, 1, true)
 	}
@@ -331,16 +333,16 @@ func (ink *Ink) cut(even *evened, margin int, level leveller) {
 }
 
 // levelling is how the settings' method levels the evened picture.
-func (ink *Ink) levelling(even *evened, pxPerMm float64, s InkSettings, pale, faint bool) (leveller, error) {
+func (ink *Ink) levelling(
+	even *evened, whole *Grey, pxPerMm float64, s InkSettings, pale, faint bool,
+) (leveller, error) {
 	if s.byItself() {
-		whole := even.filled()
 		if err := ink.look(whole, pxPerMm, pale, faint); err != nil {
 			return nil, err
 		}
 		if ink.Ruling.Lines > 0 {
 			return ink.ruledLevelling(even, whole, pxPerMm)
 		}
-		ink.whole = whole
 		return ink.localLevelling(even, whole, pxPerMm)
 	}
 	cut := ink.Cut
@@ -486,10 +488,24 @@ func (b *Bitmap) grownIn(within *Bitmap, steps, rim int) (*Bitmap, error) {
 		gocv.Dilate(dst, &dst, one)
 		gocv.BitwiseAnd(dst, in, &dst)
 	}
-	all := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(2*rim+1, 2*rim+1))
-	defer all.Close()
-	gocv.Dilate(dst, &dst, all)
+	return out.grown(rim)
+}
+
+// grown is the set and all within rim px of it, across and down.
+func (b *Bitmap) grown(rim int) (*Bitmap, error) {
+	out := NewBitmap(b.W, b.H)
+	src, dst := b.mat(), out.mat()
+	defer src.Close()
+	defer dst.Close()
+	dilate(src, &dst, rim)
 	return out, nil
+}
+
+// dilate makes each pixel the greatest within reach px, across and down.
+func dilate(src gocv.Mat, dst *gocv.Mat, reach int) {
+	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(2*reach+1, 2*reach+1))
+	defer kernel.Close()
+	gocv.Dilate(src, dst, kernel)
 }
 
 // filled is the evened picture with blank paper where nothing was worked out.
@@ -517,6 +533,16 @@ func (g *Grey) darkestWithin(reach int) (*Grey, error) {
 	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(2*reach+1, 2*reach+1))
 	defer kernel.Close()
 	gocv.Erode(src, &dst, kernel)
+	return out, nil
+}
+
+// lightestWithin is the lightest within reach px of each pixel, across and down.
+func (g *Grey) lightestWithin(reach int) (*Grey, error) {
+	out := NewGrey(g.W, g.H)
+	src, dst := g.mat(), out.mat()
+	defer src.Close()
+	defer dst.Close()
+	dilate(src, &dst, reach)
 	return out, nil
 }
 

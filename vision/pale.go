@@ -60,8 +60,7 @@ func specksAt(even *Grey, cut float64) float64 {
 	}
 	lines, specks := 1, 0
 	for i, q := range p.list {
-		w, h := q.x1-q.x0, q.y1-q.y0
-		if strong[i] || w*w+h*h >= paleLine*paleLine {
+		if strong[i] || q.long() {
 			lines += q.area
 		} else {
 			specks += q.area

@@ -25,7 +25,7 @@ const (
 	attachedBeside = 5    // to either side, where the paper is bare
 )
 
-// attachedLines are the places of the small copy, and lineRim about them, of lines
+// attachedLines are the places of the small copy, and attachedReach about them, of lines
 // that are too pale to be ink by themselves but lead on from ink, darker than the
 // paper by a share of pale: a pencil's that presses lightly. What shines through, or
 // a shadow's edge, is paler, apart, or lighter on one side only. It is nil where
@@ -40,7 +40,7 @@ func attachedLines(even *Grey, pale float64) (*Bitmap, error) {
 			some.Pix[i] = 1
 		}
 	})
-	about, err := dark.grownIn(dark, 0, attachedReach)
+	about, err := dark.grown(attachedReach)
 	if err != nil {
 		return nil, err
 	}
@@ -71,7 +71,7 @@ func attachedLines(even *Grey, pale float64) (*Bitmap, error) {
 	for i, v := range dark.Pix {
 		both.Pix[i] = v | lines.Pix[i]
 	}
-	if both, err = both.grownIn(both, 0, attachedGap); err != nil {
+	if both, err = both.grown(attachedGap); err != nil {
 		return nil, err
 	}
 	p := piecesOf(both, 1, true)
@@ -89,7 +89,7 @@ func attachedLines(even *Grey, pale float64) (*Bitmap, error) {
 	if lines.Count() < attachedLeast {
 		return nil, nil
 	}
-	return lines.grownIn(lines, 0, attachedReach)
+	return lines.grown(attachedReach)
 }
 
 // beside reports whether dark ink runs beside a line at a pixel: a camera draws pale

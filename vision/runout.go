@@ -15,7 +15,7 @@ import (
 const (
 	openShare  = 1.0 // of the picture by which an outline may reach out of it, or it is cut off where its first edge leaves
 	openSeen   = 0.8 // of each of its three sides that shows an edge
-	openBorder = 2   // px from the copy's border at which an edge leaves it
+	openBorder = 2   // px from the copy's border where it is looked whether paper reaches it
 	openSides  = 0.3 // of the copy's longer side that the edges which leave it are seen at least
 
 	tableShare = 0.04 // of the copy that is table at least, in one piece by its border,
@@ -27,7 +27,7 @@ const (
 	fillLike   = 0.85 // of the copy that is as light and of the tint as paper, where paper is all that is seen:
 	fillDark   = 0.7  // so much as light as the lightest of its neighbourhood,
 	fillTint   = 0.05 // and off the usual tint by at most so much, as shares of its channels
-	fillNear   = 61   // px, side of that neighbourhood: wider than what is drawn
+	fillNear   = 30   // px to either side that are that neighbourhood: wider than what is drawn
 	fillFirst  = 15   // px, side of the square that paper's light goes on over the table from, at first,
 	fillLast   = 255  // and at last
 )
@@ -46,9 +46,9 @@ const (
 // String names the side.
 func (b Border) String() string { return [...]string{"top", "right", "bottom", "left"}[b] }
 
-// bestOpen is the outline that most edge and area speak for of a sheet that runs out of the picture at one
-// side: two edges leave it there, and a third lies across. What the fourth side
-// is like is worked out from the usual lens: its vanishing point lies at right
+// bestOpen is the outline, of a sheet that runs out of the picture at one side, that
+// most edge and area speak for: two edges leave it there, and a third lies across.
+// What the fourth side is like is worked out from the usual lens: its vanishing point lies at right
 // angles to that of the two that leave (Hartley and Zisserman, "Multiple View
 // Geometry", 2nd edition, 8.6, from memory).
 func bestOpen(pic *Colour, lines []edgeLine, support float64) (best outline) {
@@ -353,11 +353,10 @@ func (r region) onlyPaper(photo, pic *Colour) (*Colour, error) {
 	for i, v := range r.paper.Pix {
 		inner.Pix[i] = 255 * v
 	}
-	m := inner.mat()
-	defer m.Close()
-	rim := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(2*paperRim+1, 2*paperRim+1))
-	defer rim.Close()
-	gocv.Erode(m, &m, rim)
+	inner, err := inner.darkestWithin(paperRim)
+	if err != nil {
+		return nil, err
+	}
 	light, err := r.light(pic, inner)
 	if err != nil {
 		return nil, err
@@ -447,13 +446,7 @@ func fillFrom(out *Colour, done []bool, kept *Colour, inner *Grey, side int) err
 // drawn on it.
 func paperFills(pic *Colour) (bool, error) {
 	light := paperMaps(pic)[0]
-	src, near := light.mat(), gocv.NewMat()
-	defer src.Close()
-	defer near.Close()
-	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(fillNear, fillNear))
-	defer kernel.Close()
-	gocv.Dilate(src, &near, kernel)
-	lightest, err := near.DataPtrUint8()
+	lightest, err := light.lightestWithin(fillNear)
 	if err != nil {
 		return false, err
 	}
@@ -475,7 +468,7 @@ func paperFills(pic *Colour) (bool, error) {
 		for c := range usual {
 			off = max(off, math.Abs(tint(i, c)-usual[c]))
 		}
-		if float64(v) > fillDark*float64(lightest[i]) && off < fillTint {
+		if float64(v) > fillDark*float64(lightest.Pix[i]) && off < fillTint {
 			like++
 		}
 	}

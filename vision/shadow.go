@@ -1,10 +1,7 @@
 package vision
 
 import (
-	"image"
 	"math"
-
-	"gocv.io/x/gocv"
 
 	"inkchannel/geom"
 )
@@ -15,15 +12,18 @@ const (
 	shadowBeside = 3.0  // mm to either side of a pale mark where the paper's light is compared:
 	shadowDark   = 0.3  // of its pixels that a pale mark has as dark as the drawing's ink at most
 	shadowStep   = 0.12 // a share by which it differs is a shadow's edge
-	shadowKernel = 7    // px of the small copy, the square whose lightest is bare paper
+	shadowNear   = 3    // px of the small copy within which the lightest is bare paper
 )
 
 // dropShadows drops pale pieces along the edge of a shadow, and returns how many:
-// paper is much lighter on one side of it than on the other.
-func (ink *Ink) dropShadows(p *pieces, sheet *Colour, pxPerMm float64) (dropped int, err error) {
+// paper is much lighter on one side of it than on the other. whole is the sheet's evened
+// picture.
+func (ink *Ink) dropShadows(
+	p *pieces, sheet *Colour, whole *Grey, pxPerMm float64,
+) (dropped int, err error) {
 	dark := make([]int, len(p.list))
 	for _, r := range p.runs {
-		for _, v := range ink.whole.Pix[r.y*ink.whole.W+r.x0 : r.y*ink.whole.W+r.x1] {
+		for _, v := range whole.Pix[r.y*whole.W+r.x0 : r.y*whole.W+r.x1] {
 			if float64(v) <= evenWhite*(1-ink.Cut) {
 				dark[r.piece]++
 			}
@@ -79,11 +79,5 @@ func paperAround(sheet *Colour) (*Grey, error) {
 	if err != nil {
 		return nil, err
 	}
-	g := paperMaps(small)[0]
-	m := g.mat()
-	defer m.Close()
-	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(shadowKernel, shadowKernel))
-	defer kernel.Close()
-	gocv.Dilate(m, &m, kernel)
-	return g, nil
+	return paperMaps(small)[0].lightestWithin(shadowNear)
 }

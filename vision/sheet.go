@@ -134,9 +134,10 @@ const (
 	onStraight = 0.95 // share of each side, but for its ends, that lies on the line
 )
 
-// Rectify finds the paper in a photo and undoes the perspective. When it sees
-// no sheet it returns the photo unchanged, with Found false. It returns an
-// error only for corners given by hand that span no area.
+// Rectify finds the paper in a photo and undoes the perspective, the paper's bend and
+// the lens's distortion. When it sees no sheet it returns the photo, with Found false
+// and with paper in place of a table that was seen beside it. It returns an error for
+// corners given by hand that span no area, and where the pictures cannot be worked out.
 func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 	var q [4]geom.Point
 	var unit func(geom.Point) geom.Point // from the unit square to the photo
@@ -199,13 +200,12 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 func bend(
 	photo *Colour, q [4]geom.Point, stray float64, want Page,
 ) (corners [4]geom.Point, rest float64, shape func(geom.Point) geom.Point) {
-	base := fourPoint([4]geom.Point{{}, {X: 1}, {X: 1, Y: 1}, {Y: 1}}, q).Apply
-	bowed, bowedCorners, bowRest, ok := findBow(photo, q, stray, want)
-	if ok {
-		q, stray, shape = bowedCorners, bowRest, bowed
-		if base = bowed; bowed == nil {
-			base = fourPoint([4]geom.Point{{}, {X: 1}, {X: 1, Y: 1}, {Y: 1}}, q).Apply
-		}
+	if bowed, at, left, ok := findBow(photo, q, stray, want); ok {
+		q, stray, shape = at, left, bowed
+	}
+	base := shape
+	if base == nil {
+		base = fourPoint([4]geom.Point{{}, {X: 1}, {X: 1, Y: 1}, {Y: 1}}, q).Apply
 	}
 	p := newPatch(base)
 	if rest, ok := p.follow(photo); ok && p.off() > contourMm*longest(q)/usualLong {
