@@ -49,6 +49,9 @@ const clearGap = 1.3
 // Found on real photographs.
 const leastShown = 0.85
 
+// marginShare is how much of the sheet's shorter side a printed margin is at least long.
+const marginShare = 0.5
+
 func findPens(
 	set vision.PenSettings, sheet SheetFound, dots DotsFound, traced StrokesFound,
 ) (f ColoursFound, rep stage.Report, err error) {
@@ -75,10 +78,26 @@ func findPens(
 		rep.Judge(1, "one pen")
 	case f.Gap < clearGap*set.Apart:
 		rep.Judge(0.45, "two of %d pens are hardly different in colour; --pen-apart 0 takes all for one", n)
+	case f.margin(traced.Strokes, dots.Frame.Size) > 0:
+		rep.Judge(
+			0.45, "all that is %s lies along one straight line and may be a printed margin; --drop-lines takes lines "+
+				"out", f.PenName(f.margin(traced.Strokes, dots.Frame.Size)),
+		)
 	default:
 		rep.Judge(0.8, "%d pens told apart by colour", n)
 	}
 	return f, rep, nil
+}
+
+// margin is the first pen beside the main one that may be a printed line across a sheet
+// of the given size (mm), 0 if there is none.
+func (f ColoursFound) margin(n geom.Network, sheet geom.Point) int {
+	for k := 1; k < len(f.All); k++ {
+		if f.Lined(k, n, marginShare*min(sheet.X, sheet.Y)) {
+			return k
+		}
+	}
+	return 0
 }
 
 // PenName is what pen i is called: its colour, numbered if there are several

@@ -25,6 +25,10 @@ const (
 	leastTaken  = 0.2  // of the light: what takes less is too pale for a hue of its own
 	leastOwn    = 8    // mm of line that show a colour, for a pen of its own
 	leastPlaces = 3    // places along a stroke, for a colour that can be trusted
+	leastVivid  = 15   // of an ink's chroma, for a hue to go by
+	sameHue     = 15   // degrees between hues that one pen shows, pressed more and less
+
+	linedStray = 0.02 // of its length, that a printed line strays from straight on paper that is not flat
 
 	unshownWeight = 1e-6 // in a pen's colour of a stroke that shows none: it only counts where no other does
 )
@@ -65,6 +69,45 @@ type Pens struct {
 	// Shown is the share of the line that shows its colour; the rest is too pale
 	// or too short.
 	Shown float64
+}
+
+// Lined tells whether all that pen k drew, of at least two strokes of n, lies along one
+// straight line of the given length or more, mm: so does what is left of a printed margin.
+func (p Pens) Lined(k int, n geom.Network, least float64) bool {
+	var ends, all []geom.Point
+	strokes := 0
+	for i, st := range n.Strokes {
+		if p.Of[i] != k {
+			continue
+		}
+		strokes++
+		for _, r := range st.Runs {
+			ends = append(ends, r[0], r[len(r)-1])
+			all = append(all, r...)
+		}
+	}
+	chord := farthest(ends)
+	if long := chord.Length(); strokes < 2 || long < least {
+		return false
+	}
+	stray := 0.0
+	for _, q := range all {
+		stray = max(stray, chord.DistanceTo(q))
+	}
+	return stray <= linedStray*chord.Length()
+}
+
+// farthest is the line between the two of the points that are farthest apart.
+func farthest(pts []geom.Point) geom.Polyline {
+	var out geom.Polyline
+	for i, a := range pts {
+		for _, b := range pts[:i] {
+			if a.Dist(b) > out.Length() {
+				out = geom.Polyline{a, b}
+			}
+		}
+	}
+	return out
 }
 
 // FindPens tells which pen drew each stroke of n, given in mm, from the sheet's
@@ -295,11 +338,20 @@ func startPens(seen []strokeInk, cover []Lab, sure []int, apart float64) []Lab {
 	}
 	var found []Lab
 	for k, c := range colours {
-		if k == 0 || lengths[k] >= leastOwn {
+		if k == 0 || lengths[k] >= leastOwn && !slices.ContainsFunc(found, c.sameHue) {
 			found = append(found, c)
 		}
 	}
 	return found
+}
+
+// sameHue tells whether two inks are vivid and of one hue. A pen's line is the more
+// vivid the more paper shows through, so that one pen gives several such colours.
+func (c Lab) sameHue(d Lab) bool {
+	if min(math.Hypot(c.A, c.B), math.Hypot(d.A, d.B)) < leastVivid {
+		return false
+	}
+	return geom.Pt(c.A, c.B).Angle(geom.Pt(d.A, d.B)) < sameHue
 }
 
 // towards is the colour the share t of the way from c to d.

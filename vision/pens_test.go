@@ -38,6 +38,7 @@ func TestGatherPens(t *testing.T) {
 	thinBlack := [3]float64{0.6, 0.6, 0.61}
 	red, blue := [3]float64{0.45, 0.03, 0.05}, [3]float64{0.04, 0.06, 0.3}
 	pale := [3]float64{0.85, 0.95, 0.99}
+	ballpoint, lightly := [3]float64{0.205, 0.169, 0.274}, [3]float64{0.385, 0.271, 0.558}
 	for _, c := range []struct {
 		name    string
 		left    [][3]float64
@@ -52,6 +53,7 @@ func TestGatherPens(t *testing.T) {
 		{"all one by choice", [][3]float64{red, black}, []float64{30, 400}, 0, []int{0, 0}, []string{"black"}},
 		{"too short for a pen of its own", [][3]float64{red, black}, []float64{4, 40}, 25, []int{0, 0}, []string{"black"}},
 		{"too pale for a hue, and nearest to the red", [][3]float64{black, red, pale}, []float64{30, 40, 10}, 25, []int{1, 0, 0}, []string{"red", "black"}},
+		{"a blue ballpoint, pressed and held lightly", [][3]float64{ballpoint, lightly}, []float64{80, 30}, 25, []int{0, 0}, []string{"grey"}},
 		{"none", nil, nil, 25, []int{}, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -68,6 +70,28 @@ func TestGatherPens(t *testing.T) {
 				names = append(names, pen.Name)
 			}
 			assert.Equal(t, c.names, names)
+		})
+	}
+}
+
+// The pieces of a printed margin that is not straight on bent paper were once told as
+// a pen's, without a doubt.
+func TestPenOfOneLine(t *testing.T) {
+	stroke := func(pts ...geom.Point) geom.Stroke { return geom.Stroke{Runs: []geom.Polyline{pts}} }
+	for _, c := range []struct {
+		name    string
+		strokes []geom.Stroke
+		want    bool
+	}{
+		{"pieces of a margin that bends", []geom.Stroke{stroke(geom.Pt(20, 10), geom.Pt(21, 60)), stroke(geom.Pt(21.5, 90), geom.Pt(21, 140))}, true},
+		{"one line of a drawing", []geom.Stroke{stroke(geom.Pt(20, 10), geom.Pt(21, 140))}, false},
+		{"two short pieces", []geom.Stroke{stroke(geom.Pt(20, 10), geom.Pt(20, 20)), stroke(geom.Pt(20, 30), geom.Pt(20, 40))}, false},
+		{"an L", []geom.Stroke{stroke(geom.Pt(20, 10), geom.Pt(20, 140)), stroke(geom.Pt(20, 140), geom.Pt(60, 140))}, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p := Pens{Of: make([]int, len(c.strokes))}
+			assert.Equal(t, c.want, p.Lined(0, geom.Network{Strokes: c.strokes}, 100))
+			assert.False(t, p.Lined(1, geom.Network{Strokes: c.strokes}, 100), "a pen that drew nothing")
 		})
 	}
 }
