@@ -21,6 +21,8 @@ const (
 	forkPen    = 1.2  // radii more,
 	forkFill   = 2.4  // px more over the sine of half the angle, for what the lens fills: a corner's tip is shorter
 	narrowPen  = 1.08 // radii up to which ink, but for radiusNoise, has the pen's own width
+	evenMost   = 1.5  // pen radii: what is evenly broader is no line of this pen
+	evenStray  = 0.25 // of a line's own radius, that it varies along a short line
 	leastCross = 5    // degrees: lines that cross at less are taken to, or they would share ink without end
 	crossReach = 2.2  // times their discs' radii together that junctions may be apart to be one crossing at any angle
 )
@@ -298,7 +300,8 @@ func (g *graph) prune(least float64) int {
 				continue
 			}
 			length := l.pts.Length()
-			wide := length < spurLong*pen && g.narrow(i, pen)-max(pen-g.nodes[tip].r, 0) < spurNarrow*pen
+			own := max(pen, g.evenRadius(i, j, pen))
+			wide := length < spurLong*pen && g.narrow(i, own)-max(own-g.nodes[tip].r, 0) < spurNarrow*own
 			corner := g.isCornerTip(i, at[j], j, pen)
 			if out := length + g.nodes[tip].r - g.nodes[j].r; out < least || wide || corner {
 				spurs = append(
@@ -381,6 +384,27 @@ func (g *graph) narrow(i int, pen float64) float64 {
 		}
 	}
 	return s
+}
+
+// evenRadius is the radius of ink along link i beyond the disc of its junction j, if it is
+// even there as a pen's line is and a blot is not, and not much broader than the pen;
+// 0 if not. Felt pens draw up to half as broad again along one drawing.
+func (g *graph) evenRadius(i, j int, pen float64) float64 {
+	l := g.links[i]
+	var own []float64
+	for k, p := range l.pts {
+		if p.Dist(g.nodes[j].at) > g.nodes[j].r {
+			own = append(own, l.rad[k])
+		}
+	}
+	if len(own) < max(int(pen), 1) {
+		return 0
+	}
+	r := median(own) // sorts them
+	if r > evenMost*pen || own[len(own)-1]-own[0] > evenStray*r+2*radiusNoise {
+		return 0
+	}
+	return r
 }
 
 // mergeThrough makes one link of two that meet at a node nothing else leaves.

@@ -115,6 +115,29 @@ func TestTrace(t *testing.T) {
 	}
 }
 
+// A felt pen presses broader on an arrow's wing; the wing is short, never as narrow as the
+// median line, and was once dropped as a blot.
+func TestTraceBroaderArm(t *testing.T) {
+	wing := pl(450, 350, 422, 322)
+	s := scene{w: 900, h: 700, pen: 12, colour: [3]uint8{30, 30, 30}, lines: []geom.Polyline{pl(100, 350, 800, 350)}}
+	broad := s
+	broad.lines, broad.pen = []geom.Polyline{wing}, 16
+	ink, err := FindInk(overdrawn(s.draw(), broad.draw()), scenePxPerMm, DefaultInk())
+	require.NoError(t, err)
+	tr, err := Trace(ink, Thin(ink.Mask), scenePxPerMm, DefaultTrace())
+	require.NoError(t, err)
+	assert.Equal(t, geom.Topology{Parts: 1, Ends: 3, Junctions: 1}, tr.Topology())
+	assert.Less(t, missed(tr, []geom.Polyline{wing}), 3.0, "px")
+}
+
+// overdrawn is a, with b's pixels where they are darker.
+func overdrawn(a, b *Colour) *Colour {
+	for i, v := range b.Pix {
+		a.Pix[i] = min(a.Pix[i], v)
+	}
+	return a
+}
+
 // A line that goes straight on past the end of another stays straight, though
 // that one overshoots it a little.
 func TestTraceOvershoot(t *testing.T) {
