@@ -89,17 +89,20 @@ func judge(set *specimen.WideSet, i int, under string) ([]verdict, error) {
 	if err != nil {
 		return nil, err
 	}
-	ink := specimen.Ink(d, int64(i))
 	var out []verdict
-	leaves := map[specimen.Paper]specimen.Leaf{}
+	type sheet struct {
+		paper specimen.Paper
+		touch specimen.Touch
+	}
+	leaves := map[sheet]specimen.Leaf{}
 	for _, c := range specimen.Conditions(int64(i)) {
-		if under != "" && c.Name != under {
+		if under != "" && c.Name != under || !c.For(d) {
 			continue
 		}
-		leaf, ok := leaves[c.Paper]
+		leaf, ok := leaves[sheet{c.Paper, c.Touch}]
 		if !ok {
-			leaf = ink.On(c.Paper, c.View.Seed)
-			leaves[c.Paper] = leaf
+			leaf = specimen.Ink(c.By(d), int64(i)).On(c.Paper, c.View.Seed)
+			leaves[sheet{c.Paper, c.Touch}] = leaf
 		}
 		p, err := leaf.Take(c.View)
 		if err != nil {
@@ -341,7 +344,7 @@ func keep(set *specimen.WideSet, v verdict, base string) error {
 	if err != nil {
 		return err
 	}
-	p, err := specimen.Ink(d, int64(v.number)).Take(v.condition.Paper, v.condition.View)
+	p, err := specimen.Ink(v.condition.By(d), int64(v.number)).Take(v.condition.Paper, v.condition.View)
 	if err != nil {
 		return err
 	}

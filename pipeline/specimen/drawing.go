@@ -18,6 +18,7 @@ type Drawing struct {
 	Sheet    geom.Point    // width and height, mm
 	Dots     [2]geom.Point // centres of the reference dots, mm
 	DotSize  float64       // diameter, mm
+	Touch    Touch         // how the pen lies on the paper
 }
 
 // Common pens.
@@ -26,6 +27,8 @@ var (
 	Blue  = color.RGBA{38, 62, 158, 255}
 	Red   = color.RGBA{186, 34, 44, 255}
 	Green = color.RGBA{22, 122, 62, 255}
+
+	Graphite = color.RGBA{96, 96, 100, 255} // a soft pencil's
 )
 
 // OnA4 lays strokes drawn in a box of the given size (mm) in the middle of an

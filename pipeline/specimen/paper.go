@@ -102,7 +102,8 @@ func normals(seed int64) []float32 {
 
 // coverage is how much of each pixel is inked, 0 to 255: a round pen moved
 // along each stroke, pressed a little unevenly, with a slightly rough edge. who
-// is the stroke that inked it, counted from 1, nil if all have one pen.
+// is the stroke that inked it, counted from 1, nil if all have one pen. A pen of several
+// colours has the steady touch.
 func coverage(d Drawing, w, h int, pxPerMm float64, seed int64) (cov, who []uint8) {
 	cov = make([]uint8, w*h)
 	if d.Pens != nil {
@@ -110,6 +111,10 @@ func coverage(d Drawing, w, h int, pxPerMm float64, seed int64) (cov, who []uint
 	}
 	rough := normals(seed + 1)
 	for i, s := range d.Strokes {
+		if d.Touch != (Touch{}) {
+			d.lay(cov, w, h, pxPerMm, i, seed, rough)
+			continue
+		}
 		pressure := rand.New(rand.NewSource(seed+int64(i))).Float64() * 2 * math.Pi
 		s = dense(s, 2)
 		along := 0.0
@@ -117,19 +122,19 @@ func coverage(d Drawing, w, h int, pxPerMm float64, seed int64) (cov, who []uint
 			a, b := s[k-1], s[k]
 			along += a.Dist(b)
 			r := d.PenWidth / 2 * (1 + 0.04*math.Sin(along/9+pressure))
-			stamp(cov, who, uint8(i+1), w, h, a.Mul(pxPerMm), b.Mul(pxPerMm), r*pxPerMm, rough)
+			stamp(cov, who, uint8(i+1), w, h, a.Mul(pxPerMm), b.Mul(pxPerMm), r*pxPerMm, 1, rough)
 		}
 	}
 	for _, c := range d.Dots {
 		q := c.Mul(pxPerMm)
-		stamp(cov, nil, 0, w, h, q, q, d.DotSize/2*pxPerMm, rough)
+		stamp(cov, nil, 0, w, h, q, q, d.DotSize/2*pxPerMm, 1, rough)
 	}
 	return cov, who
 }
 
-// stamp inks the points within r of segment a–b, all in px. Pixel (x, y) has
+// stamp inks the points within r of segment a–b, all in px, with a share of the ink. Pixel (x, y) has
 // its centre at (x+0.5, y+0.5).
-func stamp(cov, who []uint8, mine uint8, w, h int, a, b geom.Point, r float64, rough []float32) {
+func stamp(cov, who []uint8, mine uint8, w, h int, a, b geom.Point, r, ink float64, rough []float32) {
 	x0, x1 := int(min(a.X, b.X)-r-2), int(max(a.X, b.X)+r+2)
 	y0, y1 := int(min(a.Y, b.Y)-r-2), int(max(a.Y, b.Y)+r+2)
 	x0, y0, x1, y1 = max(x0, 0), max(y0, 0), min(x1, w-1), min(y1, h-1)
@@ -143,7 +148,7 @@ func stamp(cov, who []uint8, mine uint8, w, h int, a, b geom.Point, r float64, r
 			if v <= 0 {
 				continue
 			}
-			if c := uint8(min(v, 1) * 255); c > cov[y*w+x] {
+			if c := uint8(min(v, 1) * ink * 255); c > cov[y*w+x] {
 				cov[y*w+x] = c
 				if who != nil {
 					who[y*w+x] = mine

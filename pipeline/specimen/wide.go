@@ -178,9 +178,24 @@ type Condition struct {
 	Hard  bool // what a maker should not do, but does
 	Paper Paper
 	View  View
+	Touch Touch
+	Pen   color.RGBA // in place of the drawing's own, unless zero
+	Most  float64    // mm, the broadest pen it is for, 0 for any
 }
 
-// Conditions are the eight of the wide set, seeded so that each drawing is
+// For tells whether the condition is for a pen of d's width.
+func (c Condition) For(d Drawing) bool { return c.Most == 0 || d.PenWidth <= c.Most }
+
+// By is how the condition's pen draws d.
+func (c Condition) By(d Drawing) Drawing {
+	d.Touch = c.Touch
+	if c.Pen != (color.RGBA{}) {
+		d.Pen = c.Pen
+	}
+	return d
+}
+
+// Conditions are those of the wide set, seeded so that each drawing is
 // seen a little otherwise.
 func Conditions(seed int64) []Condition {
 	rng := rand.New(rand.NewSource(seed + 3))
@@ -189,21 +204,26 @@ func Conditions(seed int64) []Condition {
 		Roll: 12*rng.Float64() - 6, Fill: 0.88, Blur: 0.9,
 		Gradient: 0.12, Vignette: 0.12, Penumbra: 40, Exposure: 0.9, Noise: 3, Quality: 90, Seed: seed + 1,
 	}
-	flat, steep, shadow, dim, curled, message := base, base, base, base, base, base
+	flat, steep, shadow, dim, curled, message, barrel := base, base, base, base, base, base, base
 	flat.Tilt = 2
 	steep.Tilt = 35
 	shadow.Shadow, shadow.Penumbra = 0.55, 6
 	dim.Exposure, dim.Warmth, dim.Noise, dim.Gradient = 0.35, 0.45, 9, 0.3
 	curled.Curl = 4
+	barrel.K1, barrel.K2 = 0.06*(2*rng.Float64()-1), 0.01 // what phones leave uncorrected, common practice, no source
 	message.Width, message.Quality, message.Blur, message.Noise = 1600, 50, 0.7, 4
 	return []Condition{
-		{"flat", false, White(), flat},
-		{"ruled paper", false, Ruled(), base},
-		{"squared paper", false, SquaredPaper(), base},
-		{"tilted 35 degrees", true, White(), steep},
-		{"hard shadow", true, White(), shadow},
-		{"dim, warm, noisy", true, White(), dim},
-		{"coloured, curled", true, Coloured(), curled},
-		{"messenger's JPEG", true, White(), message},
+		{Name: "flat", Hard: false, Paper: White(), View: flat},
+		{Name: "ruled paper", Hard: false, Paper: Ruled(), View: base},
+		{Name: "squared paper", Hard: false, Paper: SquaredPaper(), View: base},
+		{Name: "tilted 35 degrees", Hard: true, Paper: White(), View: steep},
+		{Name: "hard shadow", Hard: true, Paper: White(), View: shadow},
+		{Name: "dim, warm, noisy", Hard: true, Paper: White(), View: dim},
+		{Name: "coloured, curled", Hard: true, Paper: Coloured(), View: curled},
+		{Name: "messenger's JPEG", Hard: true, Paper: White(), View: message},
+		{Name: "lens that bends", Paper: White(), View: barrel},
+		{Name: "uneven pen", Hard: true, Paper: White(), View: base, Touch: UnevenPen()},
+		{Name: "lines drawn twice", Hard: true, Paper: White(), View: base, Touch: Retraced(), Most: 1.8},
+		{Name: "pencil", Hard: true, Paper: White(), View: base, Touch: Pencilled(), Pen: Graphite, Most: 0.9},
 	}
 }
