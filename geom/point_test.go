@@ -95,3 +95,21 @@ func TestTopology(t *testing.T) {
 		})
 	}
 }
+
+func TestEncloses(t *testing.T) {
+	c := Polyline{{X: 0, Y: 0}, {X: 30, Y: 0}, {X: 30, Y: 10}, {X: 10, Y: 10}, {X: 10, Y: 20}, {X: 30, Y: 20}, {X: 30, Y: 30}, {X: 0, Y: 30}}
+	for _, k := range []struct {
+		name string
+		p    Point
+		want bool
+	}{
+		{"within the back", Pt(5, 15), true},
+		{"within an arm", Pt(25, 5), true},
+		{"between the arms", Pt(20, 15), false},
+		{"outside, level with a corner", Pt(-5, 10), false},
+		{"above", Pt(15, -1), false},
+	} {
+		t.Run(k.name, func(t *testing.T) { assert.Equal(t, k.want, c.Encloses(k.p)) })
+	}
+	assert.False(t, Polyline(nil).Encloses(Pt(0, 0)))
+}

@@ -143,3 +143,16 @@ func (pl Polyline) DistanceTo(p Point) float64 {
 	_, _, _, d := pl.Nearest(p)
 	return d
 }
+
+// Encloses reports whether p lies within the outline that pl makes, its end joined to its
+// start: a ray from p crosses it an odd number of times. On the outline either may be said.
+func (pl Polyline) Encloses(p Point) bool {
+	in := false
+	for i, a := range pl {
+		b := pl[(i+1)%len(pl)]
+		if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
+			in = !in
+		}
+	}
+	return in
+}

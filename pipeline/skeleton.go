@@ -1,9 +1,11 @@
 package pipeline
 
 import (
+	"cmp"
 	"fmt"
 	"image"
 	"image/color"
+	"slices"
 
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/stage"
@@ -14,7 +16,7 @@ import (
 const StageSkeleton = "skeleton"
 
 // SkeletonFound is the ink without the dots, thinned to one pixel.
-type SkeletonFound struct{ Lines *vision.Bitmap }
+type SkeletonFound struct{ vision.Lines }
 
 func skeletonStage() stage.Stage {
 	type settings = struct{}
@@ -22,19 +24,43 @@ func skeletonStage() stage.Stage {
 	return stage.Define(stage.Spec[settings, in, SkeletonFound]{
 		Name: StageSkeleton, Does: "thin the ink to lines one pixel wide",
 		Run: func(_ settings, in in) (SkeletonFound, stage.Report, error) {
-			f := SkeletonFound{vision.Thin(in.Dots.Rest.Mask)}
-			return f, stage.Report{
-				Found: fmt.Sprintf("%d px of skeleton from %d px of ink", f.Lines.Count(), in.Dots.Rest.Mask.Count()),
-			}, nil
+			return thinInk(in.Dots)
 		},
 		Show: stage.Show{Picture: drawSkeleton, Drawn: true, OnSheet: true},
 	})
 }
 
+func thinInk(dots DotsFound) (f SkeletonFound, rep stage.Report, err error) {
+	if f.Lines, err = vision.ThinInk(dots.Rest, dots.PxPerMm); err != nil {
+		return f, rep, err
+	}
+	rep.Found = fmt.Sprintf("%d px of skeleton from %d px of ink", f.Skeleton.Count(), f.Ink.Mask.Count())
+	if n := len(f.Slivers); n > 0 {
+		rep.Note(
+			"%s of paper between lines drawn twice closed, the longest about %s", stage.Count(n, "sliver", "slivers"),
+			first(f.Slivers, dots),
+		)
+	}
+	if n := len(f.Areas); n > 0 {
+		rep.Note(
+			"%s followed as an outline: ink much broader than the pen, the largest about %s; draw the lines that shall glow",
+			stage.Count(n, "filled area is", "filled areas are"), first(f.Areas, dots),
+		)
+	}
+	return f, rep, nil
+}
+
+// first is the place of the doubt with most at stake.
+func first(all []vision.Doubt, dots DotsFound) string {
+	most := slices.MaxFunc(all, func(a, b vision.Doubt) int { return cmp.Compare(a.Stake, b.Stake) })
+	at := dots.Frame.Mm(most.At)
+	return fmt.Sprintf("x %.1f, y %.1f mm", at.X, at.Y)
+}
+
 // drawSkeleton draws the one pixel wide lines, made thick enough to see, in
 // the ink they came from.
 func drawSkeleton(r stage.Results, text string) (*image.RGBA, error) {
-	m := stage.Of[DotsFound](r).Rest.Mask
+	m := stage.Of[SkeletonFound](r).Ink.Mask
 	pic := vision.NewColour(m.W, m.H)
 	put := func(i int, c color.RGBA) { pic.Pix[3*i], pic.Pix[3*i+1], pic.Pix[3*i+2] = c.B, c.G, c.R }
 	for i, v := range m.Pix {
@@ -44,7 +70,7 @@ func drawSkeleton(r stage.Results, text string) (*image.RGBA, error) {
 			put(i, picture.PaperTint)
 		}
 	}
-	for i, v := range stage.Of[SkeletonFound](r).Lines.Pix {
+	for i, v := range stage.Of[SkeletonFound](r).Skeleton.Pix {
 		if v == 0 {
 			continue
 		}

@@ -51,11 +51,12 @@ func strokesStage() stage.Stage {
 func traceStrokes(
 	set vision.TraceSettings, ink InkFound, dots DotsFound, skeleton SkeletonFound,
 ) (f StrokesFound, rep stage.Report, err error) {
-	t, err := vision.Trace(dots.Rest, skeleton.Lines, dots.PxPerMm, set)
+	t, err := vision.Trace(skeleton.Ink, skeleton.Skeleton, dots.PxPerMm, set)
 	if err != nil {
 		return f, rep, err
 	}
 	k := 1 / dots.PxPerMm
+	t.Doubts = slices.Concat(t.Doubts, skeleton.Slivers, skeleton.Areas)
 	f = StrokesFound{Strokes: t.Network.Scaled(k), PenWidth: t.PenWidth * k, Doubts: t.Doubts, Set: set}
 	for i := range f.Doubts {
 		f.Doubts[i].At, f.Doubts[i].Stake = dots.Frame.Mm(t.Doubts[i].At), t.Doubts[i].Stake*k
@@ -82,7 +83,7 @@ func traceStrokes(
 			stage.Count(n, "line ends", "lines end"),
 		)
 	}
-	judgeStrokes(&rep, f, dots, ink.Ruling.Lines > 0)
+	judgeStrokes(&rep, f, t.Spurs, dots, ink.Ruling.Lines > 0)
 	return f, rep, nil
 }
 
@@ -139,7 +140,7 @@ const (
 	mostNamed    = 10    // places that are named and drawn, those with most at stake
 )
 
-func judgeStrokes(rep *stage.Report, f StrokesFound, dots DotsFound, ruled bool) {
+func judgeStrokes(rep *stage.Report, f StrokesFound, spurs int, dots DotsFound, ruled bool) {
 	sure, why := 0.95, "no line could be read another way"
 	few := len(f.Strokes.Strokes) <= fewStrokes
 	if n := len(f.Doubts); n > 0 {
@@ -166,6 +167,12 @@ func judgeStrokes(rep *stage.Report, f StrokesFound, dots DotsFound, ruled bool)
 		sure, why = 0.4, fmt.Sprintf(
 			"the pen's lines are only %.1f px wide in the photo; photograph from closer, or draw with a broader pen",
 			px,
+		)
+	}
+	if ruled && spurs > len(f.Strokes.Strokes) && sure > 0.4 {
+		sure, why = 0.4, fmt.Sprintf(
+			"%d stubs, more than there are strokes, were removed where printed rules meet the ink; short lines along "+
+				"the rules may be lost", spurs,
 		)
 	}
 	rep.Judge(sure, "%s", why)

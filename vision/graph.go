@@ -1,7 +1,6 @@
 package vision
 
 import (
-	"bytes"
 	"math"
 	"slices"
 	"sort"
@@ -56,15 +55,7 @@ type link struct {
 // third one touches both by an edge, so that a corner is no junction.
 func skeletonGraph(skel *Bitmap, mask *Bitmap) *graph {
 	t := &tracer{Bitmap: skel, mask: mask, owner: map[int]int{}, used: make([]bool, len(skel.Pix)), g: &graph{}}
-	var on []int
-	for i := 0; ; i++ {
-		j := bytes.IndexByte(skel.Pix[i:], 1)
-		if j < 0 {
-			break
-		}
-		i += j
-		on = append(on, i)
-	}
+	on := slices.Collect(skel.all())
 	for _, i := range on {
 		if _, taken := t.owner[i]; !taken && len(t.next(i)) != 2 {
 			t.addNode(i)

@@ -1,9 +1,11 @@
 package vision
 
 import (
+	"bytes"
 	"encoding/binary"
 	"fmt"
 	"image"
+	"iter"
 	"math/bits"
 	"sync/atomic"
 	"unsafe"
@@ -67,6 +69,21 @@ type Bitmap struct {
 
 // NewBitmap returns an empty set of w by h pixels.
 func NewBitmap(w, h int) *Bitmap { return &Bitmap{w, h, make([]uint8, w*h)} }
+
+// all are the indices of the pixels in the set, row after row.
+func (b *Bitmap) all() iter.Seq[int] {
+	return func(yield func(int) bool) {
+		for i := 0; ; i++ {
+			j := bytes.IndexByte(b.Pix[i:], 1)
+			if j < 0 {
+				return
+			}
+			if i += j; !yield(i) {
+				return
+			}
+		}
+	}
+}
 
 // Count returns how many pixels are in the set.
 func (b *Bitmap) Count() int {

@@ -20,13 +20,15 @@ const (
 // What tells pens apart. The weights and least values are measured on
 // photographs of one-pen drawings, whose strokes must stay one pen's.
 const (
-	fullCover   = 0.92 // of the light a pen takes in its strongest channel where it covers the paper whole
-	lightWeight = 0.15 // of a difference in lightness: one pen presses hard and lightly, dries and blots
-	leastTaken  = 0.2  // of the light: what takes less is too pale for a hue of its own
-	leastOwn    = 8    // mm of line that show a colour, for a pen of its own
-	leastPlaces = 3    // places along a stroke, for a colour that can be trusted
-	leastVivid  = 15   // of an ink's chroma, for a hue to go by
-	sameHue     = 15   // degrees between hues that one pen shows, pressed more and less
+	fullCover     = 0.92 // of the light a pen takes in its strongest channel where it covers the paper whole
+	lightWeight   = 0.15 // of a difference in lightness: one pen presses hard and lightly, dries and blots
+	leastTaken    = 0.2  // of the light: what takes less is too pale for a hue of its own
+	leastOwn      = 8    // mm of line that show a colour, for a pen of its own
+	leastPlaces   = 3    // places along a stroke, for a colour that can be trusted
+	leastVivid    = 15   // of an ink's chroma, for a hue to go by
+	lightestBlack = 34   // of an ink's lightness, up to which what has no hue is black,
+	lightestBrown = 48   // and what has orange's hue brown
+	sameHue       = 15   // degrees between hues that one pen shows, pressed more and less
 
 	linedStray = 0.02 // of its length, that a printed line strays from straight on paper that is not flat
 
@@ -408,7 +410,7 @@ func strokeGap(short, b geom.Stroke) float64 {
 // tellPens sums up the pens that have strokes, the one that drew most first.
 func tellPens(seen []strokeInk, of []int, n int) Pens {
 	lengths, shown := make([]float64, n), make([]float64, n)
-	colours := make([]Lab, n)
+	colours, covers := make([]Lab, n), make([]Lab, n)
 	for i, k := range of {
 		lengths[k] += seen[i].length
 		weight := seen[i].length
@@ -418,6 +420,7 @@ func tellPens(seen []strokeInk, of []int, n int) Pens {
 		if shown[k] += weight; shown[k] > 0 {
 			c := labOf(seen[i].left[0], seen[i].left[1], seen[i].left[2])
 			colours[k] = colours[k].towards(c, weight/shown[k])
+			covers[k] = covers[k].towards(seen[i].covering(), weight/shown[k])
 		}
 	}
 	rank := make([]int, n)
@@ -432,7 +435,7 @@ func tellPens(seen []strokeInk, of []int, n int) Pens {
 			continue
 		}
 		place[k] = len(p.All)
-		p.All = append(p.All, Pen{Name: colourName(colours[k]), Colour: colours[k], Length: lengths[k]})
+		p.All = append(p.All, Pen{Name: colourName(colours[k], covers[k]), Colour: colours[k], Length: lengths[k]})
 	}
 	for i, k := range of {
 		p.Of[i] = place[k]
@@ -440,20 +443,30 @@ func tellPens(seen []strokeInk, of []int, n int) Pens {
 	return p
 }
 
-// colourName is the common word whose typical ink is nearest; common practice,
-// no source.
-func colourName(c Lab) string {
-	best, near := "", math.Inf(1)
+// colourName is the common word for an ink: by lightness if it has no hue to go by, else by
+// the hue of what it would be if it covered the paper whole; common practice, no source.
+func colourName(seen, cover Lab) string {
+	if math.Hypot(cover.A, cover.B) < leastVivid {
+		if seen.L < lightestBlack {
+			return "black"
+		}
+		return "grey"
+	}
+	hue := math.Mod(geom.Degrees(math.Atan2(cover.B, cover.A))+360, 360)
+	name, near := "", math.Inf(1)
 	for _, n := range []struct {
 		name string
-		c    Lab
+		hue  float64 // degrees in CIELAB
 	}{
-		{"black", Lab{15, 0, 0}}, {"grey", Lab{52, 0, 0}}, {"red", Lab{42, 58, 34}}, {"orange", Lab{62, 42, 60}}, {"yellow", Lab{82, 5, 70}},
-		{"green", Lab{45, -42, 25}}, {"turquoise", Lab{58, -32, -12}}, {"blue", Lab{32, 20, -52}}, {"violet", Lab{35, 42, -40}}, {"pink", Lab{62, 48, 2}}, {"brown", Lab{34, 20, 28}},
+		{"pink", 0}, {"red", 30}, {"orange", 56}, {"yellow", 86}, {"green", 150}, {"turquoise", 201}, {"blue", 290},
+		{"violet", 317}, {"pink", 360},
 	} {
-		if d := c.Dist(n.c); d < near {
-			best, near = n.name, d
+		if d := math.Abs(hue - n.hue); d < near {
+			name, near = n.name, d
 		}
 	}
-	return best
+	if name == "orange" && seen.L < lightestBrown {
+		return "brown"
+	}
+	return name
 }

@@ -53,7 +53,7 @@ func TestGatherPens(t *testing.T) {
 		{"all one by choice", [][3]float64{red, black}, []float64{30, 400}, 0, []int{0, 0}, []string{"black"}},
 		{"too short for a pen of its own", [][3]float64{red, black}, []float64{4, 40}, 25, []int{0, 0}, []string{"black"}},
 		{"too pale for a hue, and nearest to the red", [][3]float64{black, red, pale}, []float64{30, 40, 10}, 25, []int{1, 0, 0}, []string{"red", "black"}},
-		{"a blue ballpoint, pressed and held lightly", [][3]float64{ballpoint, lightly}, []float64{80, 30}, 25, []int{0, 0}, []string{"grey"}},
+		{"a blue ballpoint, pressed and held lightly", [][3]float64{ballpoint, lightly}, []float64{80, 30}, 25, []int{0, 0}, []string{"violet"}},
 		{"none", nil, nil, 25, []int{}, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
