@@ -45,12 +45,13 @@ accuracy-real: build
 	  $(REAL)/score_real.py $(CURDIR)/bin/inkchannel $(REAL)/truth $(REAL)/photos -o out/real; \
 	else echo "no real photographs in $(REAL); give their folder with REAL="; fi
 
-# The wide set: icons and words under eight conditions, with the worst 20 and a
-# CSV in out/accuracy. All of it is 6,296 photos, some 55 minutes on two cores;
-# EVERY=n takes every n-th drawing.
+# The wide set: icons and words under twelve conditions, and drawn onto the real
+# photographs of REAL where there are any, with the worst 20 and a CSV in out/accuracy.
+# All of it is some 9,800 photos and takes an hour and a half on two cores; EVERY=n takes
+# every n-th drawing.
 EVERY ?= 1
 accuracy-wide: deps test-deps
-	@go run ./cmd/accuracy -wide $(EVERY)
+	@go run ./cmd/accuracy -wide $(EVERY) -on $(REAL)
 
 # Each fuzz target for FUZZTIME.
 FUZZTIME ?= 60s

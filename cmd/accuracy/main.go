@@ -2,7 +2,8 @@
 // near the result comes to the truth. It exits with 1 when a goal is missed.
 //
 //	accuracy [-limit n] [-variant n]   the table of the plain set
-//	accuracy -wide n [-first n]        the table of every n-th drawing of the wide set
+//	accuracy -wide n [-first n]        the table of every n-th drawing of the wide set,
+//	         [-on DIR]                 drawn onto the real photographs in DIR too
 //	accuracy -memory BIN               peak memory and wall time of BIN on one 12-megapixel photo
 package main
 
@@ -35,6 +36,7 @@ func main() {
 	step := flag.Int("wide", 0, "take every n-th drawing of the wide set instead, under all conditions; 1 takes all")
 	first := flag.Int("first", 0, "the first drawing of the wide set to take")
 	under := flag.String("under", "", "take only this condition of the wide set, by its name in the table")
+	on := flag.String("on", "", "draw the wide set onto the real photographs in this folder too")
 	words := flag.Int("words", 500, "words in the wide set")
 	worst := flag.String("worst", "out/accuracy", "folder for the wide set's worst photos and its CSV; made anew")
 	memory := flag.String("memory", "", "measure this program instead")
@@ -44,7 +46,7 @@ func main() {
 	case *memory != "":
 		err = measure(*memory)
 	case *step > 0:
-		err = wide(*words, *step, *first, *under, *worst)
+		err = wide(*words, *step, *first, *under, *on, *worst)
 	default:
 		err = table(*limit, *variant)
 	}

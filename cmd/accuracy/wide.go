@@ -50,18 +50,32 @@ type verdict struct {
 }
 
 func (v verdict) wrong() bool {
-	return v.err != nil || !v.score.TopologyRight || v.score.Median > wrongMedian ||
-		math.Abs(v.score.ScaleError) > wrongScale
+	far, scale := wrongMedian, wrongScale
+	if v.condition.Name == onReal.Name {
+		far, scale = bentMedian, bentScale
+	}
+	return v.err != nil || !v.score.TopologyRight || v.score.Median > far || math.Abs(v.score.ScaleError) > scale
 }
 
 // silent reports whether the result is wrong and the tool did not say so.
 func (v verdict) silent() bool { return v.err == nil && v.wrong() && len(v.doubts) == 0 }
 
+// A wideSet is the wide set with the real photographs that it is drawn on too.
+type wideSet struct {
+	*specimen.WideSet
+	real []backdropFile
+}
+
 // wide photographs every step'th drawing of the wide set under all conditions,
-// or only the one named, prints the table, and puts the worst into folder dir.
-func wide(words, step, first int, under, dir string) error {
-	set, err := specimen.NewWideSet("testdata/npm", words)
+// or only the one named, prints the table, and puts the worst into folder dir. Real
+// photographs are those in folder on.
+func wide(words, step, first int, under, on, dir string) error {
+	drawn, err := specimen.NewWideSet("testdata/npm", words)
 	if err != nil {
+		return err
+	}
+	set := wideSet{WideSet: drawn}
+	if set.real, err = backdropFiles(on); err != nil {
 		return err
 	}
 	var todo []int
@@ -72,7 +86,7 @@ func wide(words, step, first int, under, dir string) error {
 	errs := make([]error, len(todo))
 	bar := progressbar.Default(int64(len(todo)), "drawings")
 	parallel.Each(len(todo), func(k int) {
-		all[k], errs[k] = judge(set, todo[k], under)
+		all[k], errs[k] = set.judge(todo[k], under)
 		_ = bar.Add(1) // a bar that cannot be drawn is no reason to stop
 	})
 	if err := errors.Join(errs...); err != nil {
@@ -83,13 +97,46 @@ func wide(words, step, first int, under, dir string) error {
 	return errors.Join(keepWorst(set, flat, dir), missed)
 }
 
-// judge photographs drawing i under all conditions, or only the one named.
-func judge(set *specimen.WideSet, i int, under string) ([]verdict, error) {
-	d, clear, err := set.Drawing(i)
+// A taken is a photo with how it was taken.
+type taken struct {
+	condition specimen.Condition
+	photo     specimen.Photo
+}
+
+// judge photographs drawing i under all conditions, or only the one named, and traces it.
+func (w wideSet) judge(i int, under string) ([]verdict, error) {
+	d, clear, err := w.Drawing(i)
+	if err != nil {
+		return nil, err
+	}
+	all, err := w.take(d, i, under)
 	if err != nil {
 		return nil, err
 	}
 	var out []verdict
+	for _, t := range all {
+		v := verdict{drawing: d.Name, condition: t.condition, number: i, unclear: !clear}
+		r, err := traced(t.photo)
+		v.err = err
+		if err == nil {
+			v.score = compared(t.photo, r)
+			v.dots = math.Abs(v.score.ScaleError) <= wrongScale
+			for _, q := range r.Doubts() {
+				v.doubts = append(v.doubts, q.Stage+": "+q.Confidence.Why)
+			}
+		} else {
+			v.score = specimen.Score{Want: t.photo.Truth.Want, ScaleError: 1}
+			var se *stage.Error
+			v.dots = errors.As(err, &se) && se.Stage != pipeline.StageDots && se.Stage != pipeline.StageSheet
+		}
+		v.score.Distances = thinned(v.score.Distances)
+		out = append(out, v)
+	}
+	return out, nil
+}
+
+// take photographs d, number i, under all conditions that suit it, or only the one named.
+func (w wideSet) take(d specimen.Drawing, i int, under string) (out []taken, err error) {
 	type sheet struct {
 		paper specimen.Paper
 		touch specimen.Touch
@@ -108,22 +155,16 @@ func judge(set *specimen.WideSet, i int, under string) ([]verdict, error) {
 		if err != nil {
 			return nil, err
 		}
-		v := verdict{drawing: d.Name, condition: c, number: i, unclear: !clear}
-		r, err := traced(p)
-		v.err = err
-		if err == nil {
-			v.score = compared(p, r)
-			v.dots = math.Abs(v.score.ScaleError) <= wrongScale
-			for _, q := range r.Doubts() {
-				v.doubts = append(v.doubts, q.Stage+": "+q.Confidence.Why)
-			}
-		} else {
-			v.score = specimen.Score{Want: p.Truth.Want, ScaleError: 1}
-			var se *stage.Error
-			v.dots = errors.As(err, &se) && se.Stage != pipeline.StageDots && se.Stage != pipeline.StageSheet
+		out = append(out, taken{c, p})
+	}
+	if n := len(w.real); n > 0 && (under == "" || under == onReal.Name) {
+		p, ok, err := w.real[i%n].take(d, int64(i))
+		if err != nil {
+			return nil, err
 		}
-		v.score.Distances = thinned(v.score.Distances)
-		out = append(out, v)
+		if ok {
+			out = append(out, taken{onReal, p})
+		}
 	}
 	return out, nil
 }
@@ -173,7 +214,7 @@ func printWide(w io.Writer, all []verdict) error {
 	)
 	var missed error
 	var silent int
-	for _, c := range specimen.Conditions(0) {
+	for _, c := range append(specimen.Conditions(0), onReal) {
 		t := &tally{}
 		n, right, dots, unsure, refused, wrong, quiet := 0, 0, 0, 0, 0, 0, 0
 		for _, v := range all {
@@ -260,7 +301,7 @@ const mostWorst = 20
 
 // keepWorst writes all verdicts as CSV into folder dir, and the photos and
 // strokes of the worst.
-func keepWorst(set *specimen.WideSet, all []verdict, dir string) error {
+func keepWorst(set wideSet, all []verdict, dir string) error {
 	if err := os.RemoveAll(dir); err != nil {
 		return err
 	}
@@ -339,15 +380,16 @@ func keepWorst(set *specimen.WideSet, all []verdict, dir string) error {
 }
 
 // keep makes a photo again and writes it beside the picture of its strokes.
-func keep(set *specimen.WideSet, v verdict, base string) error {
+func keep(set wideSet, v verdict, base string) error {
 	d, _, err := set.Drawing(v.number)
 	if err != nil {
 		return err
 	}
-	p, err := specimen.Ink(v.condition.By(d), int64(v.number)).Take(v.condition.Paper, v.condition.View)
+	again, err := set.take(d, v.number, v.condition.Name)
 	if err != nil {
 		return err
 	}
+	p := again[0].photo
 	note := fmt.Sprintf(
 		"%s\n%s\nwant %+v\ngot  %+v\nmedian %.3f, 95th %.3f, largest %.3f mm, scale %.5f\nerror: %v\ndoubts: %s\n",
 		v.drawing, v.condition.Name, v.score.Want, v.score.Got, v.score.Median, v.score.P95, v.score.Max,

@@ -298,8 +298,8 @@ func (v View) expose(sheet bgr, cam camera, size geom.Point, w, h int) (bgr, err
 	return res, nil
 }
 
-// project warps the flat sheet and its cover as a homography says.
-func project(src, white gocv.Mat, dst, cover *gocv.Mat, hm homography, w, h int) {
+// sheetToPhoto is a homography from mm to px as OpenCV takes it, from px of the drawn sheet.
+func sheetToPhoto(hm homography) gocv.Mat {
 	m := gocv.NewMatWithSize(3, 3, gocv.MatTypeCV64F)
 	defer m.Close()
 	for i, e := range hm {
@@ -320,12 +320,17 @@ func project(src, white gocv.Mat, dst, cover *gocv.Mat, hm homography, w, h int)
 	defer out.Close()
 	full := out.MultiplyMatrix(m)
 	defer full.Close()
-	full2 := full.MultiplyMatrix(in)
-	defer full2.Close()
+	return full.MultiplyMatrix(in)
+}
+
+// project warps the flat sheet and its cover as a homography says.
+func project(src, white gocv.Mat, dst, cover *gocv.Mat, hm homography, w, h int) {
+	m := sheetToPhoto(hm)
+	defer m.Close()
 	gocv.WarpPerspectiveWithParams(
-		src, dst, full2, image.Pt(w, h), gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{},
+		src, dst, m, image.Pt(w, h), gocv.InterpolationLinear, gocv.BorderReplicate, color.RGBA{},
 	)
-	gocv.WarpPerspective(white, cover, full2, image.Pt(w, h))
+	gocv.WarpPerspective(white, cover, m, image.Pt(w, h))
 }
 
 // projectBent warps the curled sheet: where each pixel looks is found at every
