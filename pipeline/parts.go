@@ -69,7 +69,7 @@ func buildParts(
 ) (f PartsFound, rep stage.Report, err error) {
 	f.Density, f.Screw = set.Density, set.Screw
 	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Measures: set}
-	if f.Sign, err = parts.Build(frame.SignLine(mended.Line), strips.wirePlan(frame), s); err != nil {
+	if f.Sign, err = parts.Build(frame.SignLine(mended.Line), strips.wirePlan(frame, mended.Line), s); err != nil {
 		return f, rep, err
 	}
 	f.Meshes = make([]*solid.Mesh, len(f.Parts))
@@ -111,10 +111,10 @@ func noteParts(rep *stage.Report, f PartsFound) {
 				"with walls at least %.1f mm thick", w.Width, w.From.Dist(w.Top), w.Top.X, w.Clear,
 		)
 	}
-	if len(f.Wires) > 0 {
+	if n := len(f.Holes) - 1; n > 0 {
 		rep.Note(
-			"%.0f mm of concealed wire groove with %s to the slots", geom.TotalLength(f.Wires),
-			stage.Count(len(f.Feeds), "hole", "holes"),
+			"%.0f mm of concealed wire groove; %s up to the strip", geom.TotalLength(f.Wires),
+			stage.Count(n, "hole leads", "holes lead"),
 		)
 	}
 	if b := f.Balance; b != nil {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"image"
 
-	"inkchannel/geom"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/stage"
@@ -15,9 +14,9 @@ const StagePower = "power"
 
 // PowerSettings are the strip's electrical values and how it is fed.
 type PowerSettings struct {
-	Volts, Watts, LEDs, Run, Ohms float64 // as power.Strip has them
-	Kind                          power.Kind
-	Feed                          power.Settings
+	LEDs, Run, Ohms float64 // as power.Strip has them
+	Kind            power.Kind
+	Feed            power.Settings
 }
 
 // PowerFound is how the sign is fed.
@@ -42,17 +41,13 @@ func powerStage() stage.Stage {
 	return stage.Define(stage.Spec[settings, in, PowerFound]{
 		Name: StagePower, Does: "size the wires, fuses and supply",
 		Default: PowerSettings{
-			Volts: def.Volts,
-			Watts: def.Watts,
-			LEDs:  def.LEDs,
-			Run:   def.Run,
-			Ohms:  def.Ohms,
-			Kind:  def.Kind,
-			Feed:  power.Default(),
+			LEDs: def.LEDs,
+			Run:  def.Run,
+			Ohms: def.Ohms,
+			Kind: def.Kind,
+			Feed: power.Default(),
 		},
 		Settings: []stage.Setting{
-			stage.Number("strip-volts", "V", "the strip's voltage", 1, 60, func(s *settings) *float64 { return &s.Volts }),
-			stage.Number("strip-watts", "W/m", "power of each metre of strip", 0.1, 60, func(s *settings) *float64 { return &s.Watts }),
 			stage.Number("strip-leds", "1/m", "LEDs on each metre of strip", 1, 5000, func(s *settings) *float64 { return &s.LEDs }),
 			stage.Number("strip-run", "m", "longest piece of strip that may be fed from one end", 0.1, 100, func(s *settings) *float64 { return &s.Run }),
 			stage.Number("strip-ohms", "ohm/m", "resistance of each metre of strip, both tracks together", 0, 10, func(s *settings) *float64 { return &s.Ohms }),
@@ -67,7 +62,7 @@ func powerStage() stage.Stage {
 			f := PowerFound{Lead: set.Feed.Lead, Loads: loads(in.Strips, in.Channel, in.Parts)}
 			f.Strip = power.Strip{
 				Name: in.Strips.Name, Width: in.Junctions.Strip.Width, Bend: in.Bends.Radius, Cut: in.Strips.Cut,
-				Volts: set.Volts, Watts: set.Watts, LEDs: set.LEDs, Run: set.Run, Ohms: set.Ohms, Kind: set.Kind,
+				Volts: in.Strips.Volts, Watts: in.Strips.Watts, LEDs: set.LEDs, Run: set.Run, Ohms: set.Ohms, Kind: set.Kind,
 			}
 			return sizePower(set.Feed, f, in.Strips, in.Colours)
 		},
@@ -75,25 +70,21 @@ func powerStage() stage.Stage {
 	})
 }
 
-// nearFeed is how near to where the wires come in, mm, a circuit is fed straight
-// from the bore.
-const nearFeed = 20
-
 // loads are what each circuit draws and through how much wire.
 func loads(strips StripsFound, channel ChannelFound, sign PartsFound) []power.Load {
 	var out []power.Load
 	s := channel.Built
 	outline := 2 * (s.Slot() + 2*s.Wall + s.Height())
-	hidden := geom.TotalLength(sign.Wires) // a circuit that the bore does not reach may need all of it
-	for _, c := range strips.Circuits {
-		l := power.Load{Strip: c.Strip / 1000, Channel: outline}
+	for i, c := range strips.Circuits {
+		l := power.Load{Strip: c.Strip / 1000, Channel: outline, Inside: strips.Wires[i]}
+		for _, ch := range c.Chains {
+			l.Chain = max(l.Chain, strips.Chains[ch].Strip/1000)
+		}
 		if b := sign.Bore; b != nil {
 			l.Hidden = b.From.Dist(b.Top) / 1000
 		}
-		if c.Feed.Dist(strips.Feed) > nearFeed {
-			l.Hidden += hidden / 1000
-		}
-		l.Jumpers = JumperLength(c.Jumpers) / 1000
+		// No tap is farther than all of the wire.
+		l.Hidden += sign.WireLength(i) / 1000
 		out = append(out, l)
 	}
 	return out
@@ -110,9 +101,9 @@ func sizePower(
 	)
 	for i, c := range f.Circuits {
 		rep.Note(
-			"circuit %d%s: %.2f A, fuse %g A, wire %s (%s), %.2f V drop in the wires and %.2f V in the strip, "+
-				"channel up to about %.0f °C", i+1, colours.InColour(strips.Circuits[i].Ink), c.Amps, c.Fuse,
-			c.Wire.Name, c.Gauge.Name, c.WireDrop, c.StripDrop, c.Warm,
+			"circuit %d%s: %.2f A, fuse %g A, lead %s (%s), %s behind the channels, %.2f V drop in the wires and %.2f V "+
+				"in the strip, channel up to about %.0f °C", i+1, colours.InColour(strips.Circuits[i].Ink), c.Amps,
+			c.Fuse, c.Wire.Name, c.Gauge.Name, c.Inside.Name, c.WireDrop, c.StripDrop, c.Warm,
 		)
 	}
 	rep.Notes = append(rep.Notes, f.Notes...)

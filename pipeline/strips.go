@@ -22,14 +22,17 @@ type StripsSettings struct {
 	Name string     // of the strip
 	Cut  float64    // mm between its cut marks
 	Turn float64    // degrees, the sharpest that the strip takes at a junction
-	Hold parts.Hold // how the sign is held: it says where the wires come in
+	Hold parts.Hold // how the sign is held
+	// What says how much current the wires carry, and so how thick they are.
+	Volts, Watts float64 // Watts for each metre
 }
 
 // StripsFound is how strip covers the lines, mm of the sheet.
 type StripsFound struct {
 	strip.Plan
 	StripsSettings
-	Feed geom.Point // where the wires come in
+	Feed  geom.Point   // where the wires come in
+	Wires []power.Wire // of each circuit, behind the channels
 }
 
 // defaultTurn is the sharpest turn, degrees, that strip takes at a junction;
@@ -46,11 +49,13 @@ func stripsStage() stage.Stage {
 	def := power.DefaultStrip()
 	return stage.Define(stage.Spec[settings, in, StripsFound]{
 		Name: StageStrips, Does: "cover the lines with as few pieces of strip as possible",
-		Default: StripsSettings{Name: def.Name, Cut: def.Cut, Turn: defaultTurn, Hold: parts.HoldStand},
+		Default: StripsSettings{Name: def.Name, Cut: def.Cut, Turn: defaultTurn, Hold: parts.HoldStand, Volts: def.Volts, Watts: def.Watts},
 		Settings: []stage.Setting{
 			stage.Name("strip-name", "the strip's name in the parts list", func(s *settings) *string { return &s.Name }),
 			stage.Number("strip-cut", "mm", "distance between the strip's cut marks", 1, 1000, func(s *settings) *float64 { return &s.Cut }),
 			stage.Number("strip-turn", "degrees", "sharpest turn that the strip can make at a junction", 1, 90, func(s *settings) *float64 { return &s.Turn }),
+			stage.Number("strip-volts", "V", "the strip's voltage", 1, 60, func(s *settings) *float64 { return &s.Volts }).Called("power/strip-volts"),
+			stage.Number("strip-watts", "W/m", "power of each metre of strip", 0.1, 60, func(s *settings) *float64 { return &s.Watts }).Called("power/strip-watts"),
 			stage.Choice("hold", "how the sign is held: stand, keyhole, ears, pads or none", []parts.Hold{parts.HoldStand, parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone}, func(s *settings) *parts.Hold { return &s.Hold }).Called("parts/hold"),
 		},
 		Run: func(set settings, in in) (StripsFound, stage.Report, error) {
@@ -60,29 +65,42 @@ func stripsStage() stage.Stage {
 	})
 }
 
+// hiddenLost is the share of the voltage that may be lost on the wires behind the
+// channels; the lead's own share is the power stage's.
+const hiddenLost = 0.01
+
 // routeStrips covers the lines with strip, fed from where the wires come in.
 func routeStrips(
 	set StripsSettings, frame geom.Frame, mended BendsFound, room StripRoom,
 ) (f StripsFound, rep stage.Report, err error) {
 	f.StripsSettings = set
-	f.Feed = frame.Sheet(parts.Entry(frame.SignLine(mended.Line), set.Hold))
+	f.Feed = frame.Sheet(parts.Entry(frame.SignLine(mended.Line)))
+	wires, err := wiresFor(set, mended.Line)
+	if err != nil {
+		return f, rep, err
+	}
+	hole := 0.0
+	for _, w := range wires {
+		hole = max(hole, parts.HoleFor(w.Outside))
+	}
 	f.Plan, err = strip.Route(
-		mended.Line, mended.corners(), f.Feed, strip.Settings{Turn: set.Turn, Cut: set.Cut, Half: room.Width / 2},
+		mended.Line, mended.corners(), f.Feed,
+		strip.Settings{Turn: set.Turn, Cut: set.Cut, Half: room.Width / 2, Hole: hole},
 	)
 	if err != nil {
 		return f, rep, err
 	}
-	covered, bare, jumpers := 0.0, 0.0, 0.0
+	for _, c := range f.Circuits {
+		f.Wires = append(f.Wires, wires[c.Ink])
+	}
+	covered, bare := 0.0, 0.0
 	for _, q := range f.Pieces {
 		covered, bare = covered+q.Strip, bare+q.Path-q.Strip
 	}
-	for _, c := range f.Circuits {
-		jumpers += JumperLength(c.Jumpers)
-	}
 	rep.Found = fmt.Sprintf(
-		"%s of strip, %.0f mm in all (at least %d needed); %s; %.0f mm of jumper wire; %.0f mm left bare beyond "+
-			"the cut marks", stage.Count(len(f.Pieces), "piece", "pieces"), covered, f.Bound,
-		stage.Count(len(f.Circuits), "circuit", "circuits"), jumpers, bare,
+		"%s of strip, %.0f mm in all (at least %d needed); %s, fed at %s; %.0f mm left bare",
+		stage.Count(len(f.Pieces), "piece", "pieces"), covered, f.Bound,
+		stage.Count(len(f.Circuits), "circuit", "circuits"), stage.Count(len(f.Chains), "place", "places"), bare,
 	)
 	for i, q := range f.Pieces {
 		if q.Strip == 0 {
@@ -95,25 +113,42 @@ func routeStrips(
 	return f, rep, nil
 }
 
-// wirePlan is what the strip plan hides, in mm of the sign.
-func (f StripsFound) wirePlan(frame geom.Frame) *parts.WirePlan {
-	plan := &parts.WirePlan{}
-	for _, c := range f.Circuits {
-		plan.Feeds = append(plan.Feeds, frame.Sign(c.Feed))
-		for _, j := range c.Jumpers {
-			plan.Jumpers = append(plan.Jumpers, frame.SignPath(j.Path))
-		}
+// wiresFor are the wires behind the channels for each pen's strip, by its pen.
+func wiresFor(set StripsSettings, line geom.Centreline) (map[int]power.Wire, error) {
+	length := map[int]float64{}
+	for _, c := range line.Curves {
+		length[c.Ink] += c.Length() / 1000
 	}
-	return plan
+	out := map[int]power.Wire{}
+	for ink, m := range length {
+		w, err := power.Inside(m*set.Watts/set.Volts, m, hiddenLost*set.Volts)
+		if err != nil {
+			return nil, err
+		}
+		out[ink] = w
+	}
+	return out, nil
 }
 
-// JumperLength is the length of jumpers together, mm.
-func JumperLength(js []strip.Jumper) float64 {
-	sum := 0.0
-	for _, j := range js {
-		sum += j.Length
+// beyondEnd is how far beyond a line's free end wires come up to it, mm: the channel
+// goes on around the end and leaves room there.
+const beyondEnd = 0.6
+
+// wirePlan is what is fed from behind the channels, in mm of the sign.
+func (f StripsFound) wirePlan(frame geom.Frame, line geom.Centreline) *parts.WirePlan {
+	plan := &parts.WirePlan{}
+	for _, w := range f.Wires {
+		plan.Wire = append(plan.Wire, w.Outside)
 	}
-	return sum
+	for _, c := range f.Chains {
+		at := c.Tap
+		if first := f.Pieces[c.Pieces[0]]; first.Start.Free {
+			way := Way(line, first)
+			at = at.Add(way[0].Sub(way[1]).Unit().Mul(beyondEnd))
+		}
+		plan.Taps = append(plan.Taps, parts.Tap{At: frame.Sign(at), Circuit: c.Circuit})
+	}
+	return plan
 }
 
 // wayStep is how far apart, mm, the points of a piece's way are: fine enough for a
@@ -179,16 +214,6 @@ func drawStrips(r stage.Results, text string) (*image.RGBA, error) {
 	}
 	f, line, room := stage.Of[StripsFound](r), stage.Of[BendsFound](r).Line, stage.Of[JunctionsFound](r).Strip
 	c.Curves(line, px, room.Slot()*px*c.K, color.NRGBA{120, 120, 120, 60})
-	for _, ch := range f.Circuits {
-		for _, j := range ch.Jumpers {
-			c.SetDash(8, 6)
-			c.SetColor(picture.BarBack)
-			c.SetLineWidth(2)
-			c.Path(j.Path, px, false)
-			c.Stroke()
-			c.SetDash()
-		}
-	}
 	half := room.Width / 2
 	for i, p := range f.Pieces {
 		way := Way(line, p)
@@ -214,9 +239,9 @@ func drawStrips(r stage.Results, text string) (*image.RGBA, error) {
 		c.Spot(way.At(p.Gaps[0]), px, 6, picture.StrokeColour(i))
 		c.Label(way.At(p.Path/2), px, fmt.Sprintf("%d: %.0f mm", i+1, p.Strip), picture.StrokeColour(i))
 	}
-	for i, ch := range f.Circuits {
-		c.Ring(ch.Feed, px, 11, 3, picture.BarBack)
-		c.Label(ch.Feed, px, fmt.Sprintf("circuit %d is fed here", i+1), picture.BarBack)
+	for _, ch := range f.Chains {
+		c.Ring(ch.Tap, px, 9, 3, picture.BarBack)
+		c.Label(ch.Tap, px, "fed here", picture.BarBack)
 	}
 	return c.Image, nil
 }

@@ -104,7 +104,7 @@ func DefaultMeasures() Measures {
 func (s Settings) check() error {
 	ch := s.Channel
 	switch {
-	case s.GrooveDepth < 0 || s.BoardSink < 0 || max(s.GrooveDepth, s.BoardSink) > ch.Rear+ch.Floor-0.4:
+	case s.GrooveDepth < 0 || s.BoardSink < 0 || max(s.GrooveDepth, s.BoardSink) > ch.Rear+ch.Floor-leastFloor:
 		return fmt.Errorf(
 			"groove or backboard goes %g mm deep into a rear %g mm thick; leave at least 0.4 mm, or make the rear "+
 				"thicker", max(s.GrooveDepth, s.BoardSink), ch.Rear+ch.Floor,
@@ -132,6 +132,9 @@ func (s Settings) check() error {
 	}
 	return nil
 }
+
+// leastFloor is what stays of the channels' rear over groove and backboard, mm.
+const leastFloor = 0.4
 
 // outer is half a channel's width over all.
 func (s Settings) outer() float64 { return s.Channel.Slot()/2 + s.Channel.Wall }
@@ -187,16 +190,12 @@ type Sign struct {
 	Saved   float64
 	Bore    *Bore
 	Wires   []geom.Polyline // concealed, behind the channels and in the board
-	Feeds   []geom.Point    // holes from the groove to the slots
-	Mounts  int             // ears, keyholes or pads that hold it on a wall
+	Feeds   []geom.Point    // the holes' middles
+	Holes   []Hole          // the first is where the wires come in
+	Harness []Wire
+	Mounts  int // ears, keyholes or pads that hold it on a wall
 	Balance *Balance
 	Notes   []string
-}
-
-// A WirePlan says which wires a strip plan hides behind the channels.
-type WirePlan struct {
-	Feeds   []geom.Point    // where chains of strip are fed
-	Jumpers []geom.Polyline // along the centrelines, from a piece's end to another's start
 }
 
 // Build makes the parts of the sign over centrelines given in the sign's frame

@@ -241,7 +241,7 @@ func TestWiresBehindTheFoot(t *testing.T) {
 	sign, err := Build(join(line(0, 60, 0, 0), line(20, 0, 20, 60), line(60, 80, 60, 30)), nil, Default())
 	require.NoError(t, err)
 	assert.Equal(t, 2, sign.Strokes, "the foot joins the first two")
-	assert.Len(t, sign.Feeds, 2)
+	assert.Len(t, sign.Feeds, 3)
 	assert.Empty(t, sign.Notes)
 	reach := false
 	for _, w := range sign.Wires {
@@ -252,32 +252,104 @@ func TestWiresBehindTheFoot(t *testing.T) {
 	assert.True(t, reach)
 }
 
-// The strip plan says where wires must go: a jumper behind the line with a hole
-// at each end, and a feed on a line that the bore already reaches.
+// The strip plan says where wires must go: one pair to two taps, its way branching; no
+// groove to strip that the bore reaches.
 func TestWiresOfStripPlan(t *testing.T) {
 	in := join(line(0, 0, 80, 0), line(40, 0, 40, 70), line(40, 35, 70, 35))
-	plan := &WirePlan{Feeds: []geom.Point{{X: 70, Y: 35}}, Jumpers: []geom.Polyline{{{X: 40, Y: 70}, {X: 40, Y: 60}, {X: 40, Y: 35}}}}
+	plan := &WirePlan{Taps: []Tap{{At: geom.Pt(70, 35)}, {At: geom.Pt(40, 70.5)}, {At: geom.Pt(43, 0)}}, Wire: []float64{1.1}}
 	sign, err := Build(in, plan, Default())
 	require.NoError(t, err)
-	assert.Len(t, sign.Feeds, 4, "the entry, the feed, both ends of the jumper")
+	require.Len(t, sign.Holes, 3, "the way in and two taps; the third is fed by the bore")
+	assert.False(t, sign.Holes[0].Strip)
 	ch := part(t, sign, "channel")
-	for _, p := range sign.Feeds {
+	for i, h := range sign.Holes {
 		for _, z := range []float64{0.5, 2, 2.9} {
-			assert.False(t, ch.Solid.At(z).Contains(p), "open from groove to slot at %v", p)
+			assert.False(t, ch.Solid.At(z).Contains(h.At), "hole %d is open from groove to slot or bore at %g mm", i, z)
 		}
 	}
-	assert.False(t, ch.Solid.At(0.5).Contains(geom.Pt(40, 65)), "the jumper's groove")
+	assert.False(t, ch.Solid.At(3.5).Contains(sign.Holes[0].At), "the way in leads to the bore")
+	assert.False(t, ch.Solid.At(0.5).Contains(geom.Pt(40, 65)), "the groove")
 	assert.True(t, ch.Solid.At(2).Contains(geom.Pt(40, 65)), "under the floor")
-	none, err := Build(in, &WirePlan{}, Default())
+	require.Len(t, sign.Harness, 3, "to the branch, and on to each tap")
+	length := 0.0
+	for _, w := range sign.Harness {
+		length += w.Path.Length()
+		assert.Equal(t, 1.1, w.Outside)
+	}
+	assert.InDelta(t, 0, sign.Harness[0].Path[0].Dist(sign.Holes[0].At), 1e-9)
+	// From the foot's middle up to the line, 35 on to the branch, 30 and 35.5 on.
+	foot := (Default().outer() + 8) / 2
+	assert.InDelta(t, foot+35+30+35.5, length, 0.1)
+
+	none, err := Build(in, &WirePlan{Wire: []float64{1.1}}, Default())
 	require.NoError(t, err)
 	assert.Empty(t, none.Wires, "nothing hidden to feed, no groove")
+}
+
+// Three colours' pairs do not fit into the groove side by side: it is made deeper, and
+// says so; a groove that cannot be deep enough says that.
+func TestDeepGroove(t *testing.T) {
+	in := join(line(0, 0, 80, 0), line(40, 0, 40, 70))
+	plan := &WirePlan{Wire: []float64{1.1, 1.1, 1.1}}
+	for c := range 3 {
+		plan.Taps = append(plan.Taps, Tap{At: geom.Pt(40, 40+10*float64(c)), Circuit: c})
+	}
+	s := Default()
+	sign, err := Build(in, plan, s)
+	require.NoError(t, err)
+	assert.Contains(t, sign.Notes[0], "2.4 mm deep for 6 wires")
+	assert.False(t, part(t, sign, "channel").Solid.At(2.3).Contains(geom.Pt(40, 20)))
+	require.Len(t, sign.Holes, 4)
+	assert.Equal(t, []int{0, 1, 2}, sign.Holes[0].Circuits)
+	assert.InDelta(t, 3.3+0.3, sign.Holes[0].Diameter, 0.01, "six circles in one of three times their diameter")
+	plan.Wire = []float64{2.1, 2.1, 2.1}
+	sign, err = Build(in, plan, s)
+	require.NoError(t, err)
+	assert.Contains(t, sign.Notes[0], "make the rear at least")
+}
+
+// A sign on the wall lets its lead in from below.
+func TestWayInFromBelow(t *testing.T) {
+	s := Default()
+	s.Hold = HoldNone
+	sign, err := Build(join(line(0, 0, 80, 0)), &WirePlan{Taps: []Tap{{At: geom.Pt(80, 0)}}, Wire: []float64{1.1}}, s)
+	require.NoError(t, err)
+	require.Len(t, sign.Holes, 2)
+	at := sign.Holes[0].At
+	assert.Less(t, at.Y, -s.outer(), "outside the channel")
+	ch := part(t, sign, "channel")
+	assert.False(t, ch.Solid.At(0.5).Contains(geom.Pt(at.X, -s.outer()+0.5)), "open through the wall")
+	assert.True(t, ch.Solid.At(5).Contains(geom.Pt(at.X, -s.outer()+0.5)))
+}
+
+// Published optima of circles in a circle (Graham and others 1998, from memory): no
+// arrangement that random starts find does better, and what the table says is enough
+// for the regular ones in closed form.
+func TestPacking(t *testing.T) {
+	for n, want := range map[int]float64{
+		1: 1, 2: 2, 3: 1 + 2/math.Sqrt(3), 4: 1 + math.Sqrt2, 5: 1 + 1/math.Sin(math.Pi/5), 6: 3, 7: 3,
+		8: 1 + 1/math.Sin(math.Pi/7), 19: 1 + math.Sqrt2 + math.Sqrt(6),
+	} {
+		assert.InDelta(t, want, aroundWires(n, 1), 6e-5, "%d", n)
+	}
+	last := 0.0
+	for n := 1; n < 40; n++ {
+		d := aroundWires(n, 1.3)
+		assert.GreaterOrEqual(t, d, last)
+		assert.Less(t, float64(n)*1.3*1.3, d*d*1.0000001, "no more area than there is")
+		last = d
+	}
+	assert.Zero(t, aroundWires(0, 1))
+	assert.Equal(t, 1.1, overWires(3, 1.1, 4.2))
+	assert.Equal(t, 2.2, overWires(4, 1.1, 4.2))
+	assert.True(t, math.IsInf(overWires(1, 5, 4.2), 1))
 }
 
 // Channels that run into each other though their lines do not meet: a wire
 // crosses from one to the other.
 func TestWiresAcrossMergedChannels(t *testing.T) {
 	in := join(line(0, 0, 80, 0), line(0, 6, 80, 6))
-	sign, err := Build(in, &WirePlan{Feeds: []geom.Point{{X: 80, Y: 6}}}, Default())
+	sign, err := Build(in, &WirePlan{Taps: []Tap{{At: geom.Pt(80, 6)}}, Wire: []float64{1.1}}, Default())
 	require.NoError(t, err)
 	assert.Equal(t, 1, sign.Strokes)
 	assert.Len(t, sign.Feeds, 2)

@@ -1,9 +1,11 @@
 package parts
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/graph"
 	"gonum.org/v1/gonum/graph/path"
 	"gonum.org/v1/gonum/graph/simple"
 
@@ -14,8 +16,61 @@ import (
 // grooveHalf is half the wire groove's width.
 func (b *builder) grooveHalf() float64 { return b.s.outer() - b.s.GrooveInset }
 
-// feedRadius is the radius of a hole from groove to slot.
-func (b *builder) feedRadius() float64 { return min(b.grooveHalf(), b.s.Channel.Slot()/2) - 0.3 }
+// A WirePlan says which strip is fed from behind the channels, and by what wires.
+type WirePlan struct {
+	Taps []Tap
+	Wire []float64 // mm, outside diameter of each circuit's wires
+}
+
+// A Tap is where a pair of wires comes up to strip.
+type Tap struct {
+	At      geom.Point
+	Circuit int
+}
+
+// A Wire is a pair of wires behind the channels, from one hole or branch to another.
+type Wire struct {
+	Circuit  int
+	Path     geom.Polyline
+	From, To int     // holes, numbers in Sign.Holes; −1, −2, … for branches in the groove
+	Outside  float64 // mm, of each conductor
+}
+
+// WireLength is how long a circuit's wires behind the channels are together, mm, as pairs.
+func (s Sign) WireLength(circuit int) (sum float64) {
+	for _, w := range s.Harness {
+		if w.Circuit == circuit {
+			sum += w.Path.Length()
+		}
+	}
+	return sum
+}
+
+// A Hole leads wires through a floor.
+type Hole struct {
+	At       geom.Point
+	Diameter float64 // mm
+	Circuits []int   // whose pair passes
+	Strip    bool    // up to strip; else it is where the wires come in
+	Tap      int     // of the plan, that the wires come up to
+}
+
+// HoleAt is the number of the hole at a tap of the plan, 0 if it has none.
+func (s Sign) HoleAt(tap int) int {
+	for i, h := range s.Holes {
+		if h.Strip && h.Tap == tap {
+			return i
+		}
+	}
+	return 0
+}
+
+// wireSlack is the room, mm, that wires have in a hole or groove beyond what the tightest
+// packing takes.
+const wireSlack, grooveSlack = 0.3, 0.2
+
+// HoleFor is the diameter, mm, of a hole for a pair of wires.
+func HoleFor(wire float64) float64 { return aroundWires(2, wire) + wireSlack }
 
 // A wireNet is the places that wires can run between: behind the channels and
 // over the bridges.
@@ -51,138 +106,277 @@ const atEntry = 8
 // off at, mm.
 const wireStep = 2
 
-// addWires leads wires from where they come in to each place that must be fed,
-// as the strip plan says; without one, to an end of each piece that the bore
-// does not reach; or, if asked, to every strip. They take the shortest way behind the channels and over the
-// bridges.
+// addWires leads a pair of wires for each circuit from where they come in to each of its
+// taps, the shortest way behind the channels and over the bridges: a tree, from whose
+// branches the taps are soldered off. Without a plan an end of each piece that the
+// bore does not reach is tapped.
 func (b *builder) addWires() {
 	if b.s.Groove == GrooveNone {
 		return
 	}
-	source, starts := b.feeds()
-	if b.plan != nil && b.s.Groove == GrooveAuto {
-		starts = nil
-		for _, p := range b.plan.Feeds {
-			if p.Dist(source) > atEntry {
-				starts = append(starts, []geom.Point{p})
-			}
-		}
-		b.wires = append(b.wires, b.plan.Jumpers...)
-		for _, j := range b.plan.Jumpers {
-			b.sign.Feeds = append(b.sign.Feeds, j[0], j[len(j)-1])
-		}
+	if b.plan == nil {
+		b.plan = b.plainPlan()
 	}
-	if len(starts)+len(b.wires) == 0 {
+	taps := b.farTaps()
+	if len(taps) == 0 {
 		return
 	}
 	n := b.wireWays()
-	from := n.near(source)
-	ways := path.DijkstraFrom(simple.Node(from), n.g)
-	// Each stretch once, however many wires lie in it.
-	type step struct{ a, b int64 }
-	seen := map[step]bool{}
-	for _, ends := range starts {
-		end, length := n.near(ends[0]), math.Inf(1)
-		for _, q := range ends {
-			if l := ways.WeightTo(n.near(q)); l < length {
-				end, length = n.near(q), l
-			}
-		}
+	b.tapWays(n)
+	source := n.near(b.source())
+	from := path.DijkstraFrom(simple.Node(source), n.g)
+	trees := make([]*wireTree, len(b.plan.Wire))
+	for _, i := range taps {
+		t := b.plan.Taps[i]
+		end := n.near(t.At)
+		route, length := from.To(end)
 		if math.IsInf(length, 1) {
-			b.note("no concealed path for a wire to the strip at x %.0f, y %.0f mm", ends[0].X, ends[0].Y)
+			b.note("no concealed path for a wire to the strip at x %.0f, y %.0f mm", t.At.X, t.At.Y)
 			continue
 		}
-		route, _ := ways.To(end)
-		b.sign.Feeds = append(b.sign.Feeds, n.at[end])
-		var run geom.Polyline
-		flush := func() {
-			if len(run) > 1 {
-				b.wires = append(b.wires, run)
-			}
-			run = nil
+		if trees[t.Circuit] == nil {
+			trees[t.Circuit] = newWireTree(source)
 		}
-		for i := 1; i < len(route); i++ {
-			s := step{route[i-1].ID(), route[i].ID()}
-			if seen[s] {
-				flush()
-				continue
-			}
-			seen[s], seen[step{s.b, s.a}] = true, true
-			if run == nil {
-				run = geom.Polyline{n.at[s.a]}
-			}
-			run = append(run, n.at[s.b])
-		}
-		flush()
+		trees[t.Circuit].add(route, end)
+		b.sign.Holes = append(b.sign.Holes, Hole{
+			At: n.at[end], Diameter: HoleFor(b.plan.Wire[t.Circuit]), Circuits: []int{t.Circuit}, Strip: true,
+			Tap: i,
+		})
 	}
-	if len(b.wires) == 0 {
+	if len(b.sign.Holes) == 0 {
 		return
 	}
-	if len(starts) > 0 {
-		b.sign.Feeds = append(b.sign.Feeds, n.at[from])
+	b.lead(n, source, trees)
+	b.carve()
+}
+
+// plainPlan taps an end of each piece; all strip is one circuit's.
+func (b *builder) plainPlan() *WirePlan {
+	const wire = 1.1 // mm over all: 0.14 mm² with a thin wall, common practice, no source
+	p := &WirePlan{Wire: []float64{wire}}
+	for _, q := range b.pieces {
+		for k, i := range q.curves {
+			if k == 0 || b.s.Groove == GrooveAll {
+				p.Taps = append(p.Taps, Tap{At: b.lines[i][0]})
+			}
+		}
 	}
+	return p
+}
+
+// source is where the wires come in behind the channels: in the foot, or below the
+// lowest line.
+func (b *builder) source() geom.Point {
+	if b.sign.Bore != nil {
+		return b.shaft()
+	}
+	low := lowestPoint(b.lines)
+	return geom.Pt(low.X, low.Y-b.s.outer()-1)
+}
+
+// shaft is where the wires turn off from the bore to the groove: in the middle of the
+// foot.
+func (b *builder) shaft() geom.Point {
+	top := b.sign.Bore.Top
+	return geom.Pt(top.X, top.Y-(b.s.outer()+b.s.FootHeight)/2)
+}
+
+// farTaps are those that need wires behind the channels: not where the bore comes up.
+func (b *builder) farTaps() (out []int) {
+	for i, t := range b.plan.Taps {
+		if b.sign.Bore == nil || b.s.Groove == GrooveAll || t.At.Dist(b.sign.Bore.Top) > atEntry {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// lead makes the wires of the trees, and where they come in.
+func (b *builder) lead(n *wireNet, source int64, trees []*wireTree) {
+	in := Hole{At: n.at[source]}
+	load := map[[2]int64]int{}
+	widest := 0.0
+	for c, t := range trees {
+		if t == nil {
+			continue
+		}
+		in.Circuits = append(in.Circuits, c)
+		widest = max(widest, b.plan.Wire[c])
+		for s := range t.steps {
+			load[s]++
+		}
+	}
+	in.Diameter = aroundWires(2*len(in.Circuits), widest) + wireSlack
+	b.sign.Holes = append([]Hole{in}, b.sign.Holes...)
+	number := map[int64]int{source: 0}
+	for i, h := range b.sign.Holes[1:] {
+		number[n.near(h.At)] = i + 1
+	}
+	branches := 0
+	for c, t := range trees {
+		if t == nil {
+			continue
+		}
+		for _, w := range t.wires() {
+			for _, v := range []int64{w[0], w[len(w)-1]} {
+				if _, ok := number[v]; !ok {
+					branches++
+					number[v] = -branches
+				}
+			}
+			out := Wire{Circuit: c, Outside: b.plan.Wire[c], From: number[w[0]], To: number[w[len(w)-1]]}
+			for _, v := range w {
+				out.Path = append(out.Path, n.at[v])
+			}
+			b.sign.Harness = append(b.sign.Harness, out)
+		}
+	}
+	most := 0
+	for _, k := range load {
+		most = max(most, 2*k)
+	}
+	b.deepen(most, widest)
+	b.wires = stretches(n, load)
 	b.sign.Wires = b.wires
-	b.solid = b.solid.Cut(0, b.s.GrooveDepth, solid.Ribbon(b.wires, b.grooveHalf()).And(b.body))
-	var holes []solid.Plan
-	for _, f := range b.sign.Feeds {
-		holes = append(holes, solid.Disc(f, b.feedRadius()))
+	for _, h := range b.sign.Holes {
+		b.sign.Feeds = append(b.sign.Feeds, h.At)
 	}
-	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), solid.Union(holes...))
 }
 
-// feeds is where the wires come in and the places to lead them to, each a
-// choice of ends.
-func (b *builder) feeds() (source geom.Point, starts [][]geom.Point) {
-	source = entry(b.lines, b.s.Hold)
-	fed := b.pieceAt(source)
-	for i, p := range b.pieces {
-		if b.s.Groove == GrooveAuto && i != fed && len(p.curves) > 0 {
-			var ends []geom.Point
-			for _, c := range p.curves {
-				ends = append(ends, b.ends(c)...)
-			}
-			starts = append(starts, ends)
-		}
-		if b.s.Groove == GrooveAll {
-			for _, c := range p.curves {
-				starts = append(starts, b.ends(c))
-			}
-		}
+// deepen makes the groove deep enough for so many wires side by side.
+func (b *builder) deepen(most int, wire float64) {
+	need := overWires(most, wire, 2*b.grooveHalf()) + grooveSlack
+	if need <= b.s.GrooveDepth {
+		return
 	}
-	return source, starts
+	room := b.s.Channel.Rear + b.s.Channel.Floor - leastFloor
+	if need > room {
+		b.note(
+			"%d wires %g mm thick run side by side where the groove has room for less: make the rear at least %.1f mm "+
+				"thicker, or choose a strip with a higher voltage, whose wires are thinner", most, wire, need-room,
+		)
+		need = room
+	}
+	b.note("the wire groove was made %.1f mm deep for %d wires side by side", need, most)
+	b.s.GrooveDepth = need
 }
 
-// Entry returns where the wires come into the lines, given with y up: above the
-// foot's bore, or at the lowest end, where a cable comes up.
-func Entry(c geom.Centreline, h Hold) geom.Point {
+// carve cuts groove and holes.
+func (b *builder) carve() {
+	way := solid.Ribbon(b.wires, b.grooveHalf())
+	b.solid = b.solid.Cut(0, b.s.GrooveDepth, way.And(b.body))
+	var up []solid.Plan
+	for _, h := range b.sign.Holes {
+		switch hole := solid.Disc(h.At, h.Diameter/2); {
+		case h.Strip:
+			up = append(up, hole)
+		case b.sign.Bore != nil: // the shaft to the bore
+			b.solid = b.solid.Cut(0, b.sign.Bore.Z0, hole)
+		}
+	}
+	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), solid.Union(up...))
+}
+
+// A wireTree is one circuit's way from where the wires come in to its taps.
+type wireTree struct {
+	root  int64
+	steps map[[2]int64]bool
+	next  map[int64][]int64
+	taps  map[int64]bool
+}
+
+func newWireTree(root int64) *wireTree {
+	return &wireTree{root: root, steps: map[[2]int64]bool{}, next: map[int64][]int64{}, taps: map[int64]bool{}}
+}
+
+// add leads the tree along a route, shortest from its root, to a tap.
+func (t *wireTree) add(route []graph.Node, tap int64) {
+	t.taps[tap] = true
+	for i := 1; i < len(route); i++ {
+		a, b := route[i-1].ID(), route[i].ID()
+		if s := step(a, b); !t.steps[s] {
+			t.steps[s] = true
+			t.next[a] = append(t.next[a], b)
+		}
+	}
+}
+
+// step is a stretch between two places, whichever way it is run.
+func step(a, b int64) [2]int64 { return [2]int64{min(a, b), max(a, b)} }
+
+// wires are the tree's stretches between root, taps and branches, as places.
+func (t *wireTree) wires() (out [][]int64) {
+	var walk func(run []int64)
+	walk = func(run []int64) {
+		at := run[len(run)-1]
+		on := t.next[at]
+		if len(run) > 1 && (len(on) != 1 || t.taps[at]) {
+			out = append(out, run)
+			run = []int64{at}
+		}
+		for _, v := range on {
+			walk(append(slices.Clone(run), v))
+		}
+	}
+	walk([]int64{t.root})
+	return out
+}
+
+// stretches are the ways that carry any wire, as lines.
+func stretches(n *wireNet, load map[[2]int64]int) []geom.Polyline {
+	all := newWireTree(0)
+	degree := map[int64][]int64{}
+	keys := make([][2]int64, 0, len(load))
+	for s := range load {
+		keys = append(keys, s)
+	}
+	slices.SortFunc(keys, func(a, b [2]int64) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
+	for _, s := range keys {
+		degree[s[0]] = append(degree[s[0]], s[1])
+		degree[s[1]] = append(degree[s[1]], s[0])
+	}
+	var out []geom.Polyline
+	for _, s := range keys {
+		if all.steps[s] {
+			continue
+		}
+		all.steps[s] = true
+		ids := []int64{s[0], s[1]}
+		for range 2 { // on both ways while one stretch leads on
+			for {
+				at := ids[len(ids)-1]
+				if len(degree[at]) != 2 {
+					break
+				}
+				to := degree[at][0]
+				if to == ids[len(ids)-2] {
+					to = degree[at][1]
+				}
+				if all.steps[step(at, to)] {
+					break
+				}
+				all.steps[step(at, to)] = true
+				ids = append(ids, to)
+			}
+			slices.Reverse(ids)
+		}
+		var l geom.Polyline
+		for _, v := range ids {
+			l = append(l, n.at[v])
+		}
+		out = append(out, l)
+	}
+	return out
+}
+
+// Entry returns where the wires come into the lines, given with y up: at the lowest, above
+// the foot's bore, or where a lead comes up from below.
+func Entry(c geom.Centreline) geom.Point {
 	var lines []geom.Polyline
 	for _, k := range c.Curves {
 		lines = append(lines, k.Flatten(flat))
 	}
-	return entry(lines, h)
-}
-
-func entry(lines []geom.Polyline, h Hold) geom.Point {
-	if h == HoldStand {
-		return lowestPoint(lines)
-	}
-	at := lines[0][0]
-	for _, l := range lines {
-		for _, p := range []geom.Point{l[0], l[len(l)-1]} {
-			if p.Y < at.Y {
-				at = p
-			}
-		}
-	}
-	return at
-}
-
-// ends are the places where the strip in curve i may begin: a little in from
-// its ends, so that a hole lies within the slot's straight sides.
-func (b *builder) ends(i int) []geom.Point {
-	l := b.lines[i]
-	in := min(b.s.Channel.Slot()/2, l.Length()/2)
-	return []geom.Point{l.At(in), l.At(l.Length() - in)}
+	return lowestPoint(lines)
 }
 
 // near is the place nearest to p.
@@ -277,6 +471,28 @@ func grown(r geom.Rect, d float64) geom.Rect {
 	return geom.Rect{Min: r.Min.Sub(geom.Pt(d, d)), Max: r.Max.Add(geom.Pt(d, d))}
 }
 
+// tapWays leads to the taps from the nearest line, and to where the wires come in.
+func (b *builder) tapWays(n *wireNet) {
+	lines := len(n.at)
+	nearest := func(p geom.Point) geom.Point {
+		best := n.at[0]
+		for _, q := range n.at[:lines] {
+			if q.Dist(p) < best.Dist(p) {
+				best = q
+			}
+		}
+		return best
+	}
+	for _, t := range b.plan.Taps {
+		n.link(nearest(t.At), t.At)
+	}
+	if b.sign.Bore != nil {
+		n.link(b.shaft(), nearest(b.sign.Bore.Top))
+	} else {
+		n.link(b.source(), nearest(lowestPoint(b.lines)))
+	}
+}
+
 // footWays leads from the bore to lines that only the foot joins, behind it.
 func (b *builder) footWays(n *wireNet) {
 	if b.sign.Bore == nil {
@@ -287,8 +503,8 @@ func (b *builder) footWays(n *wireNet) {
 	if piece < 0 {
 		return
 	}
-	y := b.sign.Bore.Top.Y - (b.s.outer()+b.s.FootHeight)/2 // across the foot's middle
-	under := geom.Pt(top.X, y)
+	under := b.shaft() // across the foot's middle
+	y := under.Y
 	free := func(p, q geom.Point) bool {
 		return b.body.Covers(solid.Ribbon([]geom.Polyline{{p, q}}, b.grooveHalf()+0.5))
 	}

@@ -1,5 +1,5 @@
-// Package strip plans how LED strip covers a sign's lines: which pieces, in
-// which order, and the hidden jumpers between them.
+// Package strip plans how LED strip covers a sign's lines: which pieces, how they are
+// soldered together, and where wires feed them.
 //
 // Lengths are mm, angles degrees.
 package strip

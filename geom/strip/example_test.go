@@ -25,15 +25,3 @@ func ExampleRoute() {
 	// 100.0 of 100 mm
 	// 75.0 of 80 mm
 }
-
-// To walk a K4 graph's links once each, one must be walked twice.
-func ExamplePostman() {
-	var links []strip.Link
-	for a := range 4 {
-		for b := a + 1; b < 4; b++ {
-			links = append(links, strip.Link{A: a, B: b, Length: 10})
-		}
-	}
-	fmt.Println(len(strip.Postman(links)))
-	// Output: 1
-}

@@ -6,8 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/graph/path"
-
 	"inkchannel/geom"
 )
 
@@ -18,9 +16,12 @@ type Settings struct {
 	Turn float64
 	// Cut is the distance between the strip's cut marks, mm.
 	Cut float64
-	// Half is half the strip's width, mm: a piece that ends at the side of
-	// another stops that much before their lines meet.
+	// Half is half the strip's width, mm: no two pieces overlap, so a piece that ends at
+	// the side of another stops before their lines meet.
 	Half float64
+	// Hole is the room, mm along the line, for the wires that come up where a piece is fed
+	// and no line's free end leaves room beside it.
+	Hole float64
 }
 
 // A Corner is a place on a curve where the strip is cut and joined.
@@ -48,11 +49,15 @@ type Piece struct {
 	End     Place
 	Closed  bool // it ends where it starts
 	Circuit int
+	Chain   int
+	After   int // the piece that it is soldered on to where they meet, −1 if wires come up at its start
 	Ink     int // which pen drew it: the colour of its light
-	run     int // one of its runs
-	// Gaps are what the rounding leaves bare at start and end: behind the
-	// strip that passes there if there is one, else shared by both.
+	// Gaps are left bare at start and end: for strip that passes there, for the wires that
+	// come up, and what the rounding leaves.
 	Gaps [2]float64
+
+	run  int        // one of its runs
+	keep [2]float64 // mm at start and end that strip which passes there takes
 }
 
 // A Place is an end of a piece.
@@ -63,34 +68,39 @@ type Place struct {
 	Side bool // at the side of another strip
 }
 
-// A Jumper is a hidden wire from one piece's end to another's start.
-type Jumper struct {
-	Path   geom.Polyline
-	Length float64
+// A Chain is pieces that are soldered to each other where they meet, in that order. Wires
+// come up at its tap, at the start of its first piece.
+type Chain struct {
+	Pieces  []int
+	Circuit int
+	Tap     geom.Point
+	Strip   float64 // mm of strip in all
 }
 
-// A Circuit is pieces of one colour that hang together: fed at one point.
+// A Circuit is all strip of one colour. One pair of wires feeds it, from which its
+// chains are tapped.
 type Circuit struct {
-	Pieces  []int
-	Feed    geom.Point
-	Strip   float64  // mm of strip in all
-	Jumpers []Jumper // what joins its pieces where they do not meet end to end
-	Bound   int      // the fewest pieces that could cover it
-	Ink     int
+	Pieces []int
+	Chains []int
+	Strip  float64 // mm of strip in all
+	Bound  int     // the fewest pieces that could cover it
+	Ink    int
 }
 
 // A Plan is how strip covers the lines.
 type Plan struct {
 	Pieces   []Piece
+	Chains   []Chain
 	Circuits []Circuit
 	Bound    int // the fewest pieces that could cover all
 }
 
-// Route covers the lines with strip. At each junction arms that are straight
-// enough go on into each other, as many as can, and of those ways the one that
-// turns least; so the fewest pieces come out. Closed pieces are joined to others
-// that they meet. feed is where the wires come in: each circuit is fed at its
-// junction or end nearest to it, and its pieces are directed away from there.
+// Route covers the lines with strip. At each junction the two arms that turn least go on
+// into each other, if that is little enough; all others end there, since strip has a
+// height and two pieces cannot cross. Closed pieces are opened into others that end
+// where they pass. feed is where the wires come in: pieces that hang together are
+// directed away from there; one that ends where another does is soldered on to it, and of
+// the others each is fed by wires, at a free end if it has one.
 //
 // The bound: stretches that no allowed turn joins, however often, need pieces of
 // their own, and each such group at least half as many as the ends that no
@@ -105,7 +115,9 @@ func Route(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) (
 	r.pairArms()
 	r.joinLoops()
 	plan := Plan{Pieces: r.pieces()}
-	r.circuits(&plan, feed)
+	r.makeRoom(plan.Pieces)
+	r.chains(&plan, feed)
+	r.circuits(&plan)
 	return plan, nil
 }
 
@@ -208,12 +220,12 @@ func (r *router) turn(a, b arm) float64 {
 	return 180 - r.runs[a.run].dir[a.end].Angle(r.runs[b.run].dir[b.end])
 }
 
-// pairArms pairs the arms at each node: as many as may, at least turn.
+// pairArms pairs at each node the two arms that turn least.
 func (r *router) pairArms() {
 	kin := geom.NewForest(len(r.runs))
 	for _, arms := range r.arms {
-		for _, p := range r.bestPairs(arms) {
-			r.next[p[0]], r.next[p[1]] = p[1], p[0]
+		if a, b, ok := r.straightest(arms); ok {
+			r.next[a], r.next[b] = b, a
 		}
 		for i, a := range arms {
 			for _, b := range arms[:i] {
@@ -227,6 +239,20 @@ func (r *router) pairArms() {
 	for i := range r.kin {
 		r.kin[i] = kin.Root(i)
 	}
+}
+
+// straightest are the two arms of a node that turn least into each other; ok is false if
+// all turn more than strip can.
+func (r *router) straightest(arms []arm) (a, b arm, ok bool) {
+	least := r.set.Turn
+	for i, p := range arms {
+		for _, q := range arms[:i] {
+			if t := r.turn(p, q); t <= least && (p != q.other() || len(arms) == 2) {
+				a, b, least, ok = p, q, t, true
+			}
+		}
+	}
+	return a, b, ok
 }
 
 // bound is the fewest pieces that can cover the given runs.
@@ -243,39 +269,6 @@ func (r *router) bound(runs []int) int {
 	sum := 0
 	for _, e := range ends {
 		sum += max(1, (e+1)/2)
-	}
-	return sum
-}
-
-// bestPairs is the most pairs of arms, then the least turn in all. Nodes with
-// more than ten arms, which no hand draws, are paired greedily.
-func (r *router) bestPairs(arms []arm) [][2]arm {
-	if len(arms) < 2 {
-		return nil
-	}
-	if len(arms) > 10 {
-		arms = arms[:10]
-	}
-	first, rest := arms[0], arms[1:]
-	best := r.bestPairs(rest) // first stays an end
-	bestTurn := r.turns(best)
-	for i, o := range rest {
-		if r.turn(first, o) > r.set.Turn || o == first.other() && len(arms) > 2 {
-			continue
-		}
-		others := append(append([]arm{}, rest[:i]...), rest[i+1:]...)
-		pairs := append([][2]arm{{first, o}}, r.bestPairs(others)...)
-		if t := r.turns(pairs); len(pairs) > len(best) || len(pairs) == len(best) && t < bestTurn {
-			best, bestTurn = pairs, t
-		}
-	}
-	return best
-}
-
-func (r *router) turns(pairs [][2]arm) float64 {
-	sum := 0.0
-	for _, p := range pairs {
-		sum += r.turn(p[0], p[1])
 	}
 	return sum
 }
@@ -329,31 +322,18 @@ func (r *router) joinLoops() {
 
 func (r *router) joinOne(of []int, closed []bool) bool {
 	for _, arms := range r.arms {
-		for i, a := range arms {
+		for _, a := range arms {
 			b, ok := r.next[a]
 			if !ok || !closed[of[a.run]] {
 				continue
 			}
-			for k, c := range arms {
-				d, ok := r.next[c]
-				if k == i || of[c.run] == of[a.run] {
+			for _, c := range arms {
+				if _, paired := r.next[c]; paired || of[c.run] == of[a.run] || r.turn(a, c) > r.set.Turn {
 					continue
 				}
-				if !ok { // an end: the loop opens into it
-					if r.turn(a, c) <= r.set.Turn {
-						delete(r.next, b)
-						r.next[a], r.next[c] = c, a
-						return true
-					}
-					continue
-				}
-				for _, q := range [][4]arm{{a, c, b, d}, {a, d, b, c}} {
-					if r.turn(q[0], q[1]) <= r.set.Turn && r.turn(q[2], q[3]) <= r.set.Turn {
-						r.next[q[0]], r.next[q[1]] = q[1], q[0]
-						r.next[q[2]], r.next[q[3]] = q[3], q[2]
-						return true
-					}
-				}
+				delete(r.next, b) // the loop opens into an end
+				r.next[a], r.next[c] = c, a
+				return true
 			}
 		}
 	}
@@ -385,13 +365,7 @@ func (r *router) pieces() []Piece {
 			}
 			from = next
 		}
-		room := p.Path + 1e-6
-		for _, e := range []Place{p.Start, p.End} {
-			if e.Side && !p.Closed {
-				room -= r.set.Half
-			}
-		}
-		p.Strip = math.Floor(max(room, 0)/r.set.Cut) * r.set.Cut
+		p.After = -1
 		out = append(out, p)
 	}
 	for i := range r.runs { // open trails from their ends
@@ -414,53 +388,6 @@ func (r *router) place(a arm) Place {
 	return Place{Node: n, At: r.nodes[n], Free: len(r.arms[n]) == 1, Side: len(r.arms[n]) > 2}
 }
 
-// circuits gathers pieces that hang together, finds each circuit's feed and
-// jumpers, and directs its pieces.
-func (r *router) circuits(plan *Plan, feed geom.Point) {
-	group := r.groups()
-	number := map[int]int{}
-	for i, p := range plan.Pieces {
-		g := group[p.run]
-		if _, ok := number[g]; !ok {
-			number[g] = len(plan.Circuits)
-			plan.Circuits = append(plan.Circuits, Circuit{Ink: p.Ink})
-		}
-		k := number[g]
-		plan.Circuits[k].Pieces = append(plan.Circuits[k].Pieces, i)
-		plan.Pieces[i].Circuit = k
-	}
-	for k := range plan.Circuits {
-		ch := &plan.Circuits[k]
-		var links []Link
-		var of []int
-		start, near := -1, math.Inf(1)
-		for i, q := range r.runs {
-			if number[group[i]] != k {
-				continue
-			}
-			links = append(links, Link{q.node[0], q.node[1], q.span.Length()})
-			of = append(of, i)
-			for _, n := range q.node {
-				if d := r.nodes[n].Dist(feed); d < near-1e-9 {
-					start, near = n, d
-				}
-			}
-		}
-		ch.Feed = r.nodes[start]
-		ch.Bound = r.bound(of)
-		plan.Bound += ch.Bound
-		// The feed may be soldered on anywhere along the walk.
-		ways := newWays(links)
-		for _, h := range ways.jumpers() {
-			ch.Jumpers = append(ch.Jumpers, r.jumper(h, links, of))
-		}
-		r.direct(plan, ch, ways.from(start))
-		for _, i := range ch.Pieces {
-			ch.Strip += plan.Pieces[i].Strip
-		}
-	}
-}
-
 // groups tells which runs hang together: those of one colour that share nodes.
 func (r *router) groups() []int {
 	f := geom.NewForest(len(r.runs))
@@ -478,62 +405,6 @@ func (r *router) groups() []int {
 		out[i] = f.Root(i)
 	}
 	return out
-}
-
-func (r *router) jumper(h Hop, links []Link, of []int) Jumper {
-	j := Jumper{Length: h.Length}
-	at := h.From
-	for _, l := range h.Links {
-		s := r.runs[of[l]].span
-		from, to := s.From, s.To
-		if links[l].A != at {
-			from, to = to, from
-		}
-		at = links[l].A + links[l].B - at
-		n := max(int(s.Length()/2), 1)
-		for i := 0; i <= n; i++ {
-			j.Path = append(j.Path, r.rulers[s.Curve].At(from+(to-from)*float64(i)/float64(n)))
-		}
-	}
-	return j
-}
-
-// sameWay is how much shorter, mm, a way must be to count as the shorter: sums of
-// the same lengths differ by rounding.
-const sameWay = 1e-9
-
-// direct turns each piece of a circuit so that it is fed at the end nearer to the
-// feed along the lines, and shares what its rounding leaves.
-func (r *router) direct(plan *Plan, ch *Circuit, from path.Shortest) {
-	far := make([]float64, len(r.nodes))
-	for i := range far {
-		far[i] = from.WeightTo(int64(i))
-	}
-	for _, i := range ch.Pieces {
-		p := &plan.Pieces[i]
-		if p.Closed {
-			r.startNearest(p, far)
-		}
-		if !p.Closed && far[p.End.Node] < far[p.Start.Node]-sameWay {
-			p.Start, p.End = p.End, p.Start
-			slices.Reverse(p.Spans)
-			for k, s := range p.Spans {
-				p.Spans[k].From, p.Spans[k].To = s.To, s.From
-			}
-		}
-		left := p.Path - p.Strip
-		switch {
-		case p.Start.Free == p.End.Free:
-			p.Gaps = [2]float64{left / 2, left / 2}
-		case p.Start.Free:
-			p.Gaps[1] = left
-		default:
-			p.Gaps[0] = left
-		}
-	}
-	slices.SortStableFunc(ch.Pieces, func(a, b int) int {
-		return cmp.Compare(far[plan.Pieces[a].Start.Node], far[plan.Pieces[b].Start.Node])
-	})
 }
 
 // startNearest makes a closed piece start at its node nearest to the feed.

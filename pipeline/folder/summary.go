@@ -23,6 +23,35 @@ type Summary struct {
 	Sign       *SignSummary  `json:"sign,omitempty"`
 	Strips     *StripSummary `json:"strips,omitempty"`
 	Power      *PowerSummary `json:"power,omitempty"`
+	Harness    *WireSummary  `json:"harness,omitempty"`
+}
+
+// A WireSummary tells of the wires behind the channels; places are mm in the sign's
+// frame.
+type WireSummary struct {
+	Wires []PairSummary `json:"wires"`
+	Holes []HoleSummary `json:"holes"`
+}
+
+// A PairSummary tells of one stretch of a circuit's wires.
+type PairSummary struct {
+	Circuit    int          `json:"circuit"`
+	Conductors int          `json:"conductors"`
+	Area       float64      `json:"area_mm2"`
+	Outside    float64      `json:"outside_mm"`
+	Length     float64      `json:"length_mm"`
+	From       int          `json:"from_hole"` // of the list; −1, −2, … for branches, 0 for where the wires come in
+	To         int          `json:"to_hole"`
+	Path       [][2]float64 `json:"path_mm"`
+}
+
+// A HoleSummary tells of a hole for wires.
+type HoleSummary struct {
+	At       [2]float64 `json:"at_mm"`
+	Diameter float64    `json:"diameter_mm"`
+	Strip    bool       `json:"up_to_strip"`
+	Circuits []int      `json:"circuits"`
+	Wires    int        `json:"conductors"`
 }
 
 // A PhotoSummary tells which photo it was.
@@ -35,7 +64,7 @@ type PhotoSummary struct {
 type StripSummary struct {
 	Pieces  []PieceSummary `json:"pieces"`
 	Least   int            `json:"pieces_at_least"`
-	Jumpers float64        `json:"jumpers_mm"`
+	Jumpers float64        `json:"jumpers_mm"` // 0: earlier versions had hidden jumpers
 }
 
 // A PieceSummary tells of one piece of strip.
@@ -43,7 +72,7 @@ type PieceSummary struct {
 	Strip   float64    `json:"strip_mm"`
 	Path    float64    `json:"path_mm"`
 	Circuit int        `json:"circuit"`
-	Chain   int        `json:"chain"` // Circuit, as earlier versions called it
+	Chain   int        `json:"chain"` // of pieces soldered together
 	Colour  string     `json:"colour"`
 	Start   [2]float64 `json:"start_mm"`
 	End     [2]float64 `json:"end_mm"`
@@ -238,6 +267,7 @@ func Summarise(r stage.Results) ([]byte, error) {
 	s.Sign = signSummary(r)
 	s.Strips = stripSummary(r)
 	s.Power = powerSummary(r)
+	s.Harness = wireSummary(r)
 	data, err := json.MarshalIndent(s, "", "  ")
 	return append(data, '\n'), err
 }
@@ -365,12 +395,39 @@ func stripSummary(r stage.Results) *StripSummary {
 	s := &StripSummary{Pieces: []PieceSummary{}, Least: f.Strips.Bound}
 	for _, p := range f.Strips.Pieces {
 		s.Pieces = append(s.Pieces, PieceSummary{
-			Strip: round(p.Strip), Path: round(p.Path), Circuit: p.Circuit + 1, Chain: p.Circuit + 1,
+			Strip: round(p.Strip), Path: round(p.Path), Circuit: p.Circuit + 1, Chain: p.Chain + 1,
 			Colour: f.Colours.PenName(p.Ink), Start: pair(p.Start.At), End: pair(p.End.At),
 		})
 	}
-	for _, c := range f.Strips.Circuits {
-		s.Jumpers = round(s.Jumpers + pipeline.JumperLength(c.Jumpers))
+	return s
+}
+
+func wireSummary(r stage.Results) *WireSummary {
+	type in struct {
+		Parts pipeline.PartsFound
+		Power pipeline.PowerFound
+	}
+	f, ok := stage.Inputs[in](r)
+	if !ok || len(f.Parts.Holes) == 0 {
+		return nil
+	}
+	s := &WireSummary{}
+	for _, w := range f.Parts.Harness {
+		p := PairSummary{
+			Circuit: w.Circuit + 1, Conductors: 2, Area: f.Power.Circuits[w.Circuit].Inside.Area, Outside: w.Outside,
+			Length: round(w.Path.Length()), From: w.From, To: w.To,
+		}
+		for _, q := range w.Path {
+			p.Path = append(p.Path, pair(q))
+		}
+		s.Wires = append(s.Wires, p)
+	}
+	for _, h := range f.Parts.Holes {
+		q := HoleSummary{At: pair(h.At), Diameter: round(h.Diameter), Strip: h.Strip, Wires: 2 * len(h.Circuits)}
+		for _, c := range h.Circuits {
+			q.Circuits = append(q.Circuits, c+1)
+		}
+		s.Holes = append(s.Holes, q)
 	}
 	return s
 }

@@ -7,7 +7,6 @@ import (
 
 	"inkchannel/geom/parts"
 	"inkchannel/geom/strip"
-	"inkchannel/pipeline"
 	"inkchannel/pipeline/stage"
 )
 
@@ -45,15 +44,16 @@ func Assembly(in ListIn, files FileNames) []byte {
 		)
 	}
 	b.WriteString(
-		"\n## Circuits\n\n| circuit | current, A | power, W | fuse, A | wire | drop in wires, V | drop in strip, V " +
-			"| fed at |\n|---|---|---|---|---|---|---|---|\n",
+		"\n## Circuits\n\n| circuit | current, A | power, W | fuse, A | lead | behind the channels | drop in wires, V | " +
+			"drop in strip, V |\n|---|---|---|---|---|---|---|---|\n",
 	)
 	for i, c := range in.Power.Circuits {
 		fmt.Fprintf(
-			&b, "| %d | %.2f | %.1f | %g | %s, %s | %.2f | %.2f | %s |\n", i+1, c.Amps, c.Watts, c.Fuse,
-			c.Wire.Name, c.Gauge.Name, c.WireDrop, c.StripDrop, stage.Count(c.Feeds, "point", "points"),
+			&b, "| %d | %.2f | %.1f | %g | %s, %s | %s | %.2f | %.2f |\n", i+1, c.Amps, c.Watts, c.Fuse,
+			c.Wire.Name, c.Gauge.Name, c.Inside.Name, c.WireDrop, c.StripDrop,
 		)
 	}
+	b.WriteString(harness(in))
 	b.WriteString("\n## Steps\n\n")
 	for i, t := range assemblySteps(in, files) {
 		fmt.Fprintf(&b, "%d. %s\n", i+1, t)
@@ -106,15 +106,16 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	if board {
 		say("Lay the channels face down in position and try the backboard for fit; do not glue it yet.")
 	}
-	if n := len(in.Parts.Feeds); len(in.Parts.Wires) > 0 {
+	if n := len(in.Parts.Holes) - 1; n > 0 {
 		say(
-			"Lay the wires in the groove behind the channels and bring an end out through %s.",
-			stage.Plural(n, "the hole", "each hole"),
+			"Cut the wires as the list above says, two of each, lay them in the groove behind the channels and bring "+
+				"the ends up through %s; where the list says branch, solder them together, plus to plus and minus to "+
+				"minus, and sleeve each joint.", stage.Plural(n, "its hole", "their holes"),
 		)
 	}
 	say("Print `%s` at 100 %%, check its ruler, and cut the strip as it shows.", files.CutSheet)
 	for i, c := range in.Strips.Circuits {
-		out = append(out, circuitSteps(in, i, c, files)...)
+		out = append(out, circuitSteps(in, i, c)...)
 	}
 	switch {
 	case in.Parts.Bore != nil:
@@ -139,32 +140,66 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	return append(out, lastSteps(in)...)
 }
 
-// circuitSteps lay a circuit's pieces and its jumpers.
-func circuitSteps(in ListIn, i int, c strip.Circuit, files FileNames) []string {
-	var list []string
-	for _, n := range c.Pieces {
-		list = append(list, strconv.Itoa(n+1))
-	}
+// circuitSteps lay a circuit's pieces.
+func circuitSteps(in ListIn, i int, c strip.Circuit) []string {
 	who := fmt.Sprintf("Circuit %d%s", i+1, in.Colours.InColour(c.Ink))
 	var out []string
-	if len(list) == 1 {
-		out = append(out, fmt.Sprintf("%s: lay in piece %s, plus on the side marked + on the cut sheet.", who, list[0]))
-	} else {
-		out = append(out, fmt.Sprintf("%s: lay in pieces %s, plus on the side marked + on the cut sheet; solder "+
-			"neighbouring pieces together where they meet, plus to plus and minus to "+
-			"minus.", who, strings.Join(list, ", ")))
-	}
-	if n := len(c.Jumpers); n > 0 {
-		out = append(
-			out,
-			fmt.Sprintf(
-				"Circuit %d: %s behind the channels, %.0f mm in all, can feed the far ends (`%s` shows %s).", i+1,
-				stage.Count(n, "wire jumper", "wire jumpers"), pipeline.JumperLength(c.Jumpers), files.StripPicture,
-				stage.Plural(n, "it", "them"),
-			),
+	for _, k := range c.Chains {
+		list := numbers(in.Strips.Chains[k].Pieces)
+		from := "the wires from the bore"
+		if h := in.Parts.HoleAt(k); h > 0 {
+			from = fmt.Sprintf("the wires from hole %d", h)
+		}
+		text := fmt.Sprintf(
+			"%s: lay in piece %s, plus on the side marked + on the cut sheet, and solder %s to its start", who, list[0], from,
 		)
+		if len(list) > 1 {
+			text = fmt.Sprintf(
+				"%s: lay in pieces %s, plus on the side marked + on the cut sheet; solder %s to the start of the first, "+
+					"and where the pieces meet each to the next, plus to plus and minus to minus", who,
+				strings.Join(list, ", "), from,
+			)
+		}
+		out = append(out, text+".")
 	}
 	return out
+}
+
+// numbers are pieces' as they are called.
+func numbers(pieces []int) (out []string) {
+	for _, n := range pieces {
+		out = append(out, strconv.Itoa(n+1))
+	}
+	return out
+}
+
+// harness is the list of the wires behind the channels.
+func harness(in ListIn) string {
+	if len(in.Parts.Harness) == 0 {
+		return ""
+	}
+	var b strings.Builder
+	b.WriteString(
+		"\n## Wires behind the channels\n\nPairs, plus and minus, from where the wires come in to the holes at the strip. " +
+			"Each is cut 50 mm longer than its way, to be soldered on.\n\n| wire | circuit | from | to | cut, mm | wire |\n" +
+			"|---|---|---|---|---|---|\n",
+	)
+	end := func(h int) string {
+		switch {
+		case h < 0:
+			return fmt.Sprintf("branch %d", -h)
+		case h == 0:
+			return "where the wires come in"
+		}
+		return fmt.Sprintf("hole %d", h)
+	}
+	for i, w := range in.Parts.Harness {
+		fmt.Fprintf(
+			&b, "| %d | %d | %s | %s | 2 x %.0f | %s |\n", i+1, w.Circuit+1, end(w.From), end(w.To),
+			w.Path.Length()+1000*wireEnd, in.Power.Circuits[w.Circuit].Inside.Name,
+		)
+	}
+	return b.String()
 }
 
 // lastSteps close the sign and put it up.

@@ -89,20 +89,22 @@ func wireItems(in ListIn) (out []Item) {
 	fuses, wires := map[float64]int{}, map[string]float64{}
 	var order []float64
 	var names []string
+	add := func(name string, m float64) {
+		if wires[name] == 0 && m > 0 {
+			names = append(names, name)
+		}
+		wires[name] += m
+	}
 	for i, c := range in.Power.Circuits {
 		if fuses[c.Fuse] == 0 {
 			order = append(order, c.Fuse)
 		}
 		fuses[c.Fuse]++
-		name := fmt.Sprintf("%s (or %s)", c.Wire.Name, c.Gauge.Name)
-		if wires[name] == 0 {
-			names = append(names, name)
-		}
-		l := in.Power.Loads[i]
-		wires[name] += 2 * (l.Hidden + l.Jumpers)
-		if i == 0 {
-			wires[name] += 2 * in.Power.Lead
-		}
+		add(fmt.Sprintf("%s (or %s), for the lead", c.Wire.Name, c.Gauge.Name), 2*in.Power.Lead)
+		add(
+			fmt.Sprintf("%s, %g mm over the insulation, for behind the channels", c.Inside.Name, c.Inside.Outside),
+			2*(in.Power.Loads[i].Hidden+float64(len(in.Strips.Circuits[i].Chains))*wireEnd),
+		)
 	}
 	for _, n := range names {
 		out = append(
@@ -123,6 +125,10 @@ func wireItems(in ListIn) (out []Item) {
 	}
 	return out
 }
+
+// wireEnd is what each pair of wires is longer than its way, m, to be soldered on; common
+// practice, no source.
+const wireEnd = 0.05
 
 // screwItems are what holds the lid or hangs the sign.
 func screwItems(in ListIn) []Item {

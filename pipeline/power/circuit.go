@@ -26,23 +26,25 @@ func (s Settings) check() error {
 	return nil
 }
 
-// A Load is the strip of one chain.
+// A Load is the strip of one circuit.
 type Load struct {
-	Strip   float64 // m
-	Hidden  float64 // m of wire from where the lead enters the sign to its start
-	Jumpers float64 // m of jumpers between its pieces
+	Strip   float64 // m, all of it
+	Chain   float64 // m, the longest that is soldered together; 0 for all
+	Hidden  float64 // m of wire from where the lead enters the sign to the farthest tap
+	Inside  Wire    // what runs there; the zero value for the lead's own
 	Channel float64 // mm, the channel's outline: what gives heat off
 }
 
-// A Circuit is how one chain is fed.
+// A Circuit is how the strip of one colour is fed.
 type Circuit struct {
 	Amps      float64
 	Watts     float64
-	Feeds     int     // points that the strip is fed at, evenly spread, its ends first
+	Feeds     int     // points that its longest chain is fed at, evenly spread, its ends first
 	StripDrop float64 // V, from a feed to the dimmest LED
-	WireDrop  float64 // V, on lead, hidden wire and jumpers, both conductors
-	Wire      Wire    // IEC 60228
+	WireDrop  float64 // V, on lead and hidden wire, both conductors
+	Wire      Wire    // of the lead: IEC 60228
 	Gauge     Wire    // the American gauge at least as thick
+	Inside    Wire    // behind the channels
 	Fuse      float64 // A
 	Warm      float64 // °C that the channel gets at most, roughly
 }
@@ -94,8 +96,8 @@ func Feed(s Strip, loads []Load, set Settings) (Feeding, error) {
 			f.Notes = append(
 				f.Notes,
 				fmt.Sprintf(
-					"circuit %d: feed its %.2f m of strip at %d points, or the far end will be dim", i+1, l.Strip,
-					c.Feeds,
+					"circuit %d: feed its %.2f m of strip in one run at %d points, or the far end will be dim", i+1,
+					l.chain(), c.Feeds,
 				),
 			)
 		}
@@ -118,35 +120,55 @@ func Feed(s Strip, loads []Load, set Settings) (Feeding, error) {
 	return f, fmt.Errorf("%.0f W is more than one common supply delivers; split the sign", f.Watts)
 }
 
-func circuit(s Strip, l Load, set Settings) (Circuit, error) {
-	c := Circuit{Amps: s.Amps() * l.Strip, Watts: s.Watts * l.Strip, Feeds: 1}
+// chain is the longest run of strip, m.
+func (l Load) chain() float64 {
+	if l.Chain == 0 {
+		return l.Strip
+	}
+	return l.Chain
+}
+
+// fuseFor is the fuse of a circuit of so many amperes.
+func fuseFor(amps float64) (float64, error) {
+	for _, f := range fuses {
+		if f >= fuseSpare*amps {
+			return f, nil
+		}
+	}
+	return 0, fmt.Errorf(
+		"%.1f A is too much for the largest fuse (%g A); split the sign, or use a strip with a higher voltage", amps,
+		fuses[len(fuses)-1],
+	)
+}
+
+// fuseSpare is how many times the current a fuse is made for, at least; common practice,
+// no source.
+const fuseSpare = 1.25
+
+func circuit(s Strip, l Load, set Settings) (c Circuit, err error) {
+	c = Circuit{Amps: s.Amps() * l.Strip, Watts: s.Watts * l.Strip, Feeds: 1, Inside: l.Inside}
 	limit := set.Drop / 100 * s.Volts
 	for c.Feeds < 100 {
-		c.StripDrop = StripDrop(s, l.Strip, c.Feeds)
+		c.StripDrop = StripDrop(s, l.chain(), c.Feeds)
 		// A stretch between feeds counts half: it is fed from both sides.
-		run := l.Strip
+		run := l.chain()
 		if c.Feeds > 1 {
-			run = l.Strip / float64(c.Feeds-1) / 2
+			run = l.chain() / float64(c.Feeds-1) / 2
 		}
 		if c.StripDrop <= limit && run <= s.Run {
 			break
 		}
 		c.Feeds++
 	}
-	for _, f := range fuses {
-		if c.Fuse = f; f >= 1.25*c.Amps {
-			break
-		}
+	if c.Fuse, err = fuseFor(c.Amps); err != nil {
+		return c, err
 	}
-	if c.Fuse < 1.25*c.Amps {
-		return c, fmt.Errorf(
-			"%.1f A is too much for the largest fuse (%g A); split the sign, or use a strip with a higher voltage",
-			c.Amps, c.Fuse,
-		)
-	}
-	way := set.Lead + l.Hidden + l.Jumpers
 	for _, w := range Flexible() {
-		c.Wire, c.WireDrop = w, 2*way*w.Ohms*c.Amps
+		inside := l.Inside
+		if inside == (Wire{}) {
+			inside = w
+		}
+		c.Wire, c.WireDrop = w, 2*(set.Lead*w.Ohms+l.Hidden*inside.Ohms)*c.Amps
 		if c.WireDrop <= limit && w.Amps >= c.Fuse {
 			c.Gauge = gauge(w)
 			c.Warm = set.Ambient + warmth(s, l)
@@ -155,7 +177,7 @@ func circuit(s Strip, l Load, set Settings) (Circuit, error) {
 	}
 	return c, fmt.Errorf(
 		"no wire up to 10 mm2 keeps the drop under %g %% over %.1f m at %.1f A; use a strip with a higher voltage",
-		set.Drop, way, c.Amps,
+		set.Drop, set.Lead+l.Hidden, c.Amps,
 	)
 }
 

@@ -67,7 +67,8 @@ func TestFeed(t *testing.T) {
 		{"small sign", []Load{{Strip: 0.8, Hidden: 0.1, Channel: 30}}, []int{1}, 12, 1},
 		// 7.2 W/m · 3 m = 21.6 W; 27 W with 25 % headroom.
 		{"three metres", []Load{{Strip: 3, Channel: 30}}, []int{2}, 30, 3},
-		{"two chains", []Load{{Strip: 1, Channel: 30}, {Strip: 0.5, Channel: 30}}, []int{1, 1}, 18, 1},
+		{"long, in two runs", []Load{{Strip: 3, Chain: 1.5, Channel: 30}}, []int{1}, 30, 3},
+		{"two circuits", []Load{{Strip: 1, Channel: 30}, {Strip: 0.5, Channel: 30}}, []int{1, 1}, 18, 1},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f, err := Feed(s, c.loads, Default())
@@ -92,6 +93,38 @@ func TestFeed(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, strings.Join(f.Notes, " "), "softens")
 	assert.InDelta(t, 25+20/(8*0.037), f.Circuits[0].Warm, 1e-9)
+}
+
+// The thinnest wire that the fuse protects and that loses little enough. The
+// resistances are held against IEC 60228 class 5 where both tables have a wire.
+func TestInside(t *testing.T) {
+	for _, c := range []struct {
+		name          string
+		amps, m, lost float64
+		area          float64
+	}{
+		{"a small sign", 0.5, 1, 0.36, 0.14},
+		{"more current, a larger fuse", 1.5, 1, 0.36, 0.34},
+		{"a long way", 0.5, 6, 0.36, 0.34},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			w, err := Inside(c.amps, c.m, c.lost)
+			require.NoError(t, err)
+			assert.Equal(t, c.area, w.Area)
+			assert.LessOrEqual(t, 2*c.m*w.Ohms*c.amps, c.lost)
+		})
+	}
+	_, err := Inside(40, 1, 1)
+	assert.ErrorContains(t, err, "fuse")
+	_, err = Inside(10, 50, 0.1)
+	assert.ErrorContains(t, err, "higher voltage")
+	for _, h := range HookUp() {
+		for _, f := range Flexible() {
+			if f.Area == h.Area {
+				assert.InEpsilon(t, f.Ohms, h.Ohms, 0.04, h.Name)
+			}
+		}
+	}
 }
 
 func TestReadStrips(t *testing.T) {

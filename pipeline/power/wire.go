@@ -11,6 +11,8 @@ type Wire struct {
 	Area float64 // mm²
 	Ohms float64 // for each metre at 20 °C, one conductor
 	Amps float64 // that it may carry in free air; common practice, no source
+	// Outside is its diameter over the insulation, mm, 0 where it is not known.
+	Outside float64
 }
 
 // Copper is the resistivity of annealed copper at 20 °C, Ω·m: the International
@@ -45,6 +47,50 @@ func Flexible() []Wire {
 		)
 	}
 	return out
+}
+
+// thin are flexible hook-up wires with a thin wall as they are sold, mm² and mm over the
+// insulation: common practice, no source.
+var thin = []struct{ area, outside float64 }{
+	{0.05, 0.7}, {0.08, 0.8}, {0.14, 1.1}, {0.25, 1.3}, {0.34, 1.5}, {0.5, 1.6}, {0.75, 1.9}, {1, 2.1}, {1.5, 2.6},
+	{2.5, 3.2},
+}
+
+// stranding is by how much a flexible conductor resists more than solid copper of its
+// nominal area: about what IEC 60228 allows class 5 (from memory).
+const stranding = 1.13
+
+// HookUp returns the wires for the inside of a sign, thinnest first.
+func HookUp() []Wire {
+	var out []Wire
+	for _, t := range thin {
+		out = append(out, Wire{
+			Name: fmt.Sprintf("%g mm2", t.area), Area: t.area, Ohms: stranding * Copper / (t.area * 1e-6),
+			Amps: ampacity(t.area), Outside: t.outside,
+		})
+	}
+	return out
+}
+
+// Inside returns the thinnest wire for the inside of a sign that the fuse of a circuit of so
+// many amperes protects, and over m metres of which, there and back, no more than volts are
+// lost.
+//
+// It returns an error if none will do.
+func Inside(amps, m, volts float64) (Wire, error) {
+	fuse, err := fuseFor(amps)
+	if err != nil {
+		return Wire{}, err
+	}
+	for _, w := range HookUp() {
+		if w.Amps >= fuse && 2*m*w.Ohms*amps <= volts {
+			return w, nil
+		}
+	}
+	return Wire{}, fmt.Errorf(
+		"no wire up to 2.5 mm2 carries %.1f A behind the channels over %.1f m; use a strip with a higher voltage, or "+
+			"split the sign", amps, m,
+	)
 }
 
 // ampacity is a careful current for a thin wire in free air: 6 A for each mm²,
