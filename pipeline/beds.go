@@ -62,8 +62,6 @@ func bedsStage() stage.Stage {
 			stage.Number("bed-gap", "mm", "gap between parts on the bed", 0, 50, func(s *settings) *float64 { return &s.Bed.Gap }),
 			stage.Number("joint-clearance", "mm", "clearance on every side in the dovetail joints of cut channels", 0, 1, func(s *settings) *float64 { return &s.Bed.Clearance }).Called("beds/joint-fit"),
 			stage.Number("filament", "mm", "diameter of the filament", 0.5, 5, func(s *settings) *float64 { return &s.Print.Filament }),
-			stage.Number("shell", "mm", "thickness of solid plastic under every surface", 0.2, 20, func(s *settings) *float64 { return &s.Print.Shell }),
-			stage.Number("infill", "%", "share of plastic inside the shell", 0, 100, func(s *settings) *float64 { return &s.Print.Infill }),
 			stage.Number("flow", "mm³/s", "rate at which the printer lays down plastic, pauses included", 0.5, 100, func(s *settings) *float64 { return &s.Print.Flow }),
 			stage.Number("layer", "mm", "height of a printed layer", 0.02, 2, func(s *settings) *float64 { return &s.Print.Layer }),
 			stage.Number("layer-change", "s", "time that each layer adds", 0, 600, func(s *settings) *float64 { return &s.Print.Change }),
@@ -87,6 +85,7 @@ func bedsStage() stage.Stage {
 
 func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stage.Report, err error) {
 	f.Bed = set.Bed
+	set.Print.Shell, set.Print.Infill = sign.Shell, sign.Infill
 	if f.Prints, f.Cuts, err = c.divide(); err != nil {
 		return f, rep, err
 	}
@@ -145,7 +144,7 @@ func (c cutter) divide() (prints []Print, cuts []bed.Cut, err error) {
 		switch {
 		case p.Channel:
 			var at []bed.Cut
-			if pieces, at, err = bed.Divide(c.body(p), c.set); err == nil && !p.Pose.Flip {
+			if pieces, at, err = c.channelPieces(p); err == nil && !p.Pose.Flip {
 				cuts = append(cuts, at...)
 			}
 		case p.Flat:
@@ -157,6 +156,28 @@ func (c cutter) divide() (prints []Print, cuts []bed.Cut, err error) {
 		prints = append(prints, printsOf(p, pieces, c.sign.Meshes[i])...)
 	}
 	return prints, cuts, nil
+}
+
+// channelPieces cuts a channel, clear of the backboard's seats if that takes no more
+// pieces: a cut there leaves a ceiling without a wall. At the cuts the wire groove is
+// narrowed for the same reason.
+func (c cutter) channelPieces(p parts.Part) ([]solid.Solid, []bed.Cut, error) {
+	pieces, cuts, err := bed.Divide(c.body(p), c.set)
+	if err != nil || len(pieces) < 2 || p.Pose.Flip {
+		return pieces, cuts, err
+	}
+	clear := c.body(p)
+	clear.Avoid = append(clear.Avoid, c.sign.Seats...)
+	if better, at, err := bed.Divide(clear, c.set); err == nil && len(better) <= len(pieces) {
+		pieces, cuts = better, at
+	}
+	floor := c.channel.Rear + c.channel.Floor
+	for i := range pieces {
+		for _, k := range cuts {
+			pieces[i] = c.sign.NarrowedAt(k.At, pieces[i], floor)
+		}
+	}
+	return pieces, cuts, nil
 }
 
 // body is what follows the centrelines: a channel, or its cover, which is printed

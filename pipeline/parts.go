@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"slices"
 	"strings"
 
 	"inkchannel/geom"
@@ -22,6 +23,8 @@ type PartsFound struct {
 	parts.Sign
 	Meshes  []*solid.Mesh // of the parts, as they are printed
 	Density float64       // g/cm³ of the plastic
+	Shell   float64       // mm of solid plastic under every surface
+	Infill  float64       // %, of what lies deeper
 	Screw   float64       // mm, metric, that it hangs on
 }
 
@@ -53,6 +56,9 @@ func partsStage() stage.Stage {
 			stage.Box("cable-exit", "cable opening in the rear of the stand, as width x height", func(s *settings) []*float64 { return []*float64{&s.Exit.Wide, &s.Exit.High} }),
 			stage.Number("tilt", "degrees", "tilt at which the sign must not tip over; the stand is made large enough", 0, 40, func(s *settings) *float64 { return &s.Tilt }),
 			stage.Number("density", "g/cm³", "density of the plastic", 0.5, 10, func(s *settings) *float64 { return &s.Density }).Called("beds/density"),
+			stage.Number("shell", "mm", "thickness of solid plastic under every surface", 0.2, 20, func(s *settings) *float64 { return &s.Shell }).Called("beds/shell"),
+			stage.Number("infill", "%", "share of plastic inside the shell", 0, 100, func(s *settings) *float64 { return &s.Infill }).Called("beds/infill"),
+			stage.Number("strip-mass", "g/m", "mass of each metre of strip with its wires, for the sign's balance", 0, 1000, func(s *settings) *float64 { return &s.StripMass }),
 			stage.Number("screw", "mm", "metric screw for keyholes and ears: 4 for M4", 2, 8, func(s *settings) *float64 { return &s.Screw }),
 			stage.YesNo("cover", "make snap-in covers for plain strip", func(s *settings) *bool { return &s.Cover }),
 			stage.YesNo("test-piece", "make a test piece to find the strip's clearance", func(s *settings) *bool { return &s.Coupon }),
@@ -67,7 +73,7 @@ func partsStage() stage.Stage {
 func buildParts(
 	set parts.Measures, frame geom.Frame, mended BendsFound, strips StripsFound, channel ChannelFound,
 ) (f PartsFound, rep stage.Report, err error) {
-	f.Density, f.Screw = set.Density, set.Screw
+	f.Density, f.Shell, f.Infill, f.Screw = set.Density, set.Shell, set.Infill, set.Screw
 	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Measures: set}
 	if f.Sign, err = parts.Build(frame.SignLine(mended.Line), strips.wirePlan(frame, mended.Line), s); err != nil {
 		return f, rep, err
@@ -135,6 +141,11 @@ func (f PartsFound) Named(name string) *parts.Part {
 		}
 	}
 	return nil
+}
+
+// Board tells whether there is a backboard, of one plate or several.
+func (f PartsFound) Board() bool {
+	return slices.ContainsFunc(f.Parts, func(p parts.Part) bool { return strings.HasPrefix(p.Name, parts.NameBackboard) })
 }
 
 // A Body is one part where it is on the finished sign.

@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"fmt"
 	"math"
 
 	"inkchannel/geom"
@@ -127,29 +128,95 @@ func (b *builder) ribs(r geom.Rect) solid.Plan {
 	return solid.Ribbon(lines, b.s.BridgeWidth/4)
 }
 
-// addBoard makes the backboard: full at its rear, with the way of the wires
-// left out of what lies in the channels' rear.
+// Where a board that covers all is sunk into the channels: at a few places along each.
+const (
+	sunkPatches = 3
+	sunkLength  = 14.0 // mm along the channel
+	seatStep    = 4.0  // mm between the places by which seats are told
+	underFoot   = 0.5  // mm that a board stays above the stand
+)
+
+// sunkPlan is where the board reaches up into the channels' rear, their walls left whole:
+// all of what lies behind them of a board of bridges, a few places of one that covers
+// all, so that the channels have enough to stand on when they are printed.
+func (b *builder) sunkPlan() solid.Plan {
+	if b.s.Board != BoardSolid && b.s.Board != BoardRibs {
+		return b.pads()
+	}
+	var patches []geom.Polyline
+	for _, p := range b.pieces {
+		var longest geom.Polyline
+		for _, i := range p.curves {
+			if longest == nil || b.lines[i].Length() > longest.Length() {
+				longest = b.lines[i]
+			}
+		}
+		if longest == nil {
+			continue
+		}
+		for k := range sunkPatches {
+			mid := longest.Length() * (float64(k) + 0.5) / sunkPatches
+			half := min(sunkLength, longest.Length()/sunkPatches/2) / 2
+			patches = append(patches, geom.Polyline{longest.At(mid - half), longest.At(mid), longest.At(mid + half)})
+		}
+	}
+	return solid.Ribbon(patches, b.hidden())
+}
+
+// addBoard makes the backboard: flat on the channels' rear, and sunk into it with the way
+// of the wires left out. Plates that do not touch are parts of their own; one that
+// nothing holds on to is not made.
 func (b *builder) addBoard() {
-	b.board = b.boardPlan().Or(b.extra)
-	if b.board.Empty() {
+	plan := b.boardPlan().Or(b.extra)
+	if b.s.Hold == HoldStand { // the stand's top is there
+		box := b.body.Bounds()
+		far := box.Size().Norm()
+		plan = plan.Less(solid.Box(box.Min.X-far, box.Min.Y-far, box.Max.X+far, b.shoulders()+underFoot))
+	}
+	if plan.Empty() {
 		return
 	}
-	block := solid.Solid{{Z0: 0, Z1: b.s.BoardThick, Plan: b.board}}
+	b.seat = plan.And(b.sunkPlan())
+	for _, l := range b.lines {
+		for _, p := range l.Resampled(seatStep) {
+			if b.seat.Contains(p) {
+				b.sign.Seats = append(b.sign.Seats, p)
+			}
+		}
+	}
+	low := b.s.BoardThick - b.s.BoardSink
+	block := solid.Solid{
+		{Z0: 0, Z1: low, Plan: plan},
+		{Z0: low, Z1: b.s.BoardThick, Plan: plan.Less(b.body.Grow(b.s.Clearance)).Or(b.seat)},
+	}
 	if len(b.wires) > 0 {
-		// Under a channel nothing would be left beside the groove but slivers.
-		way := solid.Ribbon(b.wires, b.grooveHalf()).Or(solid.Ribbon(b.wires, b.hidden()+0.5).And(b.body))
-		block = block.Cut(b.s.BoardThick-b.s.GrooveDepth, b.s.BoardThick, way)
+		way := solid.Ribbon(b.wires, b.grooveHalf()).Less(b.body).Or(solid.Ribbon(b.wires, b.narrowHalf()))
+		block = block.Cut(b.s.BoardThick-min(b.s.GrooveDepth, b.s.BoardSink), b.s.BoardThick, way)
 	}
 	for _, l := range b.boss {
 		block = block.Each(l.Z0, l.Z1, func(p solid.Plan) solid.Plan { return p.Or(l.Plan) })
 	}
-	b.add(
-		Part{
-			Name:   NameBackboard,
-			Flat:   true,
-			Colour: standColour,
-			Solid:  b.holed(block),
-			Pose:   Pose{Move: solid.Vertex{Z: b.s.BoardSink - b.s.BoardThick}},
-		},
-	)
+	block = b.holed(block)
+	var plates []solid.Solid
+	for _, p := range plan.Parts() {
+		if behind := p.And(b.body); behind.Size() < leastGlue {
+			b.note("a plate of the backboard, %.0f mm² at x %.0f, y %.0f mm, would hold nothing and was left out", p.Size(), p.Inside().X, p.Inside().Y)
+			continue
+		}
+		plates = append(plates, block.Keep(p))
+	}
+	for i, plate := range plates {
+		name := NameBackboard
+		if len(plates) > 1 {
+			name = fmt.Sprintf("%s %d", NameBackboard, i+1)
+		}
+		b.add(Part{
+			Name: name, Flat: true, Colour: standColour, Solid: plate,
+			Pose: Pose{Move: solid.Vertex{Z: b.s.BoardSink - b.s.BoardThick}},
+		})
+	}
 }
+
+// leastGlue is the face, mm², that a joint needs at least to hold; common practice, no
+// source.
+const leastGlue = 40.0

@@ -72,6 +72,9 @@ type Measures struct {
 	Exit       Opening // for cable or connector, in the stand's rear
 	Tilt       float64 // degrees, the least tilt at which the sign tips
 	Density    float64 // g/cm³; PLA 1.24, from memory
+	Shell      float64 // mm of solid plastic under every surface,
+	Infill     float64 // %, and what of the rest is plastic
+	StripMass  float64 // g for each metre of strip with its wires
 
 	Screw  float64 // nominal diameter of the metric screw for mounting
 	Cover  bool    // make the snap-in cover
@@ -97,6 +100,7 @@ func DefaultMeasures() Measures {
 		BoardThick: 3, BoardSink: 1.5, BridgeWidth: 8, Clearance: 0.2,
 		FootHeight: 8, FootWidth: 30, Tenon: 12, Bore: 4,
 		Controller: Size{X: 60, Y: 35, Z: 18}, Exit: Opening{Wide: 12, High: 9}, Tilt: 10, Density: 1.24,
+		Shell: 1, Infill: 20, StripMass: 60,
 		Screw: 4, Coupon: true,
 	}
 }
@@ -129,6 +133,8 @@ func (s Settings) check() error {
 		)
 	case s.Density <= 0 || s.Tilt < 0 || s.Tilt > 40:
 		return errors.New("the density must be over 0 g/cm3 and the tilt from 0 to 40 degrees")
+	case s.Shell <= 0 || s.Infill < 0 || s.Infill > 100 || s.StripMass < 0:
+		return errors.New("the shell must be over 0 mm, the infill from 0 to 100 %, and strip must weigh something")
 	}
 	return nil
 }
@@ -189,8 +195,11 @@ type Sign struct {
 	Bridges []geom.Polyline
 	Saved   float64
 	Bore    *Bore
+	Seats   []geom.Point    // along where the board is sunk into the channels
 	Wires   []geom.Polyline // concealed, behind the channels and in the board
 	Feeds   []geom.Point    // the holes' middles
+	Deep    float64         // mm, of the wire groove
+	Narrow  float64         // mm, the width that the wires need where the groove goes through a wall
 	Holes   []Hole          // the first is where the wires come in
 	Harness []Wire
 	Mounts  int // ears, keyholes or pads that hold it on a wall
@@ -252,14 +261,16 @@ type builder struct {
 	solid  solid.Solid     // all channels
 	pieces []*piece        // separate channels
 	near   *geom.Grid[int] // pieces by the boxes about them
-	board  solid.Plan
+	seat   solid.Plan      // of the board, in the channels' rear
 	ties   []tie
 	extra  solid.Plan   // of the board: mounts
 	boss   solid.Solid  // on the board
 	holes  []geom.Point // of mounts, in the board
 	wires  []geom.Polyline
-	plan   *WirePlan
-	sign   Sign
+	// wiresWide is what the wires take side by side where most run, mm.
+	wiresWide float64
+	plan      *WirePlan
+	sign      Sign
 }
 
 // A piece is one channel or several that touch.
@@ -329,8 +340,8 @@ func (b *builder) pieceAt(q geom.Point) int {
 // finishChannels cuts the board's seat into the channels and makes each piece
 // a part.
 func (b *builder) finishChannels() {
-	if !b.board.Empty() {
-		b.solid = b.solid.Cut(0, b.s.BoardSink, b.board.Grow(b.s.Clearance))
+	if !b.seat.Empty() {
+		b.solid = b.solid.Cut(0, b.s.BoardSink, b.seat.Grow(b.s.Clearance))
 	}
 	solids := make([]solid.Solid, len(b.pieces))
 	for k, l := range b.solid {

@@ -199,7 +199,7 @@ func TestStandsSafely(t *testing.T) {
 	tall := join(line(0, 0, 60, 0, 60, 400, 0, 400, 0, 0))
 	for _, tilt := range []float64{5, 10, 20} {
 		s := Default()
-		s.Tilt = tilt
+		s.Tilt, s.StripMass, s.Shell = tilt, 0, 100 // all of the parts is plastic
 		sign, err := Build(tall, nil, s)
 		require.NoError(t, err)
 		b := sign.Balance
@@ -233,6 +233,42 @@ func TestStandsSafely(t *testing.T) {
 			assert.Less(t, b.Tilt, tilt+1, "no larger than it must be")
 		}
 	}
+}
+
+// The same statics with parts as they are printed and with strip: masses by the meshes'
+// volume and surface, the strip's by its length. A drawing whose foot is far to one side.
+func TestStandsWithStrip(t *testing.T) {
+	s := Default()
+	sign, err := Build(join(line(0, 0, 20, 60, 260, 60, 260, 40)), nil, s)
+	require.NoError(t, err)
+	var c solid.Vertex
+	mass := 0.0
+	add := func(g float64, at solid.Vertex) {
+		c = solid.Vertex{X: c.X + g*at.X, Y: c.Y + g*at.Y, Z: c.Z + g*at.Z}
+		mass += g
+	}
+	for _, p := range sign.Parts {
+		if p.Extra || p.Name == "lid" {
+			continue
+		}
+		m, err := p.Solid.Mesh(0.001)
+		require.NoError(t, err)
+		shell := min(m.Volume(), m.Surface()*s.Shell)
+		add((shell+(m.Volume()-shell)*s.Infill/100)*s.Density/1000, p.Pose.Apply(p.Solid.Centre()))
+	}
+	z := s.Channel.Rear + s.Channel.Floor + 1.5
+	for _, l := range [][4]float64{{0, 0, 20, 60}, {20, 60, 260, 60}, {260, 60, 260, 40}} {
+		length := math.Hypot(l[2]-l[0], l[3]-l[1])
+		add(length*0.06, solid.Vertex{X: (l[0] + l[2]) / 2, Y: (l[1] + l[3]) / 2, Z: z})
+	}
+	c = solid.Vertex{X: c.X / mass, Y: c.Y / mass, Z: c.Z / mass}
+	b := sign.Balance
+	assert.InEpsilon(t, mass, b.Mass, 0.01)
+	h := b.Centre.Y
+	gap := min(c.X-b.Base.Min.X, b.Base.Max.X-c.X, c.Z-b.Base.Min.Y, b.Base.Max.Y-c.Z)
+	assert.InDelta(t, b.Tilt, geom.Degrees(math.Atan2(gap, h)), 0.2)
+	assert.GreaterOrEqual(t, geom.Degrees(math.Atan2(gap, h)), s.Tilt-0.1)
+	assert.Greater(t, b.Grown, 10.0, "the stand grows under what hangs over")
 }
 
 // Letters that only the foot joins, and one that a bridge joins to the further

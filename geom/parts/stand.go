@@ -32,7 +32,7 @@ const (
 
 // A Balance is how safely the sign stands.
 type Balance struct {
-	Mass   float64      // g, of all printed parts as if filled
+	Mass   float64      // g, of all parts as they are printed, and of the strip; of the lid and the controller none
 	Centre solid.Vertex // of mass, in the sign's frame; y above the ground
 	Base   geom.Rect    // the stand's footprint: X across, Y towards the viewer
 	Tilt   float64      // degrees, the least tilt at which it tips
@@ -56,7 +56,7 @@ func (b *builder) addStand() error {
 	for {
 		stand := b.standSolid(side, tall)
 		pose := Pose{Flip: true, Stand: true, Move: solid.Vertex{X: midX, Y: bottom, Z: midZ}}
-		whole, centre := addMass(mass, sign, stand.Volume()*s.Density/1000, pose.Apply(stand.Centre()))
+		whole, centre := addMass(mass, sign, b.printed(stand), pose.Apply(stand.Centre()))
 		h := centre.Y - (bottom - tall)
 		gaps := [4]float64{
 			centre.X - (midX - side[0]),
@@ -203,12 +203,32 @@ func sunk(plate solid.Solid, at geom.Point, screw float64) solid.Solid {
 	return plate
 }
 
-// weigh returns the centre and mass (g) of what is on the stand, as if filled.
+// printed is the mass, g, of a part as it is printed: a shell under every surface, and
+// infill within, spread as the part's volume is.
+func (b *builder) printed(p solid.Solid) float64 {
+	volume := p.Volume()
+	shell := min(volume, p.Surface()*b.s.Shell)
+	return (shell + (volume-shell)*b.s.Infill/100) * b.s.Density / 1000
+}
+
+// stripHeight is how far strip's middle is above the slot's floor, mm; common practice,
+// no source.
+const stripHeight = 1.5
+
+// weigh returns the centre and mass (g) of what is on the stand: the parts as they are
+// printed, and the strip.
 func (b *builder) weigh() (solid.Vertex, float64) {
 	var c solid.Vertex
 	mass := 0.0
 	for _, p := range b.sign.Parts {
-		mass, c = addMass(mass, c, p.Solid.Volume()*b.s.Density/1000, p.Pose.Apply(p.Solid.Centre()))
+		mass, c = addMass(mass, c, b.printed(p.Solid), p.Pose.Apply(p.Solid.Centre()))
+	}
+	for _, l := range b.lines {
+		for i := 1; i < len(l); i++ {
+			mid := l[i-1].Lerp(l[i], 0.5)
+			at := solid.Vertex{X: mid.X, Y: mid.Y, Z: b.floor() + stripHeight}
+			mass, c = addMass(mass, c, l[i-1].Dist(l[i])/1000*b.s.StripMass, at)
+		}
 	}
 	return c, mass
 }

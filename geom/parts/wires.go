@@ -236,12 +236,19 @@ func (b *builder) lead(n *wireNet, source int64, trees []*wireTree) {
 		most = max(most, 2*k)
 	}
 	b.deepen(most, widest)
+	rows := max(int((b.s.GrooveDepth-grooveSlack)/widest+1e-9), 1)
+	b.wiresWide = math.Ceil(float64(most)/float64(rows))*widest + grooveSlack
+	b.sign.Deep, b.sign.Narrow = b.s.GrooveDepth, 2*b.narrowHalf()
 	b.wires = stretches(n, load)
 	b.sign.Wires = b.wires
 	for _, h := range b.sign.Holes {
 		b.sign.Feeds = append(b.sign.Feeds, h.At)
 	}
 }
+
+// narrowHalf is half the width that the wires themselves take, where the groove goes
+// through a wall or beside what is glued.
+func (b *builder) narrowHalf() float64 { return min(b.wiresWide/2, b.grooveHalf()) }
 
 // deepen makes the groove deep enough for so many wires side by side.
 func (b *builder) deepen(most int, wire float64) {
@@ -263,8 +270,8 @@ func (b *builder) deepen(most int, wire float64) {
 
 // carve cuts groove and holes.
 func (b *builder) carve() {
-	way := solid.Ribbon(b.wires, b.grooveHalf())
-	b.solid = b.solid.Cut(0, b.s.GrooveDepth, way.And(b.body))
+	inner := solid.Ribbon(b.wires, b.grooveHalf()).And(b.body.Grow(-b.s.GrooveInset))
+	b.solid = b.solid.Cut(0, b.s.GrooveDepth, inner.Or(solid.Ribbon(b.wires, b.narrowHalf()).And(b.body)))
 	var up []solid.Plan
 	for _, h := range b.sign.Holes {
 		switch hole := solid.Disc(h.At, h.Diameter/2); {
@@ -275,6 +282,17 @@ func (b *builder) carve() {
 		}
 	}
 	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), solid.Union(up...))
+}
+
+// NarrowedAt narrows the groove of a piece of channel near a place where it is cut, so that
+// its ceiling has walls near by at the cut too; floor is the height of the slot's floor.
+func (s Sign) NarrowedAt(at geom.Point, piece solid.Solid, floor float64) solid.Solid {
+	if len(s.Wires) == 0 {
+		return piece
+	}
+	const along = 3.0 // mm to either side of the cut
+	fill := solid.Disc(at, along).And(piece.At(floor - leastFloor/2)).Less(solid.Ribbon(s.Wires, s.Narrow/2))
+	return piece.Add(0, s.Deep, fill)
 }
 
 // A wireTree is one circuit's way from where the wires come in to its taps.

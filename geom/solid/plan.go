@@ -154,6 +154,14 @@ func (p Plan) Size() float64 {
 	return p.g.Area()
 }
 
+// Perimeter returns the length of the plan's outlines, those of its holes too, in mm.
+func (p Plan) Perimeter() float64 {
+	if p.g == nil {
+		return 0
+	}
+	return p.g.Length()
+}
+
 // Region returns the plan's polygons.
 func (p Plan) Region() geom.Region {
 	if p.g == nil {

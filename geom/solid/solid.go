@@ -154,6 +154,26 @@ func (s Solid) Volume() float64 {
 	return sum
 }
 
+// Surface returns the area of all faces, upright and level, in mm².
+func (s Solid) Surface() float64 {
+	sum := 0.0
+	for i, l := range s {
+		sum += (l.Z1 - l.Z0) * l.Plan.Perimeter()
+		if i == 0 {
+			sum += l.Plan.Size()
+			continue
+		}
+		if !s.SamePlan(i, i-1) { // what one of two layers has and the other has not
+			below := s[i-1].Plan
+			sum += below.Size() + l.Plan.Size() - 2*below.And(l.Plan).Size()
+		}
+	}
+	if n := len(s); n > 0 {
+		sum += s[n-1].Plan.Size()
+	}
+	return sum
+}
+
 // Centre returns the centre of volume.
 func (s Solid) Centre() Vertex {
 	var c Vertex

@@ -39,6 +39,7 @@ func TestSolid(t *testing.T) {
 			s := m.Check()
 			require.NoError(t, s.Err())
 			assert.InDelta(t, c.volume, s.Volume, 2.5, "where it only touched itself it was thickened")
+			assert.InEpsilon(t, m.Surface(), c.solid.Surface(), 0.01)
 			assert.Equal(t, c.euler, s.Euler)
 			assert.Equal(t, c.parts, s.Parts)
 		})

@@ -102,7 +102,7 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	if n := len(in.Beds.Cuts); n > 0 {
 		say("Join the cut channels at %s with a drop of glue.", stage.Plural(n, "the dovetail", "their dovetails"))
 	}
-	board := in.Parts.Named(parts.NameBackboard) != nil
+	board := in.Parts.Board()
 	if board {
 		say("Lay the channels face down in position and try the backboard for fit; do not glue it yet.")
 	}
