@@ -85,7 +85,6 @@ func bedsStage() stage.Stage {
 
 func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stage.Report, err error) {
 	f.Bed = set.Bed
-	set.Print.Shell, set.Print.Infill = sign.Shell, sign.Infill
 	if f.Prints, f.Cuts, err = c.divide(); err != nil {
 		return f, rep, err
 	}
@@ -97,7 +96,7 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 				return err
 			}
 		}
-		p.Estimate = set.Print.Estimate(p.Mesh, sign.Density)
+		p.Estimate = set.Print.Estimate(p.Mesh, sign.Plastic)
 		solids[i], names[i] = p.Solid, p.Name
 		return nil
 	})

@@ -40,7 +40,7 @@ func TestAssemblyGolden(t *testing.T) {
 		not   []string // what it must not speak of
 	}{
 		{"stand", twoLines(), nil, []string{"wall", "snap"}},
-		{"one-piece", oneArc, []string{"hold=none", "test-piece=no"}, []string{"neighbour", "test piece", "stand", "bore", "backboard", "groove"}},
+		{"one-piece", oneArc, []string{"hold=none", "test-piece=no"}, []string{"neighbour", "test piece", "stand", "bore", "backboard", "branch"}},
 		{"keyholes", twoLines(), []string{"hold=keyhole", "test-piece=no"}, []string{"test piece", "bore", "stand", "lid"}},
 		{"ears-covers", twoLines(), []string{"hold=ears", "cover=yes"}, []string{"bore", "lid", "keyhole"}},
 		{"pads-small-bed", twoLines(), []string{"hold=pads", "bed-width=100", "bed-depth=100"}, []string{"bore", "lid", "screw"}},

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"inkchannel/geom"
+	"inkchannel/geom/bed"
 	"inkchannel/geom/parallel"
 	"inkchannel/geom/parts"
 	"inkchannel/geom/solid"
@@ -22,10 +23,8 @@ const StageParts = "parts"
 type PartsFound struct {
 	parts.Sign
 	Meshes  []*solid.Mesh // of the parts, as they are printed
-	Density float64       // g/cm³ of the plastic
-	Shell   float64       // mm of solid plastic under every surface
-	Infill  float64       // %, of what lies deeper
-	Screw   float64       // mm, metric, that it hangs on
+	Plastic bed.Plastic
+	Screw   float64 // mm, metric, that it hangs on
 }
 
 func partsStage() stage.Stage {
@@ -73,7 +72,7 @@ func partsStage() stage.Stage {
 func buildParts(
 	set parts.Measures, frame geom.Frame, mended BendsFound, strips StripsFound, channel ChannelFound,
 ) (f PartsFound, rep stage.Report, err error) {
-	f.Density, f.Shell, f.Infill, f.Screw = set.Density, set.Shell, set.Infill, set.Screw
+	f.Plastic, f.Screw = bed.Plastic{Density: set.Density, Shell: set.Shell, Infill: set.Infill}, set.Screw
 	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Measures: set}
 	if f.Sign, err = parts.Build(frame.SignLine(mended.Line), strips.wirePlan(frame, mended.Line), s); err != nil {
 		return f, rep, err

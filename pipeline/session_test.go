@@ -144,6 +144,9 @@ func TestSessionDensity(t *testing.T) {
 		return stage.Of[pipeline.PartsFound](r).Balance.Mass
 	}
 	light := grams()
-	s.Use(settings(t, "density=2.48", "tilt=0"))
-	assert.InEpsilon(t, 2*light, grams(), 0.05)
+	s.Use(settings(t, "density=2.48", "tilt=0", "strip-mass=0"))
+	heavy := grams()
+	s.Use(settings(t, "tilt=0", "strip-mass=0"))
+	assert.InEpsilon(t, 2*grams(), heavy, 0.05)
+	assert.Less(t, grams(), light, "less the strip")
 }

@@ -10,8 +10,6 @@ import (
 // defaults are common practice, no source.
 type PrintSettings struct {
 	Filament float64 // mm, diameter
-	Shell    float64 // mm of thickness of solid plastic under every surface
-	Infill   float64 // %, of what lies deeper
 	Flow     float64 // mm³/s that the printer lays down, stops included
 	Layer    float64 // mm, height of a printed layer
 	Change   float64 // s, for each layer
@@ -19,7 +17,14 @@ type PrintSettings struct {
 
 // DefaultPrint returns a common printer's.
 func DefaultPrint() PrintSettings {
-	return PrintSettings{Filament: 1.75, Shell: 1, Infill: 20, Flow: 6, Layer: 0.2, Change: 3}
+	return PrintSettings{Filament: 1.75, Flow: 6, Layer: 0.2, Change: 3}
+}
+
+// A Plastic is how parts are filled, and with what.
+type Plastic struct {
+	Density float64 // g/cm³
+	Shell   float64 // mm of solid plastic under every surface
+	Infill  float64 // %, of what lies deeper
 }
 
 // An Estimate is what a print takes.
@@ -39,20 +44,20 @@ func (e Estimate) Add(f Estimate) Estimate {
 	}
 }
 
-// Estimate tells what one part takes, in a plastic of a density in g/cm³:
+// Estimate tells what one part takes:
 //
-//	plastic = shell + (volume − shell)·infill, shell = min(volume, surface·Shell)
+//	plastic = shell + (volume − shell)·Infill, shell = min(volume, surface·Shell)
 //	metres  = plastic / (π/4·Filament²) / 1000
-//	grams   = plastic·density / 1000
+//	grams   = plastic·Density / 1000
 //	seconds = plastic / Flow + height / Layer · Change
 //
 // The time is rough: it knows neither speeds nor accelerations.
-func (s PrintSettings) Estimate(m *solid.Mesh, density float64) Estimate {
+func (s PrintSettings) Estimate(m *solid.Mesh, p Plastic) Estimate {
 	e := Estimate{Volume: m.Volume()}
-	shell := min(e.Volume, m.Surface()*s.Shell)
-	e.Plastic = shell + (e.Volume-shell)*s.Infill/100
+	shell := min(e.Volume, m.Surface()*p.Shell)
+	e.Plastic = shell + (e.Volume-shell)*p.Infill/100
 	e.Metres = e.Plastic / (math.Pi / 4 * s.Filament * s.Filament) / 1000
-	e.Grams = e.Plastic * density / 1000
+	e.Grams = e.Plastic * p.Density / 1000
 	lo, hi := m.Bounds()
 	e.Seconds = e.Plastic/s.Flow + math.Ceil((hi.Z-lo.Z)/s.Layer)*s.Change
 	return e

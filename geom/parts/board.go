@@ -193,6 +193,7 @@ func (b *builder) addBoard() {
 		way := solid.Ribbon(b.wires, b.grooveHalf()).Less(b.body).Or(solid.Ribbon(b.wires, b.narrowHalf()))
 		block = block.Cut(b.s.BoardThick-min(b.s.GrooveDepth, b.s.BoardSink), b.s.BoardThick, way)
 	}
+	block = block.Each(low, b.s.BoardThick, func(p solid.Plan) solid.Plan { return p.Opened(leastSliver) })
 	for _, l := range b.boss {
 		block = block.Each(l.Z0, l.Z1, func(p solid.Plan) solid.Plan { return p.Or(l.Plan) })
 	}
@@ -216,6 +217,10 @@ func (b *builder) addBoard() {
 		})
 	}
 }
+
+// leastSliver is the width, mm, of what is left of a board beside wires and channels;
+// thinner is not printed well.
+const leastSliver = 0.8
 
 // leastGlue is the face, mm², that a joint needs at least to hold; common practice, no
 // source.

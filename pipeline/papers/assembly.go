@@ -109,8 +109,7 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	if n := len(in.Parts.Holes) - 1; n > 0 {
 		say(
 			"Cut the wires as the list above says, two of each, lay them in the groove behind the channels and bring "+
-				"the ends up through %s; where the list says branch, solder them together, plus to plus and minus to "+
-				"minus, and sleeve each joint.", stage.Plural(n, "its hole", "their holes"),
+				"the ends up through %s%s.", stage.Plural(n, "the hole", "their holes"), branchText(in.Parts.Harness),
 		)
 	}
 	say("Print `%s` at 100 %%, check its ruler, and cut the strip as it shows.", files.CutSheet)
@@ -163,6 +162,17 @@ func circuitSteps(in ListIn, i int, c strip.Circuit) []string {
 		out = append(out, text+".")
 	}
 	return out
+}
+
+// branchText tells how wires branch, if any do.
+func branchText(wires []parts.Wire) string {
+	for _, w := range wires {
+		if w.From < 0 || w.To < 0 {
+			return "; where the list says branch, solder the pairs together, plus to plus and minus to minus, and sleeve " +
+				"each joint"
+		}
+	}
+	return ""
 }
 
 // numbers are pieces' as they are called.

@@ -72,25 +72,36 @@ func HookUp() []Wire {
 	return out
 }
 
+// mostInside is the copper, mm², beyond which a wire behind the channels is no thicker for
+// the voltage's sake alone: it takes room that channels do not have.
+const mostInside = 0.5
+
 // Inside returns the thinnest wire for the inside of a sign that the fuse of a circuit of so
 // many amperes protects, and over m metres of which, there and back, no more than volts are
-// lost.
+// lost; if that would take a thick one, the thickest that is not.
 //
-// It returns an error if none will do.
+// It returns an error if none carries the current.
 func Inside(amps, m, volts float64) (Wire, error) {
 	fuse, err := fuseFor(amps)
 	if err != nil {
 		return Wire{}, err
 	}
+	var best Wire
 	for _, w := range HookUp() {
-		if w.Amps >= fuse && 2*m*w.Ohms*amps <= volts {
-			return w, nil
+		if w.Amps < fuse || best.Area > 0 && w.Area > mostInside {
+			continue
+		}
+		if best = w; 2*m*w.Ohms*amps <= volts {
+			break
 		}
 	}
-	return Wire{}, fmt.Errorf(
-		"no wire up to 2.5 mm2 carries %.1f A behind the channels over %.1f m; use a strip with a higher voltage, or "+
-			"split the sign", amps, m,
-	)
+	if best.Area == 0 {
+		return best, fmt.Errorf(
+			"no wire up to 2.5 mm2 carries %.1f A behind the channels; use a strip with a higher voltage, or split the "+
+				"sign", amps,
+		)
+	}
+	return best, nil
 }
 
 // ampacity is a careful current for a thin wire in free air: 6 A for each mm²,
