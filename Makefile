@@ -2,10 +2,10 @@
 # install what is missing themselves.
 BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev
 # Outside references that the tests compare with.
-TEST_PACKAGES := python3-skimage python3-opencv python3-shapely python3-networkx admesh hershey-fonts-data \
+TEST_PACKAGES := python3-skimage python3-opencv python3-shapely admesh hershey-fonts-data \
 	lib3mf1 libxml2-utils poppler-utils chromium
 
-.PHONY: build install demo test accuracy accuracy-wide accuracy-real icons bench photos pictures web fuzz check deps test-deps
+.PHONY: build install demo test accuracy accuracy-wide accuracy-real checks icons bench photos pictures web fuzz check deps test-deps
 
 build: deps
 	@mkdir -p bin
@@ -44,6 +44,19 @@ accuracy-real: build
 	@if [ -x $(REAL)/score_real.py ]; then \
 	  $(REAL)/score_real.py $(CURDIR)/bin/inkchannel $(REAL)/truth $(REAL)/photos -o out/real; \
 	else echo "no real photographs in $(REAL); give their folder with REAL="; fi
+
+# The independent check of finished signs, which lies outside the repository: of the demo
+# under several ways to hold, boards, covers and beds.
+CHECKS ?= ../shared/checks
+checks: build test-deps
+	@if [ -x $(CHECKS)/all.sh ]; then \
+	  rm -rf out/checks && mkdir -p out/checks && \
+	  for flags in '' '--hold keyhole' '--hold ears' '--hold pads' '--hold none' '--backboard solid --cover yes' \
+	    '--backboard ribs' '--groove all' '--bed-width 150 --bed-depth 150 --cover yes'; do \
+	    bin/inkchannel make cmd/inkchannel/demo.jpg $$flags -o "out/checks/demo$$(echo $$flags | tr -d ' ')" --quiet || exit 1; \
+	  done && \
+	  MANIFOLD=$(CURDIR)/testdata/npm/node_modules/manifold-3d OUT=$(CURDIR)/out/checks-found $(CHECKS)/all.sh out/checks/*; \
+	else echo "no checks in $(CHECKS); give their folder with CHECKS="; fi
 
 # The wide set: icons and words under twelve conditions, and drawn onto the real
 # photographs of REAL where there are any, with the worst 20 and a CSV in out/accuracy.

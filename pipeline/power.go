@@ -155,7 +155,7 @@ func Wiring(in WiringIn) *picture.Diagram {
 				d.Dot(at, m)
 			}
 			d.Text(at, m+4.5, 3, "middle", "piece %d", n+1)
-			d.Text(at, m+8.2, 2.6, "middle", "%.0f mm", in.Strips.Pieces[n].Strip)
+			d.Text(at, m+8.2, 2.6, "middle", "%s", stage.Millimetres(in.Strips.Pieces[n].Strip))
 		}
 		d.Text(
 			left+14, p-3.2, 3, "start", "circuit %d%s: %.2f A, %s", i+1, in.Colours.InColour(ch.Ink), c.Amps,

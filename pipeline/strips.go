@@ -237,7 +237,7 @@ func drawStrips(r stage.Results, text string) (*image.RGBA, error) {
 		}
 		way := Way(line, p)
 		c.Spot(way.At(p.Gaps[0]), px, 6, picture.StrokeColour(i))
-		c.Label(way.At(p.Path/2), px, fmt.Sprintf("%d: %.0f mm", i+1, p.Strip), picture.StrokeColour(i))
+		c.Label(way.At(p.Path/2), px, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(p.Strip)), picture.StrokeColour(i))
 	}
 	for _, ch := range f.Chains {
 		c.Ring(ch.Tap, px, 9, 3, picture.BarBack)

@@ -142,8 +142,13 @@ func drawWalls(r stage.Results, text string) (*image.RGBA, error) {
 		c.Path(frame.SheetLine(w), px, false)
 		c.Stroke()
 	}
-	for _, at := range sign.Feeds {
-		c.Spot(frame.Sheet(at), px, 6, picture.MarkThird)
+	for i, h := range sign.Holes {
+		c.Spot(frame.Sheet(h.At), px, 6, picture.MarkThird)
+		name := "wires come in"
+		if h.Strip {
+			name = fmt.Sprintf("hole %d", i)
+		}
+		c.Label(frame.Sheet(h.At), px, name, picture.MarkThird)
 	}
 	for _, w := range f.Weak {
 		if p := sign.Named(w.Part); p != nil && inPlan(*p) {

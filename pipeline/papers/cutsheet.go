@@ -8,6 +8,7 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/stage"
 	"inkchannel/vision"
 )
 
@@ -137,7 +138,7 @@ func cutPage(f *fpdf.Fpdf, in CutSheetIn, p CutPlan, at geom.Point) {
 		polarity(f, to(way.At(piece.Gaps[0]+4).Sub(marks[0].Across.Mul(half+2.6))), false)
 		a := way.At(piece.Path / 2)
 		q := to(a.Add(way.At(piece.Path/2 + 0.5).Sub(a).Unit().Perp().Mul(half + 3)))
-		f.Text(q.X, q.Y, fmt.Sprintf("%d: %.0f mm", i+1, piece.Strip))
+		f.Text(q.X, q.Y, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
 	}
 }
 
