@@ -87,6 +87,7 @@ type Ink struct {
 	faint    *Bitmap
 	attached bool
 	Spots    int // pieces of ink kept
+	Noise    int // specks as dark as pale lines, because of which those were not looked for
 	Dropped  int // speckles dropped
 	AtEdge   int // marks dropped that run off the sheet
 	Shadows  int // pale marks dropped that lie along the edge of a shadow
@@ -113,7 +114,10 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	ink, err := findInk(sheet, pxPerMm, s, s.byItself())
 	if err == nil && ink.Dropped > mostSpecks && s.byItself() {
 		// The camera's noise is as dark as pale lines would be.
-		ink, err = findInk(sheet, pxPerMm, s, false)
+		specks := ink.Dropped
+		if ink, err = findInk(sheet, pxPerMm, s, false); err == nil {
+			ink.Noise = specks
+		}
 	}
 	if err != nil {
 		return nil, err

@@ -88,6 +88,7 @@ func TestPaleIsNoInk(t *testing.T) {
 			ink, err := FindInk(s.draw(), scenePxPerMm, DefaultInk())
 			require.NoError(t, err)
 			assert.Equal(t, 3, ink.Spots, "a line and two dots")
+			assert.Equal(t, c.noise > 5, ink.Noise > 0, "pale lines are not looked for in noise")
 		})
 	}
 }
