@@ -88,7 +88,6 @@ func TestPaleIsNoInk(t *testing.T) {
 			ink, err := FindInk(s.draw(), scenePxPerMm, DefaultInk())
 			require.NoError(t, err)
 			assert.Equal(t, 3, ink.Spots, "a line and two dots")
-			assert.Equal(t, c.noise > 5, ink.Noise > 0, "pale lines are not looked for in noise")
 		})
 	}
 }
@@ -113,4 +112,18 @@ func TestPencilLeadsOn(t *testing.T) {
 	}
 	assert.Greater(t, on(geom.Pt(405, 649.5), geom.Pt(695, 620.5)), 0.97)
 	assert.Less(t, on(geom.Pt(205, 899.8), geom.Pt(695, 880.2)), 0.03)
+}
+
+// In noise as dark as pale lines they are not looked for, and that is told.
+func TestNoiseIsTold(t *testing.T) {
+	s := scene{w: 1800, h: 1500, pen: 4, colour: [3]uint8{95, 95, 95}, noise: 9, lines: []geom.Polyline{pl(200, 200, 1500, 700)}}
+	s.light = func(x, y float64) float64 { return 0.3 }
+	ink, err := FindInk(s.draw(), scenePxPerMm, DefaultInk())
+	require.NoError(t, err)
+	assert.Greater(t, ink.Noise, 1000)
+	assert.Equal(t, 1, ink.Spots)
+	s.noise = 2
+	ink, err = FindInk(s.draw(), scenePxPerMm, DefaultInk())
+	require.NoError(t, err)
+	assert.Zero(t, ink.Noise)
 }
