@@ -30,3 +30,22 @@ func (r Region) Bounds() Rect {
 	}
 	return Bounds(all)
 }
+
+// Mapped returns the region with f applied to every corner.
+func (r Region) Mapped(f func(Point) Point) Region {
+	ring := func(in Ring) Ring {
+		out := make(Ring, len(in))
+		for i, p := range in {
+			out[i] = f(p)
+		}
+		return out
+	}
+	out := make(Region, len(r))
+	for i, a := range r {
+		out[i].Outline = ring(a.Outline)
+		for _, h := range a.Holes {
+			out[i].Holes = append(out[i].Holes, ring(h))
+		}
+	}
+	return out
+}

@@ -258,3 +258,45 @@ func TestPageEscapes(t *testing.T) {
 	assert.NotContains(t, string(data), "<script>")
 	assert.NotContains(t, string(data), "<img src=x")
 }
+
+// The wire sheet on a raster of poppler's: the page's size and ruler, and a wire of the
+// sign at its true length, mirrored: the hole at the line's left end lies right.
+func TestWireSheet(t *testing.T) {
+	t.Parallel()
+	r := signOf(t, geom.Join([]geom.Curve{geom.Lines(geom.Pt(20, 60), geom.Pt(140, 60))}, 0.1), 300, "", settings(t, "hold=none"))
+	sign := stage.Of[pipeline.PartsFound](r.Results)
+	require.Len(t, sign.Harness, 1)
+	way := sign.Harness[0].Path
+	img := rasterise(t, r.file(t, folder.FileWireSheet))
+	assert.InDelta(t, 2100, img.Bounds().Dx(), 1.5)
+	assert.InDelta(t, 1000, darkRun(img, 2870), 3, "the ruler is 100 mm long")
+	in, ok := stage.Inputs[papers.CutSheetIn](r.Results)
+	require.True(t, ok)
+	p := papers.PlanCutSheet(in)
+	y := int((60 - p.Origin.Y + (p.Page.X-p.Window.X)/2) * 10)
+	along := math.Abs(way[len(way)-1].X-way[0].X) * 10
+	assert.Greater(t, along, 300.0)
+	assert.InDelta(t, along, darkRun(img, y), 8, "true to size")
+	frame := stage.Of[pipeline.DotsFound](r.Results).Frame
+	hole := frame.Sheet(sign.Holes[1].At)
+	mid := p.Origin.X + p.Window.X/2
+	want := (p.Page.X - p.Window.X) / 2 * 10
+	assert.InDelta(t, want+10*(mid+(mid-hole.X)-p.Origin.X), darkEnd(img, y), 20, "behind, left is right")
+}
+
+// darkEnd is where the longest dark run in a row ends, px.
+func darkEnd(img image.Image, y int) int {
+	b := img.Bounds()
+	best, at := 0, 0
+	run := 0
+	for x := b.Min.X; x < b.Max.X; x++ {
+		if v, _, _, _ := img.At(x, y).RGBA(); v < 0x9000 {
+			if run++; run > best {
+				best, at = run, x
+			}
+		} else {
+			run = 0
+		}
+	}
+	return at
+}

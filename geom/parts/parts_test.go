@@ -313,9 +313,9 @@ func TestWiresOfStripPlan(t *testing.T) {
 		assert.Equal(t, 1.1, w.Outside)
 	}
 	assert.InDelta(t, 0, sign.Harness[0].Path[0].Dist(sign.Holes[0].At), 1e-9)
-	// From the foot's middle up to the line, 35 on to the branch, 30 and 35.5 on.
+	// From the foot's middle up to the line, 35 on to the branch, 30 and 35 on.
 	foot := (Default().outer() + 8) / 2
-	assert.InDelta(t, foot+35+30+35.5, length, 0.1)
+	assert.InDelta(t, foot+35+30+35, length, 0.1)
 
 	none, err := Build(in, &WirePlan{Wire: []float64{1.1}}, Default())
 	require.NoError(t, err)

@@ -139,7 +139,7 @@ func (b *builder) addWires() {
 		}
 		trees[t.Circuit].add(route, end)
 		b.sign.Holes = append(b.sign.Holes, Hole{
-			At: n.at[end], Diameter: HoleFor(b.plan.Wire[t.Circuit]), Circuits: []int{t.Circuit}, Strip: true,
+			At: t.At, Diameter: HoleFor(b.plan.Wire[t.Circuit]), Circuits: []int{t.Circuit}, Strip: true,
 			Tap: i,
 		})
 	}
@@ -489,6 +489,10 @@ func grown(r geom.Rect, d float64) geom.Rect {
 	return geom.Rect{Min: r.Min.Sub(geom.Pt(d, d)), Max: r.Max.Add(geom.Pt(d, d))}
 }
 
+// tapAside is how far, mm, a hole may lie from a place on the way of its wires that they come
+// up at: not farther than the hole is wide.
+const tapAside = 1.2
+
 // tapWays leads to the taps from the nearest line, and to where the wires come in.
 func (b *builder) tapWays(n *wireNet) {
 	lines := len(n.at)
@@ -502,7 +506,9 @@ func (b *builder) tapWays(n *wireNet) {
 		return best
 	}
 	for _, t := range b.plan.Taps {
-		n.link(nearest(t.At), t.At)
+		if on := nearest(t.At); on.Dist(t.At) > tapAside {
+			n.link(on, t.At)
+		}
 	}
 	if b.sign.Bore != nil {
 		n.link(b.shaft(), nearest(b.sign.Bore.Top))

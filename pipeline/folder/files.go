@@ -16,6 +16,7 @@ const (
 	FileChannel    = "channel.stl"
 	FileSign       = "sign.3mf"
 	FileCutSheet   = "cut-sheet.pdf"
+	FileWireSheet  = "wire-sheet.pdf"
 	FileAssembly   = "assembly.md"
 	FilePage       = "review.html"
 	FileSettings   = "run.yaml"
@@ -62,6 +63,13 @@ func Kinds() []Kind {
 				"ruler on each page", true,
 			func(_ Run, in papers.CutSheetIn) ([]byte, error) { return papers.CutSheet(in) },
 		),
+		{
+			Name: FileWireSheet,
+			What: "the wires behind the channels at true size, seen from behind, with the numbers of wires, branches and " +
+				"holes; of a sign that has some",
+			offered: true,
+			write:   wireSheet,
+		},
 		one(
 			"wiring.svg",
 			"the wiring diagram (symbols of IEC 60617)",
@@ -111,6 +119,15 @@ func one[In any](name, what string, offered bool, write func(Run, In) ([]byte, e
 		}
 		return single(name)(write(r, in))
 	}}
+}
+
+// wireSheet is the wire sheet of a sign that has hidden wires.
+func wireSheet(r Run) ([]File, error) {
+	in, ok := stage.Inputs[papers.WireSheetIn](r.Results)
+	if !ok || len(in.Parts.Holes) == 0 {
+		return nil, nil
+	}
+	return single(FileWireSheet)(papers.WireSheet(in))
 }
 
 // single makes a file of its data.
@@ -203,7 +220,9 @@ func assembly(r Run, in papers.ListIn) ([]byte, error) {
 		return nil, err
 	}
 	return papers.Assembly(
-		in, papers.FileNames{Sign: FileSign, CutSheet: FileCutSheet, StripPicture: picture, Part: PartFile},
+		in, papers.FileNames{
+			Sign: FileSign, CutSheet: FileCutSheet, WireSheet: FileWireSheet, StripPicture: picture, Part: PartFile,
+		},
 	), nil
 }
 

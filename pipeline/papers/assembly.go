@@ -12,8 +12,8 @@ import (
 
 // FileNames are the names of files that the texts point to.
 type FileNames struct {
-	Sign, CutSheet, StripPicture string
-	Part                         func(name string) string // of a printed piece
+	Sign, CutSheet, WireSheet, StripPicture string
+	Part                                    func(name string) string // of a printed piece
 }
 
 // Assembly writes the parts list, the strip's pieces and the steps of assembly
@@ -109,7 +109,8 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	if n := len(in.Parts.Holes) - 1; n > 0 {
 		say(
 			"Cut the wires as the list above says, two of each, lay them in the groove behind the channels and bring "+
-				"the ends up through %s%s.", stage.Plural(n, "the hole", "their holes"), branchText(in.Parts.Harness),
+				"the ends up through %s%s (`%s` shows where, at true size).", stage.Plural(n, "the hole", "their holes"),
+			branchText(in.Parts.Harness), files.WireSheet,
 		)
 	}
 	say("Print `%s` at 100 %%, check its ruler, and cut the strip as it shows.", files.CutSheet)
@@ -167,9 +168,9 @@ func circuitSteps(in ListIn, i int, c strip.Circuit) []string {
 // branchText tells how wires branch, if any do.
 func branchText(wires []parts.Wire) string {
 	for _, w := range wires {
-		if w.From < 0 || w.To < 0 {
-			return "; where the list says branch, solder the pairs together, plus to plus and minus to minus, and sleeve " +
-				"each joint"
+		if w.From != 0 {
+			return "; at a branch, and where a wire goes on from a hole, solder the pairs together in the groove, plus to " +
+				"plus and minus to minus, and sleeve each joint"
 		}
 	}
 	return ""

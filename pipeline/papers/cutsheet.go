@@ -79,43 +79,62 @@ func planPages(line geom.Centreline, page geom.Point) CutPlan {
 // strip with its number, length, cut marks and polarity, tiled onto A4 or
 // Letter with crosses to align the pages by and a ruler of 100 mm on each.
 func CutSheet(in CutSheetIn) ([]byte, error) {
-	p := PlanCutSheet(in)
-	f := newPDF("Cut sheet", p.Page.X, p.Page.Y)
+	return tiled("Cut sheet", PlanCutSheet(in), func(w window) {
+		w.outlines(in.Channel.Body)
+		cutPieces(w, in)
+	})
+}
+
+// tiled writes a PDF of a plan's pages; draw draws what the window of one shows.
+func tiled(title string, p CutPlan, draw func(w window)) ([]byte, error) {
+	f := newPDF(title, p.Page.X, p.Page.Y)
 	for row := range p.Down {
 		for col := range p.Across {
 			f.AddPage()
-			at := p.Origin.Add(geom.Pt(float64(col)*p.Step.X, float64(row)*p.Step.Y))
-			cutPage(f, in, p, at)
-			cutPageMarks(f, p, row, col)
+			f.ClipRect(cutEdge, cutEdge, p.Window.X, p.Window.Y, false)
+			draw(window{f, p.Origin.Add(geom.Pt(float64(col)*p.Step.X, float64(row)*p.Step.Y))})
+			f.ClipEnd()
+			cutPageMarks(f, title, p, row, col)
 		}
 	}
 	return pdfBytes(f)
 }
 
-// cutPage draws the part of the sign that the window at a place shows.
-func cutPage(f *fpdf.Fpdf, in CutSheetIn, p CutPlan, at geom.Point) {
-	f.ClipRect(cutEdge, cutEdge, p.Window.X, p.Window.Y, false)
-	defer f.ClipEnd()
-	to := func(q geom.Point) geom.Point { return q.Sub(at).Add(geom.Pt(cutEdge, cutEdge)) }
-	path := func(pts []geom.Point, style string) {
-		for i, q := range pts {
-			q = to(q)
-			if i == 0 {
-				f.MoveTo(q.X, q.Y)
-			} else {
-				f.LineTo(q.X, q.Y)
-			}
+// A window is the part of the sign that a page shows, from a place on, mm of the sheet.
+type window struct {
+	*fpdf.Fpdf
+	at geom.Point
+}
+
+// on is where the page shows a place.
+func (w window) on(q geom.Point) geom.Point { return q.Sub(w.at).Add(geom.Pt(cutEdge, cutEdge)) }
+
+// line draws a line through points.
+func (w window) line(pts []geom.Point) {
+	for i, q := range pts {
+		if q = w.on(q); i == 0 {
+			w.MoveTo(q.X, q.Y)
+		} else {
+			w.LineTo(q.X, q.Y)
 		}
-		f.DrawPath(style)
 	}
-	f.SetDrawColor(170, 170, 170)
-	f.SetLineWidth(0.15)
-	for _, a := range in.Channel.Body {
+	w.DrawPath("D")
+}
+
+// outlines draws a region's outlines, pale.
+func (w window) outlines(r geom.Region) {
+	w.SetDrawColor(170, 170, 170)
+	w.SetLineWidth(0.15)
+	for _, a := range r {
 		for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
-			path(append(append([]geom.Point{}, ring...), ring[0]), "D")
+			w.line(append(append([]geom.Point{}, ring...), ring[0]))
 		}
 	}
-	f.SetFont("Helvetica", "", 8)
+}
+
+// cutPieces draws the pieces of strip.
+func cutPieces(w window, in CutSheetIn) {
+	w.SetFont("Helvetica", "", 8)
 	half := in.Junctions.Strip.Width / 2
 	for i, piece := range in.Strips.Pieces {
 		way := pipeline.Way(in.Bends.Line, piece)
@@ -123,22 +142,22 @@ func cutPage(f *fpdf.Fpdf, in CutSheetIn, p CutPlan, at geom.Point) {
 		if len(marks) == 0 {
 			continue
 		}
-		f.SetDrawColor(0, 0, 0)
-		f.SetLineWidth(0.35)
-		path(pipeline.Covered(way, piece), "D")
-		f.SetLineWidth(0.2)
+		w.SetDrawColor(0, 0, 0)
+		w.SetLineWidth(0.35)
+		w.line(pipeline.Covered(way, piece))
+		w.SetLineWidth(0.2)
 		for k, m := range marks {
 			reach := half
 			if k == 0 || k == len(marks)-1 {
 				reach = half + 1.5 // where to cut
 			}
-			path([]geom.Point{m.At.Sub(m.Across.Mul(reach)), m.At.Add(m.Across.Mul(reach))}, "D")
+			w.line([]geom.Point{m.At.Sub(m.Across.Mul(reach)), m.At.Add(m.Across.Mul(reach))})
 		}
-		polarity(f, to(way.At(piece.Gaps[0]+4).Add(marks[0].Across.Mul(half+2.6))), true)
-		polarity(f, to(way.At(piece.Gaps[0]+4).Sub(marks[0].Across.Mul(half+2.6))), false)
+		polarity(w.Fpdf, w.on(way.At(piece.Gaps[0]+4).Add(marks[0].Across.Mul(half+2.6))), true)
+		polarity(w.Fpdf, w.on(way.At(piece.Gaps[0]+4).Sub(marks[0].Across.Mul(half+2.6))), false)
 		a := way.At(piece.Path / 2)
-		q := to(a.Add(way.At(piece.Path/2 + 0.5).Sub(a).Unit().Perp().Mul(half + 3)))
-		f.Text(q.X, q.Y, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
+		q := w.on(a.Add(way.At(piece.Path/2 + 0.5).Sub(a).Unit().Perp().Mul(half + 3)))
+		w.Text(q.X, q.Y, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
 	}
 }
 
@@ -154,7 +173,7 @@ func polarity(f *fpdf.Fpdf, at geom.Point, plus bool) {
 
 // cutPageMarks draws the crosses in the overlaps, the ruler and the page's
 // name.
-func cutPageMarks(f *fpdf.Fpdf, p CutPlan, row, col int) {
+func cutPageMarks(f *fpdf.Fpdf, title string, p CutPlan, row, col int) {
 	f.SetDrawColor(0, 0, 0)
 	f.SetLineWidth(0.15)
 	cross := func(x, y float64) {
@@ -183,7 +202,7 @@ func cutPageMarks(f *fpdf.Fpdf, p CutPlan, row, col int) {
 		cutEdge+103,
 		y,
 		fmt.Sprintf(
-			"this ruler is 100 mm; print at 100 %%   page %c%d, %d in all", 'A'+rune(row%26), col+1,
+			"this ruler is 100 mm; print at 100 %%   %s, page %c%d, %d in all", title, 'A'+rune(row%26), col+1,
 			p.Across*p.Down,
 		),
 	)

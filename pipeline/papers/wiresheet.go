@@ -1,0 +1,75 @@
+package papers
+
+import (
+	"fmt"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline"
+)
+
+// A WireSheetIn is what the wire sheet shows.
+type WireSheetIn struct {
+	Dots      pipeline.DotsFound
+	Bends     pipeline.BendsFound
+	Junctions pipeline.JunctionsFound
+	Strips    pipeline.StripsFound
+	Channel   pipeline.ChannelFound
+	Parts     pipeline.PartsFound
+}
+
+// WireSheet writes a PDF at true size of the sign from behind: the channels' outline, the
+// wires in their groove and the holes, with the numbers that the assembly calls them by, on
+// pages as the cut sheet's. It is nil for a sign without hidden wires.
+func WireSheet(in WireSheetIn) ([]byte, error) {
+	if len(in.Parts.Holes) == 0 {
+		return nil, nil
+	}
+	p := PlanCutSheet(CutSheetIn{in.Dots, in.Bends, in.Junctions, in.Strips, in.Channel})
+	// Behind, left is right: mirrored about the middle of what the pages cover.
+	middle := 2*p.Origin.X + p.Window.X + float64(p.Across-1)*p.Step.X
+	behind := func(q geom.Point) geom.Point { return geom.Pt(middle-q.X, q.Y) }
+	frame := in.Dots.Frame
+	return tiled("Wires, seen from behind", p, func(w window) {
+		told := map[int]bool{}
+		w.outlines(in.Channel.Body.Mapped(behind))
+		w.SetFont("Helvetica", "", 8)
+		for i, wire := range in.Parts.Harness {
+			var way geom.Polyline
+			for _, q := range frame.SheetLine(wire.Path) {
+				way = append(way, behind(q))
+			}
+			w.SetDrawColor(0, 0, 0)
+			w.SetLineWidth(0.35)
+			w.line(way)
+			mid := w.on(way.At(way.Length() / 2))
+			w.Text(mid.X+wireAside, mid.Y, fmt.Sprintf("wire %d", i+1))
+			for _, end := range []struct {
+				number int
+				at     geom.Point
+			}{{wire.From, way[0]}, {wire.To, way[len(way)-1]}} {
+				if end.number < 0 && !told[end.number] {
+					told[end.number] = true
+					at := w.on(end.at)
+					w.Circle(at.X, at.Y, branchDot, "F")
+					w.Text(at.X+wireAside, at.Y-wireAside, fmt.Sprintf("branch %d", -end.number))
+				}
+			}
+		}
+		for i, h := range in.Parts.Holes {
+			at := w.on(behind(frame.Sheet(h.At)))
+			w.SetLineWidth(0.2)
+			w.Circle(at.X, at.Y, h.Diameter/2, "D")
+			name := "wires come in"
+			if h.Strip {
+				name = fmt.Sprintf("hole %d", i)
+			}
+			w.Text(at.X+wireAside, at.Y+wireAside, name)
+		}
+	})
+}
+
+// Measures on the wire sheet, mm.
+const (
+	wireAside = 4.2 // of a name from what it names: beside the channel
+	branchDot = 0.9
+)
