@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"math"
 	"slices"
+	"strings"
 
 	"inkchannel/geom"
 	"inkchannel/geom/bed"
@@ -42,6 +43,16 @@ type BedsFound struct {
 	Cuts   []bed.Cut // mm of the sign
 	Layout bed.Layout
 	Bed    bed.Settings
+}
+
+// PiecesOf is into how many pieces the parts of a name, or those that start with it, are cut.
+func (f BedsFound) PiecesOf(name string) (n int) {
+	for _, p := range f.Prints {
+		if strings.HasPrefix(p.Name, name) {
+			n++
+		}
+	}
+	return n
 }
 
 func bedsStage() stage.Stage {

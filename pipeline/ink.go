@@ -30,7 +30,7 @@ func inkStage() stage.Stage {
 			stage.Choice("ink-method", "what each pixel is compared with: paper (the paper around it), mean (the mean around it) or otsu (one level for all)", []vision.InkMethod{vision.InkPaper, vision.InkMean, vision.InkOtsu}, func(s *settings) *vision.InkMethod { return &s.Method }),
 			stage.Number("ink-window", "mm", "size of the area over which the paper's brightness is measured; must be wider than any pen line", 2, 60, func(s *settings) *float64 { return &s.Window }),
 			stage.Number("ink-offset", "%", "how much darker than the paper counts as ink; 0 works it out from the drawing", 0, 95, func(s *settings) *float64 { return &s.Offset }),
-			stage.Number("speckle", "mm²", "remove spots smaller than this", 0, 100, func(s *settings) *float64 { return &s.Speckle }),
+			stage.Number("smallest-mark", "mm²", "remove spots smaller than this", 0, 100, func(s *settings) *float64 { return &s.Speckle }).Called("ink/speckle"),
 			stage.Number("hole", "mm²", "fill gaps in the ink smaller than this", 0, 100, func(s *settings) *float64 { return &s.Hole }),
 			stage.Number("margin", "mm", "width of the border along the paper's edge that is ignored; a fifth of it along the photo's own border, where paper fills it", 0, 50, func(s *settings) *float64 { return &s.Margin }),
 		},

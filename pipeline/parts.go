@@ -116,7 +116,7 @@ func noteParts(rep *stage.Report, f PartsFound) {
 				"with walls at least %.1f mm thick", w.Width, w.From.Dist(w.Top), w.Top.X, w.Clear,
 		)
 	}
-	if n := len(f.Holes) - 1; n > 0 {
+	if n := len(f.Holes) - 1; n > 0 && len(f.Wires) > 0 {
 		rep.Note(
 			"%.0f mm of concealed wire groove; %s up to the strip", geom.TotalLength(f.Wires),
 			stage.Count(n, "hole leads", "holes lead"),

@@ -100,6 +100,10 @@ func sizePower(
 		"%.1f W at %g V, %.2f A: a supply of at least %g W", f.Watts, f.Strip.Volts, f.Amps, f.Supply,
 	)
 	for i, c := range f.Circuits {
+		if strips.Circuits[i].Strip == 0 {
+			rep.Note("circuit %d%s has no strip: all of it is too short or too close to others", i+1, colours.InColour(strips.Circuits[i].Ink))
+			continue
+		}
 		rep.Note(
 			"circuit %d%s: %.2f A, fuse %g A, lead %s (%s), %s behind the channels, %.2f V drop in the wires and %.2f V "+
 				"in the strip, channel up to about %.0f °C", i+1, colours.InColour(strips.Circuits[i].Ink), c.Amps,
@@ -121,6 +125,16 @@ func drawPower(r stage.Results, text string) (*image.RGBA, error) {
 	return c.Image, d.Draw(c)
 }
 
+// lit are the pieces that are not dark.
+func lit(f StripsFound, pieces []int) (out []int) {
+	for _, n := range pieces {
+		if f.Pieces[n].Strip > 0 {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
 // A WiringIn is what the wiring diagram shows.
 type WiringIn struct {
 	Colours ColoursFound
@@ -138,19 +152,22 @@ func Wiring(in WiringIn) *picture.Diagram {
 	plus, minus := 40.0, 46.0
 	for i, c := range f.Circuits {
 		ch := in.Strips.Circuits[i]
+		if ch.Strip == 0 {
+			continue
+		}
 		p, m := y, y+18
 		d.Line(plus, p, left, p)
 		d.Fuse(left, p, 10, fmt.Sprintf("%g A", c.Fuse))
 		x := left + 10
-		end := x + step*float64(len(ch.Pieces))
+		end := x + step*float64(len(lit(in.Strips, ch.Pieces)))
 		d.Line(x, p, end, p)
 		d.Line(minus, m, end, m)
-		for k, n := range ch.Pieces {
+		for k, n := range lit(in.Strips, ch.Pieces) {
 			at := x + step*(float64(k)+0.5)
 			d.Line(at, p, at, p+3)
 			d.LED(at, p+3)
 			d.Line(at, p+15, at, m)
-			if k < len(ch.Pieces)-1 {
+			if at+step/2 < end-1 {
 				d.Dot(at, p)
 				d.Dot(at, m)
 			}

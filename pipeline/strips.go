@@ -105,7 +105,7 @@ func routeStrips(
 	for i, q := range f.Pieces {
 		if q.Strip == 0 {
 			rep.Note(
-				"piece %d would be %.0f mm long, shorter than one cut of %g mm: that stretch stays dark", i+1,
+				"piece %d stays dark: of its %.0f mm less than one cut of %g mm is clear of other strips and of its wires", i+1,
 				q.Path, set.Cut,
 			)
 		}

@@ -144,11 +144,7 @@ func drawWalls(r stage.Results, text string) (*image.RGBA, error) {
 	}
 	for i, h := range sign.Holes {
 		c.Spot(frame.Sheet(h.At), px, 6, picture.MarkThird)
-		name := "wires come in"
-		if h.Strip {
-			name = fmt.Sprintf("hole %d", i)
-		}
-		c.Label(frame.Sheet(h.At), px, name, picture.MarkThird)
+		c.Label(frame.Sheet(h.At), px, HoleLabel(sign, stage.Of[StripsFound](r), i), picture.MarkThird)
 	}
 	for _, w := range f.Weak {
 		if p := sign.Named(w.Part); p != nil && inPlan(*p) {
@@ -156,4 +152,17 @@ func drawWalls(r stage.Results, text string) (*image.RGBA, error) {
 		}
 	}
 	return c.Image, nil
+}
+
+// HoleLabel is what hole n is called where it is drawn: with the piece that starts there.
+func HoleLabel(sign PartsFound, strips StripsFound, n int) string {
+	h := sign.Holes[n]
+	if !h.Strip {
+		return "wires come in"
+	}
+	piece := strips.Chains[h.Tap].Pieces[0] + 1
+	if h.Bore {
+		return fmt.Sprintf("bore: piece %d", piece)
+	}
+	return fmt.Sprintf("hole %d: piece %d", n, piece)
 }

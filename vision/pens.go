@@ -26,7 +26,7 @@ const (
 	leastOwn      = 8    // mm of line that show a colour, for a pen of its own
 	leastPlaces   = 3    // places along a stroke, for a colour that can be trusted
 	leastVivid    = 15   // of an ink's chroma, for a hue to go by
-	lightestBlack = 34   // of an ink's lightness, up to which what has no hue is black,
+	lightestBlack = 50   // of an ink's lightness, up to which what has no hue is black,
 	lightestBrown = 48   // and what has orange's hue brown
 	sameHue       = 15   // degrees between hues that one pen shows, pressed more and less
 

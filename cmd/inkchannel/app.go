@@ -50,7 +50,7 @@ func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 
 // usage makes an error of a command line that the parser does not understand.
 func usage(_ *cli.Context, err error, _ bool) error {
-	return usageError{fmt.Errorf("%w; see inkchannel help", err)}
+	return usageError{fmt.Errorf("%w; inkchannel steps lists the flags of each step, inkchannel help the commands", err)}
 }
 
 func commands(table stage.Table, out io.Writer) []*cli.Command {

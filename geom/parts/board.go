@@ -10,7 +10,7 @@ import (
 
 // padReach is how far along a channel the board runs on from the foot of a
 // bridge, so that the joint holds against twisting, mm.
-const padReach = 20
+const padReach = 24
 
 // ribEvery is the distance between the ribs of a ribbed board, ribRim the width
 // of its rim, mm.
@@ -190,7 +190,7 @@ func (b *builder) addBoard() {
 		{Z0: low, Z1: b.s.BoardThick, Plan: plan.Less(b.body.Grow(b.s.Clearance)).Or(b.seat)},
 	}
 	if len(b.wires) > 0 {
-		way := solid.Ribbon(b.wires, b.grooveHalf()).Less(b.body).Or(solid.Ribbon(b.wires, b.narrowHalf()))
+		way := solid.Ribbon(b.wires, b.grooveHalf()).Less(b.body).Or(b.narrow).Or(b.upHoles())
 		block = block.Cut(b.s.BoardThick-min(b.s.GrooveDepth, b.s.BoardSink), b.s.BoardThick, way)
 	}
 	block = block.Each(low, b.s.BoardThick, func(p solid.Plan) solid.Plan { return p.Opened(leastSliver) })

@@ -93,10 +93,33 @@ func (b *builder) footSpan(low geom.Point) (x0, x1 float64) {
 	return min(x0, low.X-half), max(x1, low.X+half)
 }
 
+// boreShare is the area of a bore by the square of its width, boreFill how much of it
+// wires fill at most.
+const boreShare, boreFill = 0.6875, 0.72
+
+// boreWidth is the bore's width, mm: what is asked for, or more if a pair of wires for each
+// circuit does not pass.
+func (b *builder) boreWidth() float64 {
+	area := 0.0
+	for _, d := range b.plan.Wire {
+		area += 2 * d * d
+	}
+	need := math.Sqrt(area / (boreShare * boreFill))
+	if need <= b.s.Bore {
+		return b.s.Bore
+	}
+	wide := min(math.Ceil(10*need)/10, b.s.Channel.Slot())
+	b.note("the wire bore was made %.1f mm wide for %d wires", wide, 2*len(b.plan.Wire))
+	if wide < need {
+		b.note("%d wires may not pass the bore: choose a strip with a higher voltage, whose wires are thinner", 2*len(b.plan.Wire))
+	}
+	return wide
+}
+
 // bore cuts the way for the wires and proves that it is clear: that it opens
 // into the slot, and that it breaks out nowhere but at the tenon's end.
 func (b *builder) bore(top geom.Point, bottom float64) error {
-	w := b.s.Bore
+	w := b.boreWidth()
 	z := b.floor()
 	roof := z + w/2
 	end := geom.Pt(top.X, bottom)

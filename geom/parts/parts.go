@@ -199,7 +199,7 @@ type Sign struct {
 	Wires   []geom.Polyline // concealed, behind the channels and in the board
 	Feeds   []geom.Point    // the holes' middles
 	Deep    float64         // mm, of the wire groove
-	Narrow  float64         // mm, the width that the wires need where the groove goes through a wall
+	Narrow  solid.Plan      // what the wires themselves take, where the groove goes through a wall
 	Holes   []Hole          // the first is where the wires come in
 	Harness []Wire
 	Mounts  int // ears, keyholes or pads that hold it on a wall
@@ -222,7 +222,9 @@ func Build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error
 		return Sign{}, errors.New("there is no centreline to make a sign of")
 	}
 	b := newBuilder(c, s)
-	b.plan = wires
+	if b.plan = wires; wires == nil {
+		b.plan = &WirePlan{}
+	}
 	b.channels()
 	if s.Hold == HoldStand {
 		if err := b.addFoot(); err != nil {
@@ -230,12 +232,16 @@ func Build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error
 		}
 	}
 	b.split()
+	if wires == nil {
+		b.plan = b.plainPlan()
+	}
 	b.joinStrokes()
 	if s.Hold != HoldStand && s.Hold != HoldNone {
 		b.addMounts()
 	}
 	b.addWires()
 	b.addBoard()
+	b.carve()
 	b.finishChannels()
 	if s.Hold == HoldStand {
 		if err := b.addStand(); err != nil {
@@ -267,10 +273,9 @@ type builder struct {
 	boss   solid.Solid  // on the board
 	holes  []geom.Point // of mounts, in the board
 	wires  []geom.Polyline
-	// wiresWide is what the wires take side by side where most run, mm.
-	wiresWide float64
-	plan      *WirePlan
-	sign      Sign
+	narrow solid.Plan // what the wires themselves take
+	plan   *WirePlan
+	sign   Sign
 }
 
 // A piece is one channel or several that touch.

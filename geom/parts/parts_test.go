@@ -2,6 +2,8 @@ package parts
 
 import (
 	"math"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -295,10 +297,11 @@ func TestWiresOfStripPlan(t *testing.T) {
 	plan := &WirePlan{Taps: []Tap{{At: geom.Pt(70, 35)}, {At: geom.Pt(40, 70.5)}, {At: geom.Pt(43, 0)}}, Wire: []float64{1.1}}
 	sign, err := Build(in, plan, Default())
 	require.NoError(t, err)
-	require.Len(t, sign.Holes, 3, "the way in and two taps; the third is fed by the bore")
+	require.Len(t, sign.Holes, 4, "the way in, two taps, and the bore's mouth, where the third is fed")
 	assert.False(t, sign.Holes[0].Strip)
+	assert.True(t, sign.Holes[3].Bore)
 	ch := part(t, sign, "channel")
-	for i, h := range sign.Holes {
+	for i, h := range sign.Holes[:3] {
 		for _, z := range []float64{0.5, 2, 2.9} {
 			assert.False(t, ch.Solid.At(z).Contains(h.At), "hole %d is open from groove to slot or bore at %g mm", i, z)
 		}
@@ -306,16 +309,19 @@ func TestWiresOfStripPlan(t *testing.T) {
 	assert.False(t, ch.Solid.At(3.5).Contains(sign.Holes[0].At), "the way in leads to the bore")
 	assert.False(t, ch.Solid.At(0.5).Contains(geom.Pt(40, 65)), "the groove")
 	assert.True(t, ch.Solid.At(2).Contains(geom.Pt(40, 65)), "under the floor")
-	require.Len(t, sign.Harness, 3, "to the branch, and on to each tap")
-	length := 0.0
+	// Up the bore to the foot's middle; on to the bore's mouth; to the branch 35 mm up, and
+	// from there to both taps.
+	require.Len(t, sign.Harness, 5)
+	var lengths []float64
 	for _, w := range sign.Harness {
-		length += w.Path.Length()
+		lengths = append(lengths, w.Path.Length())
 		assert.Equal(t, 1.1, w.Outside)
 	}
-	assert.InDelta(t, 0, sign.Harness[0].Path[0].Dist(sign.Holes[0].At), 1e-9)
-	// From the foot's middle up to the line, 35 on to the branch, 30 and 35 on.
 	foot := (Default().outer() + 8) / 2
-	assert.InDelta(t, foot+35+30+35, length, 0.1)
+	up := sign.Bore.From.Dist(sign.Bore.Top) - foot
+	slices.Sort(lengths)
+	assert.InDeltaSlice(t, []float64{foot - Default().Channel.Slot()/2, up, 30, 35, foot + 35}, lengths, 0.1)
+	assert.Equal(t, sign.Bore.From, sign.Harness[0].Path[0])
 
 	none, err := Build(in, &WirePlan{Wire: []float64{1.1}}, Default())
 	require.NoError(t, err)
@@ -333,7 +339,7 @@ func TestDeepGroove(t *testing.T) {
 	s := Default()
 	sign, err := Build(in, plan, s)
 	require.NoError(t, err)
-	assert.Contains(t, sign.Notes[0], "2.4 mm deep for 6 wires")
+	assert.Contains(t, sign.Notes[0], "2.4 mm deep for up to 6 wires")
 	assert.False(t, part(t, sign, "channel").Solid.At(2.3).Contains(geom.Pt(40, 20)))
 	require.Len(t, sign.Holes, 4)
 	assert.Equal(t, []int{0, 1, 2}, sign.Holes[0].Circuits)
@@ -341,7 +347,8 @@ func TestDeepGroove(t *testing.T) {
 	plan.Wire = []float64{2.1, 2.1, 2.1}
 	sign, err = Build(in, plan, s)
 	require.NoError(t, err)
-	assert.Contains(t, sign.Notes[0], "make the rear at least")
+	assert.Contains(t, strings.Join(sign.Notes, " "), "make the rear at least")
+	assert.Contains(t, sign.Notes[0], "bore was made 5.0 mm wide for 6 wires")
 }
 
 // A sign on the wall lets its lead in from below.

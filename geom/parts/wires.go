@@ -52,6 +52,7 @@ type Hole struct {
 	Diameter float64 // mm
 	Circuits []int   // whose pair passes
 	Strip    bool    // up to strip; else it is where the wires come in
+	Bore     bool    // the bore's mouth, where strip is fed without a way behind it
 	Tap      int     // of the plan, that the wires come up to
 }
 
@@ -68,6 +69,10 @@ func (s Sign) HoleAt(tap int) int {
 // wireSlack is the room, mm, that wires have in a hole or groove beyond what the tightest
 // packing takes.
 const wireSlack, grooveSlack = 0.3, 0.2
+
+// mostLedge is how far, mm, a ceiling sticks out from one wall at most, to print well; common
+// practice, no source.
+const mostLedge = 1.4
 
 // HoleFor is the diameter, mm, of a hole for a pair of wires.
 func HoleFor(wire float64) float64 { return aroundWires(2, wire) + wireSlack }
@@ -111,24 +116,24 @@ const wireStep = 2
 // branches the taps are soldered off. Without a plan an end of each piece that the
 // bore does not reach is tapped.
 func (b *builder) addWires() {
-	if b.s.Groove == GrooveNone {
-		return
-	}
-	if b.plan == nil {
-		b.plan = b.plainPlan()
-	}
-	taps := b.farTaps()
-	if len(taps) == 0 {
+	if len(b.plan.Taps) == 0 {
 		return
 	}
 	n := b.wireWays()
 	b.tapWays(n)
-	source := n.near(b.source())
+	source := n.id(b.source())
 	from := path.DijkstraFrom(simple.Node(source), n.g)
 	trees := make([]*wireTree, len(b.plan.Wire))
-	for _, i := range taps {
-		t := b.plan.Taps[i]
-		end := n.near(t.At)
+	hand := 0
+	for i, t := range b.plan.Taps {
+		end, bore := n.near(t.At), b.atBore(t)
+		switch {
+		case bore:
+			end = n.id(b.mouth())
+		case b.s.Groove == GrooveNone:
+			hand++
+			continue
+		}
 		route, length := from.To(end)
 		if math.IsInf(length, 1) {
 			b.note("no concealed path for a wire to the strip at x %.0f, y %.0f mm", t.At.X, t.At.Y)
@@ -138,16 +143,19 @@ func (b *builder) addWires() {
 			trees[t.Circuit] = newWireTree(source)
 		}
 		trees[t.Circuit].add(route, end)
-		b.sign.Holes = append(b.sign.Holes, Hole{
-			At: t.At, Diameter: HoleFor(b.plan.Wire[t.Circuit]), Circuits: []int{t.Circuit}, Strip: true,
-			Tap: i,
-		})
+		h := Hole{At: t.At, Diameter: HoleFor(b.plan.Wire[t.Circuit]), Circuits: []int{t.Circuit}, Strip: true, Tap: i}
+		if bore {
+			h.At, h.Diameter, h.Bore = b.mouth(), b.sign.Bore.Width, true
+		}
+		b.sign.Holes = append(b.sign.Holes, h)
+	}
+	if hand > 0 {
+		b.note("there is no wire groove: wires must be led to the strip by hand at places behind the sign, %d of them", hand)
 	}
 	if len(b.sign.Holes) == 0 {
 		return
 	}
 	b.lead(n, source, trees)
-	b.carve()
 }
 
 // plainPlan taps an end of each piece; all strip is one circuit's.
@@ -164,11 +172,11 @@ func (b *builder) plainPlan() *WirePlan {
 	return p
 }
 
-// source is where the wires come in behind the channels: in the foot, or below the
-// lowest line.
+// source is where the wires come in: at the end of the foot's bore, or below the lowest
+// line.
 func (b *builder) source() geom.Point {
 	if b.sign.Bore != nil {
-		return b.shaft()
+		return b.sign.Bore.From
 	}
 	low := lowestPoint(b.lines)
 	return geom.Pt(low.X, low.Y-b.s.outer()-1)
@@ -181,19 +189,32 @@ func (b *builder) shaft() geom.Point {
 	return geom.Pt(top.X, top.Y-(b.s.outer()+b.s.FootHeight)/2)
 }
 
-// farTaps are those that need wires behind the channels: not where the bore comes up.
-func (b *builder) farTaps() (out []int) {
-	for i, t := range b.plan.Taps {
-		if b.sign.Bore == nil || b.s.Groove == GrooveAll || t.At.Dist(b.sign.Bore.Top) > atEntry {
-			out = append(out, i)
-		}
+// mouth is where the bore opens into the slot.
+func (b *builder) mouth() geom.Point {
+	top := b.sign.Bore.Top
+	return geom.Pt(top.X, top.Y-b.s.Channel.Slot()/2)
+}
+
+// atBore tells whether strip is fed where the bore comes up, without a way behind it.
+func (b *builder) atBore(t Tap) bool {
+	return b.sign.Bore != nil && b.s.Groove != GrooveAll && t.At.Dist(b.sign.Bore.Top) <= atEntry
+}
+
+// inBore tells whether a stretch of wire runs in the bore rather than in the groove.
+func (b *builder) inBore(n *wireNet, s [2]int64) bool {
+	if b.sign.Bore == nil {
+		return false
 	}
-	return out
+	bore := []geom.Point{b.source(), b.shaft(), b.mouth()}
+	return slices.Contains(bore, n.at[s[0]]) && slices.Contains(bore, n.at[s[1]])
 }
 
 // lead makes the wires of the trees, and where they come in.
 func (b *builder) lead(n *wireNet, source int64, trees []*wireTree) {
-	in := Hole{At: n.at[source]}
+	in := Hole{At: b.source()}
+	if b.sign.Bore != nil {
+		in.At = b.shaft()
+	}
 	load := map[[2]int64]int{}
 	widest := 0.0
 	for c, t := range trees {
@@ -203,7 +224,9 @@ func (b *builder) lead(n *wireNet, source int64, trees []*wireTree) {
 		in.Circuits = append(in.Circuits, c)
 		widest = max(widest, b.plan.Wire[c])
 		for s := range t.steps {
-			load[s]++
+			if !b.inBore(n, s) {
+				load[s]++
+			}
 		}
 	}
 	in.Diameter = aroundWires(2*len(in.Circuits), widest) + wireSlack
@@ -233,27 +256,30 @@ func (b *builder) lead(n *wireNet, source int64, trees []*wireTree) {
 	}
 	most := 0
 	for _, k := range load {
-		most = max(most, 2*k)
+		most = max(most, k)
 	}
-	b.deepen(most, widest)
+	b.deepen(2*most, widest)
+	b.sign.Deep = b.s.GrooveDepth
 	rows := max(int((b.s.GrooveDepth-grooveSlack)/widest+1e-9), 1)
-	b.wiresWide = math.Ceil(float64(most)/float64(rows))*widest + grooveSlack
-	b.sign.Deep, b.sign.Narrow = b.s.GrooveDepth, 2*b.narrowHalf()
-	b.wires = stretches(n, load)
-	b.sign.Wires = b.wires
+	for k := 1; k <= most; k++ {
+		ways := stretches(n, load, k)
+		b.wires = append(b.wires, ways...)
+		wide := math.Ceil(float64(2*k)/float64(rows))*widest + grooveSlack
+		if b.s.GrooveDepth > b.s.BoardSink { // it parts a seat's ceiling in two, held by the walls alone
+			wide = max(wide, 2*(b.hidden()+b.s.Clearance-mostLedge))
+		}
+		b.narrow = b.narrow.Or(solid.Ribbon(ways, min(wide/2, b.grooveHalf())))
+	}
+	b.sign.Narrow, b.sign.Wires = b.narrow, b.wires
 	for _, h := range b.sign.Holes {
 		b.sign.Feeds = append(b.sign.Feeds, h.At)
 	}
 }
 
-// narrowHalf is half the width that the wires themselves take, where the groove goes
-// through a wall or beside what is glued.
-func (b *builder) narrowHalf() float64 { return min(b.wiresWide/2, b.grooveHalf()) }
-
 // deepen makes the groove deep enough for so many wires side by side.
 func (b *builder) deepen(most int, wire float64) {
 	need := overWires(most, wire, 2*b.grooveHalf()) + grooveSlack
-	if need <= b.s.GrooveDepth {
+	if most == 0 || need <= b.s.GrooveDepth {
 		return
 	}
 	room := b.s.Channel.Rear + b.s.Channel.Floor - leastFloor
@@ -264,24 +290,34 @@ func (b *builder) deepen(most int, wire float64) {
 		)
 		need = room
 	}
-	b.note("the wire groove was made %.1f mm deep for %d wires side by side", need, most)
+	b.note("the wire groove was made %.1f mm deep for up to %d wires %g mm thick side by side", need, most, wire)
 	b.s.GrooveDepth = need
 }
 
-// carve cuts groove and holes.
-func (b *builder) carve() {
-	inner := solid.Ribbon(b.wires, b.grooveHalf()).And(b.body.Grow(-b.s.GrooveInset))
-	b.solid = b.solid.Cut(0, b.s.GrooveDepth, inner.Or(solid.Ribbon(b.wires, b.narrowHalf()).And(b.body)))
+// upHoles are the holes up to strip.
+func (b *builder) upHoles() solid.Plan {
 	var up []solid.Plan
 	for _, h := range b.sign.Holes {
-		switch hole := solid.Disc(h.At, h.Diameter/2); {
-		case h.Strip:
-			up = append(up, hole)
-		case b.sign.Bore != nil: // the shaft to the bore
-			b.solid = b.solid.Cut(0, b.sign.Bore.Z0, hole)
+		if h.Strip && !h.Bore {
+			up = append(up, solid.Disc(h.At, h.Diameter/2))
 		}
 	}
-	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), solid.Union(up...))
+	return solid.Union(up...)
+}
+
+// carve cuts groove and holes: the groove no broader than the wires where the board is
+// glued into its seat.
+func (b *builder) carve() {
+	if len(b.wires) == 0 {
+		return
+	}
+	up := b.upHoles()
+	inner := solid.Ribbon(b.wires, b.grooveHalf()).And(b.body.Grow(-b.s.GrooveInset)).Less(b.seat.Grow(b.s.Clearance))
+	b.solid = b.solid.Cut(0, b.s.GrooveDepth, inner.Or(b.narrow.Or(up).And(b.body)))
+	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), up)
+	if in := b.sign.Holes[0]; b.sign.Bore != nil { // the shaft to the bore
+		b.solid = b.solid.Cut(0, b.sign.Bore.Z0, solid.Disc(in.At, in.Diameter/2))
+	}
 }
 
 // NarrowedAt narrows the groove of a piece of channel near a place where it is cut, so that
@@ -291,7 +327,7 @@ func (s Sign) NarrowedAt(at geom.Point, piece solid.Solid, floor float64) solid.
 		return piece
 	}
 	const along = 3.0 // mm to either side of the cut
-	fill := solid.Disc(at, along).And(piece.At(floor - leastFloor/2)).Less(solid.Ribbon(s.Wires, s.Narrow/2))
+	fill := solid.Disc(at, along).And(piece.At(floor - leastFloor/2)).Less(s.Narrow)
 	return piece.Add(0, s.Deep, fill)
 }
 
@@ -340,13 +376,15 @@ func (t *wireTree) wires() (out [][]int64) {
 	return out
 }
 
-// stretches are the ways that carry any wire, as lines.
-func stretches(n *wireNet, load map[[2]int64]int) []geom.Polyline {
+// stretches are the ways that carry k pairs of wires, as lines.
+func stretches(n *wireNet, load map[[2]int64]int, k int) []geom.Polyline {
 	all := newWireTree(0)
 	degree := map[int64][]int64{}
 	keys := make([][2]int64, 0, len(load))
-	for s := range load {
-		keys = append(keys, s)
+	for s, pairs := range load {
+		if pairs == k {
+			keys = append(keys, s)
+		}
 	}
 	slices.SortFunc(keys, func(a, b [2]int64) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
 	for _, s := range keys {
@@ -511,6 +549,8 @@ func (b *builder) tapWays(n *wireNet) {
 		}
 	}
 	if b.sign.Bore != nil {
+		n.link(b.source(), b.shaft())
+		n.link(b.shaft(), b.mouth())
 		n.link(b.shaft(), nearest(b.sign.Bore.Top))
 	} else {
 		n.link(b.source(), nearest(lowestPoint(b.lines)))

@@ -124,7 +124,7 @@ func one[In any](name, what string, offered bool, write func(Run, In) ([]byte, e
 // wireSheet is the wire sheet of a sign that has hidden wires.
 func wireSheet(r Run) ([]File, error) {
 	in, ok := stage.Inputs[papers.WireSheetIn](r.Results)
-	if !ok || len(in.Parts.Holes) == 0 {
+	if !ok || len(in.Parts.Wires) == 0 {
 		return nil, nil
 	}
 	return single(FileWireSheet)(papers.WireSheet(in))

@@ -26,9 +26,9 @@ type Summary struct {
 	Harness    *WireSummary  `json:"harness,omitempty"`
 }
 
-// A WireSummary tells of the wires behind the channels; places are mm in the sign's
-// frame.
+// A WireSummary tells of the wires behind the channels.
 type WireSummary struct {
+	Frame string        `json:"frame"` // of the places
 	Wires []PairSummary `json:"wires"`
 	Holes []HoleSummary `json:"holes"`
 }
@@ -411,7 +411,7 @@ func wireSummary(r stage.Results) *WireSummary {
 	if !ok || len(f.Parts.Holes) == 0 {
 		return nil
 	}
-	s := &WireSummary{}
+	s := &WireSummary{Frame: "mm of the sign and of its parts' files, y up"}
 	for _, w := range f.Parts.Harness {
 		p := PairSummary{
 			Circuit: w.Circuit + 1, Conductors: 2, Area: f.Power.Circuits[w.Circuit].Inside.Area, Outside: w.Outside,

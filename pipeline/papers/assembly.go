@@ -7,6 +7,7 @@ import (
 
 	"inkchannel/geom/parts"
 	"inkchannel/geom/strip"
+	"inkchannel/pipeline"
 	"inkchannel/pipeline/stage"
 )
 
@@ -29,15 +30,27 @@ func Assembly(in ListIn, files FileNames) []byte {
 	for _, i := range PartsList(in, files.Part) {
 		fmt.Fprintf(&b, "| %s | %s | %s |\n", i.What, i.Detail, i.Amount())
 	}
-	n := len(in.Strips.Pieces)
+	n, dark := len(in.Strips.Pieces), 0
+	for _, p := range in.Strips.Pieces {
+		if p.Strip == 0 {
+			dark++
+		}
+	}
 	fmt.Fprintf(
-		&b, "\n## Pieces of strip\n\n%s, %s. Cut at the marks.\n\n", stage.Count(n, "piece", "pieces"),
+		&b, "\n## Pieces of strip\n\n%s, %s. Cut at the marks.", stage.Count(n, "piece", "pieces"),
 		fewest(n, in.Strips.Bound),
 	)
+	if dark > 0 {
+		fmt.Fprintf(&b, " %s no strip fits, and not listed.", stage.Count(dark, "piece of line stays dark, as", "pieces of line stay dark, as"))
+	}
+	b.WriteString("\n\n")
 	b.WriteString(
 		"| piece | length, mm | segments | circuit | colour | bare at start and end, mm |\n|---|---|---|---|---|---|\n",
 	)
 	for i, p := range in.Strips.Pieces {
+		if p.Strip == 0 {
+			continue
+		}
 		fmt.Fprintf(
 			&b, "| %d | %.1f | %.0f | %d | %s | %.1f, %.1f |\n", i+1, p.Strip, p.Strip/s.Cut, p.Circuit+1,
 			in.Colours.PenName(p.Ink), p.Gaps[0], p.Gaps[1],
@@ -48,6 +61,9 @@ func Assembly(in ListIn, files FileNames) []byte {
 			"drop in strip, V |\n|---|---|---|---|---|---|---|---|\n",
 	)
 	for i, c := range in.Power.Circuits {
+		if in.Strips.Circuits[i].Strip == 0 {
+			continue
+		}
 		fmt.Fprintf(
 			&b, "| %d | %.2f | %.1f | %g | %s, %s | %s | %.2f | %.2f |\n", i+1, c.Amps, c.Watts, c.Fuse,
 			c.Wire.Name, c.Gauge.Name, c.Inside.Name, c.WireDrop, c.StripDrop,
@@ -106,7 +122,7 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	if board {
 		say("Lay the channels face down in position and try the backboard for fit; do not glue it yet.")
 	}
-	if n := len(in.Parts.Holes) - 1; n > 0 {
+	if n := len(in.Parts.Holes) - 1; n > 0 && len(in.Parts.Wires) > 0 {
 		say(
 			"Cut the wires as the list above says, two of each, lay them in the groove behind the channels and bring "+
 				"the ends up through %s%s (`%s` shows where, at true size).", stage.Plural(n, "the hole", "their holes"),
@@ -119,23 +135,26 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	}
 	switch {
 	case in.Parts.Bore != nil:
-		say("Run the wires down the bore in the foot, put the tenon into the stand, and connect the wires there.")
-	case len(in.Parts.Wires) == 0:
-		say(
-			"Solder the lead to the strip where `%s` shows that it is fed, and lead it away behind the sign.",
-			files.StripPicture,
-		)
+		say("Lead the wires down the bore in the foot and out of the tenon.")
+	case len(in.Parts.Harness) > 0:
+		say("Let the wires out below the sign, and solder the lead to them, plus to plus and minus to minus.")
 	}
 	say(
 		"Put a fuse in the plus wire of %s, right after the supply. Check plus and minus with a meter before you "+
-			"connect anything.", stage.Plural(len(in.Strips.Circuits), "the circuit", "each circuit"),
+			"connect the lead.", stage.Plural(len(in.Strips.Circuits), "the circuit", "each circuit"),
 	)
 	say(
-		"Switch on. %s. Feel the wires, the fuse and the strip after ten minutes and again after an hour.",
+		"Connect the lead and switch on. %s. Feel the wires, the fuse and the strip after ten minutes and again after an hour.",
 		stage.Plural(len(in.Strips.Pieces), "The strip must light evenly", "Every piece must light evenly"),
 	)
+	if n := in.Beds.PiecesOf(parts.NameBackboard); board && n > 1 {
+		say("Switch off. Glue the %d pieces of the backboard together at their edges.", n)
+	}
 	if board {
-		say("Switch off, glue the backboard into its seats, and let the glue set.")
+		say("Switch off, glue the backboard onto the channels and into its seats, and let the glue set.")
+	}
+	if in.Parts.Bore != nil {
+		say("Run the wires into the stand, put the tenon in, and join them to the lead in there.")
 	}
 	return append(out, lastSteps(in)...)
 }
@@ -146,9 +165,9 @@ func circuitSteps(in ListIn, i int, c strip.Circuit) []string {
 	var out []string
 	for _, k := range c.Chains {
 		list := numbers(in.Strips.Chains[k].Pieces)
-		from := "the wires from the bore"
+		from := "wires that you lead there behind the sign (there is no groove to it)"
 		if h := in.Parts.HoleAt(k); h > 0 {
-			from = fmt.Sprintf("the wires from hole %d", h)
+			from = "the wires from " + holeName(in.Parts, h)
 		}
 		text := fmt.Sprintf(
 			"%s: lay in piece %s, plus on the side marked + on the cut sheet, and solder %s to its start", who, list[0], from,
@@ -156,13 +175,22 @@ func circuitSteps(in ListIn, i int, c strip.Circuit) []string {
 		if len(list) > 1 {
 			text = fmt.Sprintf(
 				"%s: lay in pieces %s, plus on the side marked + on the cut sheet; solder %s to the start of the first, "+
-					"and where the pieces meet each to the next, plus to plus and minus to minus", who,
+					"and where the pieces meet each to the next, with short wires over the gap, plus to plus and minus to "+
+					"minus", who,
 				strings.Join(list, ", "), from,
 			)
 		}
 		out = append(out, text+".")
 	}
 	return out
+}
+
+// holeName is what a hole is called.
+func holeName(p pipeline.PartsFound, n int) string {
+	if p.Holes[n].Bore {
+		return "the bore's mouth"
+	}
+	return fmt.Sprintf("hole %d", n)
 }
 
 // branchText tells how wires branch, if any do.
@@ -190,19 +218,25 @@ func harness(in ListIn) string {
 		return ""
 	}
 	var b strings.Builder
+	spare := ""
+	if in.Parts.Bore != nil {
+		spare = "; leave what goes into the stand longer"
+	}
 	b.WriteString(
-		"\n## Wires behind the channels\n\nPairs, plus and minus, from where the wires come in to the holes at the strip. " +
-			"Each is cut 50 mm longer than its way, to be soldered on.\n\n| wire | circuit | from | to | cut, mm | wire |\n" +
+		"\n## Wires inside the sign\n\nPairs, plus and minus, from where the wires come in to the holes at the strip. " +
+			"Each is cut 50 mm longer than its way, to be soldered on" + spare + ".\n\n| wire | circuit | from | to | cut, mm | wire |\n" +
 			"|---|---|---|---|---|---|\n",
 	)
 	end := func(h int) string {
 		switch {
 		case h < 0:
 			return fmt.Sprintf("branch %d", -h)
-		case h == 0:
-			return "where the wires come in"
+		case h > 0:
+			return holeName(in.Parts, h)
+		case in.Parts.Bore != nil:
+			return "the stand"
 		}
-		return fmt.Sprintf("hole %d", h)
+		return "the lead"
 	}
 	for i, w := range in.Parts.Harness {
 		fmt.Fprintf(

@@ -202,8 +202,8 @@ func cutPageMarks(f *fpdf.Fpdf, title string, p CutPlan, row, col int) {
 		cutEdge+103,
 		y,
 		fmt.Sprintf(
-			"this ruler is 100 mm; print at 100 %%   %s, page %c%d, %d in all", title, 'A'+rune(row%26), col+1,
-			p.Across*p.Down,
+			"this ruler is 100 mm; print at 100 %%   %s, row %d, column %d; %d of %d", title, row+1, col+1,
+			row*p.Across+col+1, p.Across*p.Down,
 		),
 	)
 }

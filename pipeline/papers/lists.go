@@ -96,14 +96,17 @@ func wireItems(in ListIn) (out []Item) {
 		wires[name] += m
 	}
 	for i, c := range in.Power.Circuits {
+		if in.Strips.Circuits[i].Strip == 0 {
+			continue
+		}
 		if fuses[c.Fuse] == 0 {
 			order = append(order, c.Fuse)
 		}
 		fuses[c.Fuse]++
 		add(fmt.Sprintf("%s (or %s), for the lead", c.Wire.Name, c.Gauge.Name), 2*in.Power.Lead)
 		add(
-			fmt.Sprintf("%s, %g mm over the insulation, for behind the channels", c.Inside.Name, c.Inside.Outside),
-			2*(in.Power.Loads[i].Hidden+float64(len(in.Strips.Circuits[i].Chains))*wireEnd),
+			fmt.Sprintf("%s, %g mm over the insulation, for inside the sign", c.Inside.Name, c.Inside.Outside),
+			2*hiddenWire(in, i),
 		)
 	}
 	for _, n := range names {
@@ -129,6 +132,16 @@ func wireItems(in ListIn) (out []Item) {
 // wireEnd is what each pair of wires is longer than its way, m, to be soldered on; common
 // practice, no source.
 const wireEnd = 0.05
+
+// hiddenWire is how much of a circuit's pairs is cut for the inside of the sign, m.
+func hiddenWire(in ListIn, circuit int) (sum float64) {
+	for _, w := range in.Parts.Harness {
+		if w.Circuit == circuit {
+			sum += w.Path.Length()/1000 + wireEnd
+		}
+	}
+	return sum
+}
 
 // screwItems are what holds the lid or hangs the sign.
 func screwItems(in ListIn) []Item {

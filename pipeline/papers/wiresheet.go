@@ -21,7 +21,7 @@ type WireSheetIn struct {
 // wires in their groove and the holes, with the numbers that the assembly calls them by, on
 // pages as the cut sheet's. It is nil for a sign without hidden wires.
 func WireSheet(in WireSheetIn) ([]byte, error) {
-	if len(in.Parts.Holes) == 0 {
+	if len(in.Parts.Wires) == 0 {
 		return nil, nil
 	}
 	p := PlanCutSheet(CutSheetIn{in.Dots, in.Bends, in.Junctions, in.Strips, in.Channel})
@@ -59,10 +59,7 @@ func WireSheet(in WireSheetIn) ([]byte, error) {
 			at := w.on(behind(frame.Sheet(h.At)))
 			w.SetLineWidth(0.2)
 			w.Circle(at.X, at.Y, h.Diameter/2, "D")
-			name := "wires come in"
-			if h.Strip {
-				name = fmt.Sprintf("hole %d", i)
-			}
+			name := pipeline.HoleLabel(in.Parts, in.Strips, i)
 			w.Text(at.X+wireAside, at.Y+wireAside, name)
 		}
 	})
