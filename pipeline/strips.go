@@ -33,7 +33,12 @@ type StripsFound struct {
 	StripsSettings
 	Feed  geom.Point   // where the wires come in
 	Wires []power.Wire // of each circuit, behind the channels
+	Dark  []strip.Dark // stretches that no strip lights, longer than longDark
 }
+
+// longDark is the length, mm, beyond which a dark stretch of line is told; common
+// practice, no source.
+const longDark = 3
 
 // defaultTurn is the sharpest turn, degrees, that strip takes at a junction;
 // common practice, no source.
@@ -93,14 +98,19 @@ func routeStrips(
 	for _, c := range f.Circuits {
 		f.Wires = append(f.Wires, wires[c.Ink])
 	}
-	covered, bare := 0.0, 0.0
+	f.Dark = f.Plan.Dark(mended.Line, room.Width/2, longDark)
+	covered, path, dark := 0.0, 0.0, 0.0
 	for _, q := range f.Pieces {
-		covered, bare = covered+q.Strip, bare+q.Path-q.Strip
+		covered, path = covered+q.Strip, path+q.Path
+	}
+	for _, d := range f.Dark {
+		dark += d.Length
 	}
 	rep.Found = fmt.Sprintf(
-		"%s of strip, %.0f mm in all (at least %d needed); %s, fed at %s; %.0f mm left bare",
+		"%s of strip, %.0f mm in all (at least %d needed); %s, fed at %s; %s longer than %d mm, %.0f mm in all (%.1f %%)",
 		stage.Count(len(f.Pieces), "piece", "pieces"), covered, f.Bound,
-		stage.Count(len(f.Circuits), "circuit", "circuits"), stage.Count(len(f.Chains), "place", "places"), bare,
+		stage.Count(len(f.Circuits), "circuit", "circuits"), stage.Count(len(f.Chains), "place", "places"),
+		stage.Count(len(f.Dark), "dark gap", "dark gaps"), longDark, dark, 100*dark/max(path, 1),
 	)
 	for i, q := range f.Pieces {
 		if q.Strip == 0 {
@@ -238,6 +248,9 @@ func drawStrips(r stage.Results, text string) (*image.RGBA, error) {
 		way := Way(line, p)
 		c.Spot(way.At(p.Gaps[0]), px, 6, picture.StrokeColour(i))
 		c.Label(way.At(p.Path/2), px, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(p.Strip)), picture.StrokeColour(i))
+	}
+	for _, d := range f.Dark {
+		c.Label(d.At, px, "dark "+stage.Millimetres(d.Length), picture.MarkOther)
 	}
 	for _, ch := range f.Chains {
 		c.Ring(ch.Tap, px, 9, 3, picture.BarBack)

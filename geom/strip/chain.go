@@ -219,17 +219,7 @@ func (r *router) tap(p Piece) geom.Point {
 	if !p.Start.Free {
 		s = (p.keep[0] + p.Gaps[0]) / 2
 	}
-	for _, q := range p.Spans {
-		if s <= q.Length() {
-			t := q.From + s
-			if q.To < q.From {
-				t = q.From - s
-			}
-			return r.rulers[q.Curve].At(t)
-		}
-		s -= q.Length()
-	}
-	return p.Start.At
+	return at(p, r.rulers, s)
 }
 
 // sameWay is how much shorter, mm, a way must be to count as the shorter: sums of
@@ -313,4 +303,61 @@ func (r *router) circuits(plan *Plan) {
 		c.Bound = r.bound(runs)
 		plan.Bound += c.Bound
 	}
+}
+
+// A Dark is a stretch of line that no strip lights.
+type Dark struct {
+	Piece  int
+	At     geom.Point // its middle
+	Length float64    // mm
+}
+
+// Dark lists the stretches longer than least, mm, that stay dark. What lies within half mm
+// of a line that strip passes or ends on is lit by that.
+func (p Plan) Dark(c geom.Centreline, half, least float64) []Dark {
+	rulers := make([]*geom.Ruler, len(c.Curves))
+	for i, k := range c.Curves {
+		rulers[i] = geom.NewRuler(k)
+	}
+	var out []Dark
+	add := func(i int, from, to float64) {
+		if to-from > least {
+			out = append(out, Dark{i, at(p.Pieces[i], rulers, (from+to)/2), to - from})
+		}
+	}
+	for i, q := range p.Pieces {
+		lit := func(e Place) float64 {
+			if e.Side && !q.Closed {
+				return half
+			}
+			return 0
+		}
+		switch {
+		case q.Strip == 0:
+			add(i, lit(q.Start), q.Path-lit(q.End))
+		case q.Closed: // the two gaps are one
+			if q.Gaps[0]+q.Gaps[1] > least {
+				out = append(out, Dark{i, q.Start.At, q.Gaps[0] + q.Gaps[1]})
+			}
+		default:
+			add(i, lit(q.Start), q.Gaps[0])
+			add(i, q.Path-q.Gaps[1], q.Path-lit(q.End))
+		}
+	}
+	return out
+}
+
+// at is the place s mm along a piece.
+func at(p Piece, rulers []*geom.Ruler, s float64) geom.Point {
+	for _, q := range p.Spans {
+		if s <= q.Length() {
+			t := q.From + s
+			if q.To < q.From {
+				t = q.From - s
+			}
+			return rulers[q.Curve].At(t)
+		}
+		s -= q.Length()
+	}
+	return p.End.At
 }

@@ -147,6 +147,26 @@ func TestRouteFeed(t *testing.T) {
 	}
 }
 
+// What stays dark: a ring's gap, what a cut's length leaves at a free end, but not what the
+// strip that passes at a T lights.
+func TestDark(t *testing.T) {
+	in := geom.Join([]geom.Curve{line(0, 0, 104, 0), line(50, 0, 50, 37.6)}, 0.01)
+	p, err := Route(in, nil, geom.Pt(0, -100), Settings{Turn: 20, Cut: 10, Half: 2.5, Hole: 2})
+	require.NoError(t, err)
+	assert.Equal(t, 30.0, p.Pieces[1].Strip)
+	assert.Empty(t, p.Dark(in, 2.5, 5.2), "2 mm at either end of 104; 5.1 beyond the 2.5 of 37.6")
+	dark := p.Dark(in, 2.5, 3)
+	require.Len(t, dark, 1)
+	assert.InDelta(t, 5.1, dark[0].Length, 1e-6)
+	assert.InDelta(t, 0, dark[0].At.Dist(geom.Pt(50, 2.5+5.1/2)), 1e-6)
+	ring := geom.Join([]geom.Curve{circle(0, 0, 30)}, 0.01)
+	p, err = Route(ring, nil, geom.Pt(0, -30), Settings{Turn: 20, Cut: 10, Half: 2.5, Hole: 2})
+	require.NoError(t, err)
+	dark = p.Dark(ring, 2.5, 3)
+	require.Len(t, dark, 1)
+	assert.InDelta(t, 60*math.Pi-180, dark[0].Length, 0.01)
+}
+
 // On random stars no choice of the arms that go on leaves fewer pieces.
 func TestFewestPieces(t *testing.T) {
 	rng := rand.New(rand.NewSource(4))

@@ -65,6 +65,14 @@ type StripSummary struct {
 	Pieces  []PieceSummary `json:"pieces"`
 	Least   int            `json:"pieces_at_least"`
 	Jumpers float64        `json:"jumpers_mm"` // 0: earlier versions had hidden jumpers
+	Dark    []DarkSummary  `json:"dark"`
+}
+
+// A DarkSummary is a stretch of line that no strip lights.
+type DarkSummary struct {
+	Piece  int        `json:"piece"`
+	At     [2]float64 `json:"at_mm"`
+	Length float64    `json:"length_mm"`
 }
 
 // A PieceSummary tells of one piece of strip.
@@ -392,7 +400,10 @@ func stripSummary(r stage.Results) *StripSummary {
 	if !ok {
 		return nil
 	}
-	s := &StripSummary{Pieces: []PieceSummary{}, Least: f.Strips.Bound}
+	s := &StripSummary{Pieces: []PieceSummary{}, Least: f.Strips.Bound, Dark: []DarkSummary{}}
+	for _, d := range f.Strips.Dark {
+		s.Dark = append(s.Dark, DarkSummary{Piece: d.Piece + 1, At: pair(d.At), Length: round(d.Length)})
+	}
 	for _, p := range f.Strips.Pieces {
 		s.Pieces = append(s.Pieces, PieceSummary{
 			Strip: round(p.Strip), Path: round(p.Path), Circuit: p.Circuit + 1, Chain: p.Chain + 1,
