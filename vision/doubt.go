@@ -108,27 +108,14 @@ func after(pl geom.Polyline, s float64) geom.Polyline {
 }
 
 // doubtPale notes stretches where a line is hardly darker than what counts as
-// ink: level is that of the ink.
-func (g *graph) doubtPale(level *Grey) {
-	at := func(p geom.Point) float64 {
-		x, y := min(max(int(p.X), 0), level.W-1), min(max(int(p.Y), 0), level.H-1)
-		return float64(level.Pix[y*level.W+x]) - inkEdge
-	}
-	var all []float64
-	for _, l := range g.links {
-		if l.dead {
-			continue
-		}
-		for _, p := range l.pts {
-			all = append(all, at(p))
-		}
-	}
-	pale := doubtDark * median(all)
+// ink.
+func (g *graph) doubtPale() {
+	pale := doubtDark * g.usualDarkness()
 	pen := g.penRadius()
 	for _, l := range g.links {
 		run := 0.0
 		for i := 1; i < len(l.pts) && !l.dead; i++ {
-			if at(l.pts[i]) > pale {
+			if g.levelAt(l.pts[i]) > pale {
 				run = 0
 				continue
 			}

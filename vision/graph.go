@@ -20,6 +20,7 @@ const (
 	forkPen    = 1.2  // radii more,
 	forkFill   = 2.4  // px more over the sine of half the angle, for what the lens fills: a corner's tip is shorter
 	narrowPen  = 1.08 // radii up to which ink, but for radiusNoise, has the pen's own width
+	hairDark   = 0.3  // of the usual darkness: a short dead end that is paler is the paper's grain, smeared by a filter
 	evenMost   = 1.5  // pen radii: what is evenly broader is no line of this pen
 	evenStray  = 0.25 // of a line's own radius, that it varies along a short line
 	leastCross = 5    // degrees: lines that cross at less are taken to, or they would share ink without end
@@ -32,6 +33,7 @@ type graph struct {
 	links  []link
 	mm     float64 // length of a px, for what is told of doubts
 	doubts []Doubt
+	level  *Grey // of the ink
 }
 
 // A node is an end, a junction, or the place where a closed line is cut open.
@@ -275,6 +277,7 @@ func (g *graph) between(l link, at [][]branch) (over float64, ok bool) {
 func (g *graph) prune(least float64) int {
 	dropped := 0
 	pen := g.penRadius()
+	usual := g.usualDarkness()
 	for {
 		g.measure()
 		at := g.branches()
@@ -294,14 +297,15 @@ func (g *graph) prune(least float64) int {
 			own := max(pen, g.evenRadius(i, j, pen))
 			wide := length < spurLong*pen && g.narrow(i, own)-max(own-g.nodes[tip].r, 0) < spurNarrow*own
 			corner := g.isCornerTip(i, at[j], j, pen)
-			if out := length + g.nodes[tip].r - g.nodes[j].r; out < least || wide || corner {
+			hair := length < spurLong*pen && g.darkness(l) < hairDark*usual
+			if out := length + g.nodes[tip].r - g.nodes[j].r; out < least || wide || corner || hair {
 				spurs = append(
 					spurs,
 					spur{
 						link:     i,
 						junction: j,
 						out:      out,
-						doubtful: out > doubtSpur*2*pen && !corner,
+						doubtful: out > doubtSpur*2*pen && !corner && !hair,
 						corner:   corner,
 					},
 				)
@@ -375,6 +379,38 @@ func (g *graph) narrow(i int, pen float64) float64 {
 		}
 	}
 	return s
+}
+
+// darkness is how much darker than ink's edge a link's ink is, the median along it, of the
+// level; 0 without one.
+func (g *graph) darkness(l link) float64 {
+	var all []float64
+	for _, p := range l.pts {
+		all = append(all, g.levelAt(p))
+	}
+	return median(all)
+}
+
+// usualDarkness is the median over all links.
+func (g *graph) usualDarkness() float64 {
+	var all []float64
+	for _, l := range g.links {
+		if !l.dead {
+			for _, p := range l.pts {
+				all = append(all, g.levelAt(p))
+			}
+		}
+	}
+	return median(all)
+}
+
+// levelAt is how much darker than ink's edge a place is.
+func (g *graph) levelAt(p geom.Point) float64 {
+	if g.level == nil {
+		return 0
+	}
+	x, y := min(max(int(p.X), 0), g.level.W-1), min(max(int(p.Y), 0), g.level.H-1)
+	return float64(g.level.Pix[y*g.level.W+x]) - inkEdge
 }
 
 // evenRadius is the radius of ink along link i beyond the disc of its junction j, if it is

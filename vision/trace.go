@@ -74,6 +74,7 @@ const noiseSpur = 4.5
 // that lies at nothing it could mean.
 func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, error) {
 	g := skeletonGraph(skel, ink.Mask)
+	g.level = ink.Level
 	pen := g.penRadius()
 	least := s.Spur * 2 * pen
 	if s.Spur > 0 {
@@ -106,7 +107,7 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	g.doubtEnds(least)
 	g.doubtGaps()
 	g.doubtWidths()
-	g.doubtPale(ink.Level)
+	g.doubtPale()
 	t.Doubts = g.doubts
 	g.centre(edges, through, tees)
 	g.dropShort(noLine) // what shrank to a point is no line

@@ -212,3 +212,30 @@ func TestTraceRandom(t *testing.T) {
 		}
 	}
 }
+
+// A matched filter smears the paper's grain beside a faint line into hairs, paler than the
+// line; an arm as dark as the line stays.
+func TestTraceHair(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		dark uint8 // of the arm, beyond ink's edge
+		ends int
+	}{{"a hair", 15, 2}, {"an arm", 70, 3}} {
+		t.Run(c.name, func(t *testing.T) {
+			b, level := NewBitmap(400, 200), NewGrey(400, 200)
+			stroke := func(from, to geom.Point, half float64, dark uint8) {
+				for i := range b.Pix {
+					p := geom.Pt(float64(i%400)+0.5, float64(i/400)+0.5)
+					if f, _ := geom.Foot(from, to, p); f.Dist(p) <= half && level.Pix[i] < inkEdge+dark {
+						b.Pix[i], level.Pix[i] = 1, inkEdge+dark
+					}
+				}
+			}
+			stroke(geom.Pt(30, 100), geom.Pt(370, 100), 3.5, 80)
+			stroke(geom.Pt(200, 100), geom.Pt(212, 88), 2.5, c.dark)
+			tr, err := Trace(&Ink{Mask: b, Level: level}, Thin(b), 5, DefaultTrace())
+			require.NoError(t, err)
+			assert.Equal(t, c.ends, tr.Topology().Ends)
+		})
+	}
+}
