@@ -17,7 +17,14 @@ import (
 // StageDots finds the reference dots and sets the scale.
 const StageDots = "dots"
 
-// DotsFound is the scale by the two reference dots.
+// DotsSettings tune how the scale is found, and say how large the sign is to be.
+type DotsSettings struct {
+	vision.DotSettings
+	Enlarge float64 // %, the sign's size by the drawing's
+}
+
+// DotsFound is the scale by the two reference dots. From here on all is in mm of the sign:
+// where it is enlarged, so is the sheet.
 type DotsFound struct {
 	vision.Dots
 	Frame    geom.Frame // of the sheet by the dots' scale
@@ -25,7 +32,7 @@ type DotsFound struct {
 }
 
 func dotsStage() stage.Stage {
-	type settings = vision.DotSettings
+	type settings = DotsSettings
 	type in struct {
 		Photo PhotoFound
 		Sheet SheetFound
@@ -33,10 +40,11 @@ func dotsStage() stage.Stage {
 	}
 	return stage.Define(stage.Spec[settings, in, DotsFound]{
 		Name: StageDots, Does: "find the two reference dots and set the scale",
-		Default: vision.DefaultDots(),
+		Default: DotsSettings{vision.DefaultDots(), 100},
 		Settings: []stage.Setting{
 			stage.Places("dots", stage.FramePhoto, "the two reference dots by hand, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Places }),
 			stage.Choice("scale-from", "what tells the scale: the two dots, or the paper's size, for a sheet without dots", []vision.ScaleFrom{vision.ScaleDots, vision.ScalePaper}, func(s *settings) *vision.ScaleFrom { return &s.From }),
+			stage.Number("enlarge", "%", "size of the sign by that of the drawing; under 100 makes it smaller", 10, 1000, func(s *settings) *float64 { return &s.Enlarge }),
 			stage.Number("dot-distance", "mm", "distance between the two dots' centres", 10, 1000, func(s *settings) *float64 { return &s.Distance }),
 			stage.Number("dot-smallest", "mm", "smallest diameter of a dot", 0.3, 30, func(s *settings) *float64 { return &s.Smallest }),
 			stage.Number("dot-largest", "mm", "largest diameter of a dot", 0.5, 40, func(s *settings) *float64 { return &s.Largest }),
@@ -44,7 +52,12 @@ func dotsStage() stage.Stage {
 			stage.Number("dot-clear", "mm", "clear space required around a dot", 0, 30, func(s *settings) *float64 { return &s.Clear }),
 		},
 		Run: func(set settings, in in) (DotsFound, stage.Report, error) {
-			return findDots(set, in.Photo, in.Sheet, in.Ink)
+			f, rep, err := findDots(set.DotSettings, in.Photo, in.Sheet, in.Ink)
+			if err == nil && set.Enlarge != 100 {
+				f.enlarge(set.Enlarge / 100)
+				rep.Note("the sign is %.4g %% of the drawing's size; all lengths from here on are the sign's", set.Enlarge)
+			}
+			return f, rep, err
 		},
 		Show: stage.Show{Picture: drawDots, OnSheet: true, Handles: dotHandles},
 	})
@@ -125,6 +138,12 @@ func findDots(
 		)
 	}
 	return f, rep, nil
+}
+
+// enlarge turns mm of the sheet into mm of a sign k times as large.
+func (f *DotsFound) enlarge(k float64) {
+	f.PxPerMm /= k
+	f.Frame = geom.Frame{Size: f.Frame.Size.Mul(k), PxPerMm: f.PxPerMm}
 }
 
 // findDotsAnew is for a sheet of another size than was assumed, so that the ink's

@@ -14,7 +14,6 @@ import (
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/specimen"
 	"inkchannel/pipeline/stage"
-	"inkchannel/vision"
 )
 
 // twoLines is an arc and, apart from it, a corner: enough for every kind of part.
@@ -122,12 +121,12 @@ func TestSessionKeeps(t *testing.T) {
 	assert.ErrorContains(t, err, "has not run")
 	_, err = table.Picture(at, "paint")
 	assert.ErrorContains(t, err, `no step "paint"`)
-	s.Use(stage.With(s.Settings(), func(d *vision.DotSettings) { d.Distance = 60 }))
+	s.Use(stage.With(s.Settings(), func(d *pipeline.DotsSettings) { d.Distance = 60 }))
 	_, err = s.Run(context.Background(), pipeline.StageBends)
 	require.Error(t, err)
 	_, ok = s.At(pipeline.StageInk)
 	assert.True(t, ok)
-	s.Use(stage.With(s.Settings(), func(d *vision.DotSettings) { d.Distance = 100 }))
+	s.Use(stage.With(s.Settings(), func(d *pipeline.DotsSettings) { d.Distance = 100 }))
 	_, err = s.Run(context.Background(), pipeline.StageBends)
 	require.NoError(t, err)
 }
@@ -149,4 +148,22 @@ func TestSessionDensity(t *testing.T) {
 	s.Use(settings(t, "tilt=0", "strip-mass=0"))
 	assert.InEpsilon(t, 2*grams(), heavy, 0.05)
 	assert.Less(t, grams(), light, "less the strip")
+}
+
+// A sign of another size than the drawing: its lines grow, its channels do not.
+func TestEnlarge(t *testing.T) {
+	table := pipeline.Table()
+	given := stage.Results{}.With(pipeline.Source{Data: smallDrawing(t)})
+	s := table.NewSession(given, pipeline.DefaultSettings())
+	run := func(flags ...string) (length, width float64) {
+		s.Use(settings(t, flags...))
+		r, err := s.Run(context.Background(), pipeline.StageParts)
+		require.NoError(t, err)
+		ch := stage.Of[pipeline.ChannelFound](r).Built
+		return stage.Of[pipeline.BendsFound](r).Line.Length(), ch.Slot() + 2*ch.Wall
+	}
+	length, width := run()
+	larger, same := run("enlarge=150", "tilt=0")
+	assert.InEpsilon(t, 1.5*length, larger, 0.02)
+	assert.Equal(t, width, same)
 }

@@ -30,7 +30,7 @@ type PaperRun struct {
 // PaperFor is what the settings say of the paper.
 func PaperFor(s stage.Settings) (vision.Page, PaperRun) {
 	return stage.SettingsOf[vision.SheetSettings](s).Page, PaperRun{
-		Dots: stage.SettingsOf[vision.DotSettings](s), Spacing: stage.SettingsOf[rules.SpacingSettings](s),
+		Dots: stage.SettingsOf[pipeline.DotsSettings](s).DotSettings, Spacing: stage.SettingsOf[rules.SpacingSettings](s),
 		Slot: stage.SettingsOf[pipeline.StripRoom](s).Slot(), Wall: stage.SettingsOf[pipeline.ChannelSettings](s).Wall,
 		Bed:  stage.SettingsOf[pipeline.BedsSettings](s).Bed,
 		Hold: stage.SettingsOf[pipeline.StripsSettings](s).Hold, Parts: stage.SettingsOf[parts.Measures](s),
