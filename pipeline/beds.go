@@ -35,11 +35,13 @@ type Print struct {
 	Solid    solid.Solid
 	Mesh     *solid.Mesh
 	Estimate bed.Estimate
+	Extra    bool // no part of the sign
 }
 
 // BedsFound is what is printed, and where on the beds.
 type BedsFound struct {
 	Prints []Print
+	Extras []Print   // what is printed by itself, before the sign: on no bed of it
 	Cuts   []bed.Cut // mm of the sign
 	Layout bed.Layout
 	Bed    bed.Settings
@@ -96,8 +98,17 @@ func bedsStage() stage.Stage {
 
 func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stage.Report, err error) {
 	f.Bed = set.Bed
-	if f.Prints, f.Cuts, err = c.divide(); err != nil {
+	all, cuts, err := c.divide()
+	if err != nil {
 		return f, rep, err
+	}
+	f.Cuts = cuts
+	for _, p := range all {
+		if p.Extra {
+			f.Extras = append(f.Extras, p)
+		} else {
+			f.Prints = append(f.Prints, p)
+		}
 	}
 	solids, names := make([]solid.Solid, len(f.Prints)), make([]string, len(f.Prints))
 	err = parallel.Try(len(f.Prints), func(i int) (err error) {
@@ -113,6 +124,9 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 	})
 	if err != nil {
 		return f, rep, err
+	}
+	for i := range f.Extras { // whole, as the sign's parts have them
+		f.Extras[i].Estimate = set.Print.Estimate(f.Extras[i].Mesh, sign.Plastic)
 	}
 	if f.Layout, err = bed.Lay(solids, names, set.Bed); err != nil {
 		return f, rep, err
@@ -209,7 +223,7 @@ func (c cutter) body(p parts.Part) bed.Channel {
 // printsOf are a part's pieces; whole is the mesh of the part uncut.
 func printsOf(p parts.Part, pieces []solid.Solid, whole *solid.Mesh) (out []Print) {
 	for k, piece := range pieces {
-		one := Print{Name: p.Name, Colour: p.Colour, Solid: piece}
+		one := Print{Name: p.Name, Colour: p.Colour, Solid: piece, Extra: p.Extra}
 		if len(pieces) == 1 {
 			one.Mesh = whole
 		} else {

@@ -69,7 +69,7 @@ func TestDemoSign(t *testing.T) {
 	for _, p := range r.Prints {
 		names = append(names, p.Name)
 	}
-	assert.ElementsMatch(t, []string{"channel 1", "channel 2", "channel 3", "backboard", "stand", "lid", "strip test piece"}, names)
+	assert.ElementsMatch(t, []string{"channel 1", "channel 2", "channel 3", "backboard", "stand", "lid"}, names)
 	assert.Equal(t, 1, r.Layout.Beds)
 	assert.Empty(t, r.Tight)
 	assert.Empty(t, pipeline.Table().FailedRules(r.Results))

@@ -55,7 +55,7 @@ func Kinds() []Kind {
 			"all pieces to print in one file (3MF core specification), in mm, named and coloured, laid out on the "+
 				"beds side by side", true, func(_ Run, f pipeline.BedsFound) ([]byte, error) { return ThreeMF(f) },
 		),
-		{Name: partForm, What: "each piece alone, as it is printed", write: partFiles},
+		{Name: partForm, What: "each piece alone, as it is printed; `test-piece.stl` to find the strip's clearance", write: partFiles},
 		{Name: FileChannel, What: "the channels as one body, of a run that stops before the parts", write: channelFile},
 		one(
 			FileCutSheet,
@@ -196,7 +196,7 @@ func lines(r Run) ([]File, error) {
 func partFiles(r Run) ([]File, error) {
 	beds, _ := stage.Found[pipeline.BedsFound](r.Results)
 	var out []File
-	for _, p := range beds.Prints {
+	for _, p := range slices.Concat(beds.Prints, beds.Extras) {
 		data, err := STL(p.Mesh, "inkchannel "+p.Name+", mm")
 		if err != nil {
 			return nil, err
@@ -235,7 +235,7 @@ func settingsFile(r Run) ([]File, error) {
 
 // isRunFile reports whether a run of a table may write a file of that name.
 func isRunFile(table stage.Table, name string) bool {
-	if strings.HasPrefix(name, partPrefix) && strings.HasSuffix(name, ".stl") {
+	if name == fileTestPiece || strings.HasPrefix(name, partPrefix) && strings.HasSuffix(name, ".stl") {
 		return true
 	}
 	for _, k := range Kinds() {

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"inkchannel/geom/parts"
 	"inkchannel/pipeline/stage"
 )
 
@@ -23,8 +24,14 @@ const (
 	partForm   = "part-….stl"
 )
 
+// fileTestPiece is the test piece's STL: no part of the sign.
+const fileTestPiece = "test-piece.stl"
+
 // PartFile is the name of a part's STL: its name in small letters and hyphens.
 func PartFile(name string) string {
+	if name == parts.NameTestPiece {
+		return fileTestPiece
+	}
 	var b strings.Builder
 	b.WriteString(partPrefix)
 	gap := false

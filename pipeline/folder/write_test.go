@@ -74,7 +74,7 @@ func TestWriteRefuses(t *testing.T) {
 
 func TestPartFile(t *testing.T) {
 	for in, want := range map[string]string{
-		"channel": "part-channel.stl", "channel 1, piece 2 of 3": "part-channel-1-piece-2-of-3.stl", "strip test piece": "part-strip-test-piece.stl",
+		"channel": "part-channel.stl", "channel 1, piece 2 of 3": "part-channel-1-piece-2-of-3.stl", "strip test piece": "test-piece.stl",
 	} {
 		assert.Equal(t, want, PartFile(in))
 		assert.True(t, isRunFile(pipeline.Table(), want))

@@ -109,8 +109,8 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	what := "all parts"
 	if in.Parts.Named(parts.NameTestPiece) != nil {
 		say(
-			"Print the strip test piece first. Find the slot in which your strip fits snugly, then run again with " +
-				"the number marked there: `--strip-clearance NUMBER`.",
+			"Print the strip test piece first (`%s`). Find the slot in which your strip fits snugly, then run again with "+
+				"the number marked there: `--strip-clearance NUMBER`.", files.Part(parts.NameTestPiece),
 		)
 		what = "all the other parts"
 	}

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"inkchannel/geom/parts"
@@ -32,7 +33,7 @@ type Item struct {
 // names the file of a printed piece.
 func PartsList(in ListIn, file func(string) string) []Item {
 	var out []Item
-	for _, p := range in.Beds.Prints {
+	for _, p := range slices.Concat(in.Beds.Prints, in.Beds.Extras) {
 		out = append(
 			out,
 			Item{
