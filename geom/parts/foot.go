@@ -100,11 +100,11 @@ const boreShare, boreFill = 0.6875, 0.72
 // boreWidth is the bore's width, mm: what is asked for, or more if a pair of wires for each
 // circuit does not pass.
 func (b *builder) boreWidth() float64 {
-	area := 0.0
+	widest := 0.0
 	for _, d := range b.plan.Wire {
-		area += 2 * d * d
+		widest = max(widest, d)
 	}
-	need := math.Sqrt(area / (boreShare * boreFill))
+	need := widest * math.Sqrt(2*float64(len(b.plan.Wire))/(boreShare*boreFill))
 	if need <= b.s.Bore {
 		return b.s.Bore
 	}

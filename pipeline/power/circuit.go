@@ -58,8 +58,9 @@ type Feeding struct {
 	Notes    []string
 }
 
-// fuses are the currents of blade fuses, A: ISO 8820-3 (from memory).
-var fuses = []float64{1, 2, 3, 4, 5, 7.5, 10, 15, 20, 25, 30}
+// fuses are the currents of miniature fuses up to 0.8 A, IEC 60127-2, and of blade fuses, ISO
+// 8820-3, A (both from memory).
+var fuses = []float64{0.5, 0.63, 0.8, 1, 2, 3, 4, 5, 7.5, 10, 15, 20, 25, 30}
 
 // supplies are common sizes, W; common practice, no source.
 var supplies = []float64{6, 12, 18, 24, 30, 36, 48, 60, 75, 90, 100, 120, 150, 200, 250, 300, 350, 500, 600}

@@ -64,11 +64,11 @@ func TestFeed(t *testing.T) {
 		supply float64
 		fuse   float64
 	}{
-		{"small sign", []Load{{Strip: 0.8, Hidden: 0.1, Channel: 30}}, []int{1}, 12, 1},
+		{"small sign", []Load{{Strip: 0.8, Hidden: 0.1, Channel: 30}}, []int{1}, 12, 0.63},
 		// 7.2 W/m · 3 m = 21.6 W; 27 W with 25 % headroom.
 		{"three metres", []Load{{Strip: 3, Channel: 30}}, []int{2}, 30, 3},
 		{"long, in two runs", []Load{{Strip: 3, Chain: 1.5, Channel: 30}}, []int{1}, 30, 3},
-		{"two circuits", []Load{{Strip: 1, Channel: 30}, {Strip: 0.5, Channel: 30}}, []int{1, 1}, 18, 1},
+		{"two circuits", []Load{{Strip: 1, Channel: 30}, {Strip: 0.5, Channel: 30}}, []int{1, 1}, 18, 0.8},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f, err := Feed(s, c.loads, Default())
@@ -103,7 +103,9 @@ func TestInside(t *testing.T) {
 		amps, m, lost float64
 		area          float64
 	}{
-		{"a small sign", 0.5, 1, 0.36, 0.14},
+		{"a small sign", 0.5, 1, 0.36, 0.08},
+		{"hardly any current", 0.02, 0.1, 0.36, 0.08},
+		{"a fuse of 1 A", 0.7, 0.5, 0.36, 0.14},
 		{"more current, a larger fuse", 1.5, 1, 0.36, 0.34},
 		{"a long way", 0.5, 6, 0.36, 0.34},
 		{"so long that it would take a thick wire", 0.5, 60, 0.4, 0.5},

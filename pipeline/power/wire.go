@@ -76,6 +76,10 @@ func HookUp() []Wire {
 // the voltage's sake alone: it takes room that channels do not have.
 const mostInside = 0.5
 
+// leastInside is the copper, mm², of the thinnest wire behind the channels: thinner ones break
+// where they are soldered; common practice, no source.
+const leastInside = 0.08
+
 // Inside returns the thinnest wire for the inside of a sign that the fuse of a circuit of so
 // many amperes protects, and over m metres of which, there and back, no more than volts are
 // lost; if that would take a thick one, the thickest that is not.
@@ -88,7 +92,7 @@ func Inside(amps, m, volts float64) (Wire, error) {
 	}
 	var best Wire
 	for _, w := range HookUp() {
-		if w.Amps < fuse || best.Area > 0 && w.Area > mostInside {
+		if w.Amps < fuse || w.Area < leastInside || best.Area > 0 && w.Area > mostInside {
 			continue
 		}
 		if best = w; 2*m*w.Ohms*amps <= volts {
