@@ -33,19 +33,21 @@ func (r Region) Bounds() Rect {
 
 // Mapped returns the region with f applied to every corner.
 func (r Region) Mapped(f func(Point) Point) Region {
-	ring := func(in Ring) Ring {
-		out := make(Ring, len(in))
-		for i, p := range in {
-			out[i] = f(p)
-		}
-		return out
-	}
 	out := make(Region, len(r))
 	for i, a := range r {
-		out[i].Outline = ring(a.Outline)
+		out[i].Outline = a.Outline.Mapped(f)
 		for _, h := range a.Holes {
-			out[i].Holes = append(out[i].Holes, ring(h))
+			out[i].Holes = append(out[i].Holes, h.Mapped(f))
 		}
+	}
+	return out
+}
+
+// Mapped returns the ring with f applied to every corner.
+func (r Ring) Mapped(f func(Point) Point) Ring {
+	out := make(Ring, len(r))
+	for i, p := range r {
+		out[i] = f(p)
 	}
 	return out
 }

@@ -5,7 +5,6 @@ import (
 	"image"
 	"image/color"
 	"math"
-	"slices"
 	"strings"
 
 	"inkchannel/geom"
@@ -208,7 +207,7 @@ func (c cutter) channelPieces(p parts.Part) ([]solid.Solid, []bed.Cut, error) {
 // face down and has no floor to key.
 func (c cutter) body(p parts.Part) bed.Channel {
 	s := c.channel
-	avoid := slices.Clone(c.sign.Feeds)
+	avoid := c.sign.Feeds()
 	if w := c.sign.Bore; w != nil {
 		avoid = append(avoid, w.Top)
 	}

@@ -4,11 +4,9 @@ import (
 	"fmt"
 	"image"
 	"math"
-	"slices"
 	"strings"
 
 	"inkchannel/geom"
-	"inkchannel/geom/bed"
 	"inkchannel/geom/parallel"
 	"inkchannel/geom/parts"
 	"inkchannel/geom/solid"
@@ -23,7 +21,7 @@ const StageParts = "parts"
 type PartsFound struct {
 	parts.Sign
 	Meshes  []*solid.Mesh // of the parts, as they are printed
-	Plastic bed.Plastic
+	Plastic solid.Plastic
 	Screw   float64 // mm, metric, that it hangs on
 }
 
@@ -72,7 +70,7 @@ func partsStage() stage.Stage {
 func buildParts(
 	set parts.Measures, frame geom.Frame, mended BendsFound, strips StripsFound, channel ChannelFound,
 ) (f PartsFound, rep stage.Report, err error) {
-	f.Plastic, f.Screw = bed.Plastic{Density: set.Density, Shell: set.Shell, Infill: set.Infill}, set.Screw
+	f.Plastic, f.Screw = set.Plastic, set.Screw
 	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Measures: set}
 	if f.Sign, err = parts.Build(frame.SignLine(mended.Line), strips.wirePlan(frame, mended.Line), s); err != nil {
 		return f, rep, err
@@ -140,11 +138,6 @@ func (f PartsFound) Named(name string) *parts.Part {
 		}
 	}
 	return nil
-}
-
-// Board tells whether there is a backboard, of one plate or several.
-func (f PartsFound) Board() bool {
-	return slices.ContainsFunc(f.Parts, func(p parts.Part) bool { return strings.HasPrefix(p.Name, parts.NameBackboard) })
 }
 
 // A Body is one part where it is on the finished sign.

@@ -159,15 +159,16 @@ func Wiring(in WiringIn) *picture.Diagram {
 		d.Line(plus, p, left, p)
 		d.Fuse(left, p, 10, fmt.Sprintf("%g A", c.Fuse))
 		x := left + 10
-		end := x + step*float64(len(lit(in.Strips, ch.Pieces)))
+		pieces := lit(in.Strips, ch.Pieces)
+		end := x + step*float64(len(pieces))
 		d.Line(x, p, end, p)
 		d.Line(minus, m, end, m)
-		for k, n := range lit(in.Strips, ch.Pieces) {
+		for k, n := range pieces {
 			at := x + step*(float64(k)+0.5)
 			d.Line(at, p, at, p+3)
 			d.LED(at, p+3)
 			d.Line(at, p+15, at, m)
-			if at+step/2 < end-1 {
+			if k < len(pieces)-1 {
 				d.Dot(at, p)
 				d.Dot(at, m)
 			}

@@ -51,14 +51,14 @@ func ThinInk(ink *Ink, pxPerMm float64) (Lines, error) {
 		}
 	}
 	for range sliverPass {
-		holes := slivers(l.Ink.Mask, wide)
+		paper, holes := slivers(l.Ink.Mask, wide)
 		if len(holes) == 0 {
 			break
 		}
 		g := skeletonGraph(l.Skeleton, l.Ink.Mask)
 		g.prune(max(wide/2, noiseSpur))
 		g.contract()
-		if !l.close(g.lenses(wide), holes, pxPerMm) {
+		if !l.close(g.lenses(wide), paper, holes, pxPerMm) {
 			break
 		}
 	}
@@ -168,24 +168,18 @@ func depths(b *Bitmap) ([]float32, error) {
 	return slices.Clone(d), err
 }
 
-// A hole is paper with ink all round.
-type hole struct {
-	*pieces
-	piece int
-}
-
-// slivers are the small narrow holes in the ink of a pen of that width, px.
-func slivers(mask *Bitmap, wide float64) []hole {
-	paper := piecesOf(mask, 0, false)
-	var out []hole
+// slivers are the pieces of paper, and which of them are small narrow holes in the ink of a pen
+// of that width, px.
+func slivers(mask *Bitmap, wide float64) (paper *pieces, holes []int) {
+	paper = piecesOf(mask, 0, false)
 	for k, p := range paper.list {
 		w, h := float64(p.x1-p.x0), float64(p.y1-p.y0)
 		if p.x0 > 0 && p.y0 > 0 && p.x1 < mask.W && p.y1 < mask.H &&
 			float64(p.area) < sliverArea*wide*wide && float64(p.area) < sliverGap*wide*math.Hypot(w, h) {
-			out = append(out, hole{paper, k})
+			holes = append(holes, k)
 		}
 	}
-	return out
+	return paper, holes
 }
 
 // A lens is what two lines make that run side by side from one place to another.
@@ -278,13 +272,13 @@ func apart(a, b geom.Polyline) float64 {
 }
 
 // close fills the holes within the lenses, and tells whether there were any.
-func (l *Lines) close(lenses []geom.Polyline, holes []hole, pxPerMm float64) bool {
+func (l *Lines) close(lenses []geom.Polyline, paper *pieces, holes []int, pxPerMm float64) bool {
 	fill := map[int]bool{}
 	for _, h := range holes {
-		p := h.list[h.piece]
+		p := paper.list[h]
 		mid := geom.Pt(p.sumX/float64(p.area), p.sumY/float64(p.area))
 		if slices.ContainsFunc(lenses, func(o geom.Polyline) bool { return o.Encloses(mid) }) {
-			fill[h.piece] = true
+			fill[h] = true
 			long := math.Hypot(float64(p.x1-p.x0), float64(p.y1-p.y0))
 			l.Slivers = append(l.Slivers, Doubt{At: mid, Stake: long, Weak: true, Why: fmt.Sprintf(
 				"%.1f mm of paper between two lines was closed, for one line drawn twice", long/pxPerMm,
@@ -295,7 +289,6 @@ func (l *Lines) close(lenses []geom.Polyline, holes []hole, pxPerMm float64) boo
 		return false
 	}
 	l.own()
-	paper := holes[0].pieces
 	paper.set(l.Ink.Mask, 1, func(k int) bool { return fill[k] })
 	for _, r := range paper.runs {
 		if fill[r.piece] {

@@ -28,7 +28,7 @@ const (
 	leastVivid    = 15   // of an ink's chroma, for a hue to go by
 	lightestBlack = 50   // of an ink's lightness, up to which what has no hue is black,
 	lightestBrown = 48   // and what has orange's hue brown
-	sameHue       = 15   // degrees between hues that one pen shows, pressed more and less
+	hueSpread     = 15   // degrees between hues that one pen shows, pressed more and less
 
 	linedStray = 0.02 // of its length, that a printed line strays from straight on paper that is not flat
 
@@ -353,7 +353,7 @@ func (c Lab) sameHue(d Lab) bool {
 	if min(math.Hypot(c.A, c.B), math.Hypot(d.A, d.B)) < leastVivid {
 		return false
 	}
-	return geom.Pt(c.A, c.B).Angle(geom.Pt(d.A, d.B)) < sameHue
+	return geom.Pt(c.A, c.B).Angle(geom.Pt(d.A, d.B)) < hueSpread
 }
 
 // towards is the colour the share t of the way from c to d.

@@ -174,7 +174,7 @@ func TestLay(t *testing.T) {
 func TestEstimate(t *testing.T) {
 	m, err := solid.Solid{{Z0: 0, Z1: 20, Plan: solid.Box(0, 0, 20, 20)}}.Mesh(0.001)
 	require.NoError(t, err)
-	e := DefaultPrint().Estimate(m, Plastic{Density: 1.24, Shell: 1, Infill: 20})
+	e := DefaultPrint().Estimate(m, solid.Plastic{Density: 1.24, Shell: 1, Infill: 20})
 	assert.InDelta(t, 8000, e.Volume, 1e-6)
 	assert.InDelta(t, 2400+0.2*5600, e.Plastic, 1e-6)
 	assert.InDelta(t, 3520*1.24/1000, e.Grams, 1e-9)

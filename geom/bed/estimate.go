@@ -20,13 +20,6 @@ func DefaultPrint() PrintSettings {
 	return PrintSettings{Filament: 1.75, Flow: 6, Layer: 0.2, Change: 3}
 }
 
-// A Plastic is how parts are filled, and with what.
-type Plastic struct {
-	Density float64 // g/cm³
-	Shell   float64 // mm of solid plastic under every surface
-	Infill  float64 // %, of what lies deeper
-}
-
 // An Estimate is what a print takes.
 type Estimate struct {
 	Volume  float64 // mm³ of the solid
@@ -46,18 +39,16 @@ func (e Estimate) Add(f Estimate) Estimate {
 
 // Estimate tells what one part takes:
 //
-//	plastic = shell + (volume − shell)·Infill, shell = min(volume, surface·Shell)
+//	plastic as p.Laid tells, grams as p.Grams
 //	metres  = plastic / (π/4·Filament²) / 1000
-//	grams   = plastic·Density / 1000
 //	seconds = plastic / Flow + height / Layer · Change
 //
 // The time is rough: it knows neither speeds nor accelerations.
-func (s PrintSettings) Estimate(m *solid.Mesh, p Plastic) Estimate {
+func (s PrintSettings) Estimate(m *solid.Mesh, p solid.Plastic) Estimate {
 	e := Estimate{Volume: m.Volume()}
-	shell := min(e.Volume, m.Surface()*p.Shell)
-	e.Plastic = shell + (e.Volume-shell)*p.Infill/100
+	e.Plastic = p.Laid(e.Volume, m.Surface())
 	e.Metres = e.Plastic / (math.Pi / 4 * s.Filament * s.Filament) / 1000
-	e.Grams = e.Plastic * p.Density / 1000
+	e.Grams = p.Grams(e.Plastic)
 	lo, hi := m.Bounds()
 	e.Seconds = e.Plastic/s.Flow + math.Ceil((hi.Z-lo.Z)/s.Layer)*s.Change
 	return e

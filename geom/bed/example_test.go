@@ -14,7 +14,7 @@ func ExamplePrintSettings_Estimate() {
 		fmt.Println(err)
 		return
 	}
-	fmt.Printf("%.2f g\n", bed.DefaultPrint().Estimate(cube, bed.Plastic{Density: 1.24, Shell: 1, Infill: 20}).Grams)
+	fmt.Printf("%.2f g\n", bed.DefaultPrint().Estimate(cube, solid.Plastic{Density: 1.24, Shell: 1, Infill: 20}).Grams)
 	// Output: 4.36 g
 }
 

@@ -144,26 +144,11 @@ func (p *packer) place(block solid.Solid, name string) (Place, error) {
 func (p *packer) draw(grown geom.Region, hull geom.Ring, turn float64) (r raster, at geom.Point) {
 	sin, cos := math.Sincos(geom.Radians(turn))
 	rot := func(q geom.Point) geom.Point { return geom.Pt(cos*q.X-sin*q.Y, sin*q.X+cos*q.Y) }
-	turned := func(ring geom.Ring) geom.Ring {
-		out := make(geom.Ring, len(ring))
-		for k, q := range ring {
-			out[k] = rot(q)
-		}
-		return out
-	}
-	box := geom.Bounds(turned(hull))
+	box := geom.Bounds(hull.Mapped(rot))
 	at = box.Min.Sub(geom.Pt(float64(p.pad), float64(p.pad)).Mul(p.cell))
 	size := box.Size()
 	r = newRaster(int(math.Ceil(size.X/p.cell-1e-9))+2*p.pad, int(math.Ceil(size.Y/p.cell-1e-9))+2*p.pad)
-	var region geom.Region
-	for _, a := range grown {
-		b := geom.Polygon{Outline: turned(a.Outline)}
-		for _, h := range a.Holes {
-			b.Holes = append(b.Holes, turned(h))
-		}
-		region = append(region, b)
-	}
-	fill(region, at, p.cell, r)
+	fill(grown.Mapped(rot), at, p.cell, r)
 	return r, at
 }
 

@@ -189,8 +189,8 @@ func (b *builder) addBoard() {
 		{Z0: 0, Z1: low, Plan: plan},
 		{Z0: low, Z1: b.s.BoardThick, Plan: plan.Less(b.body.Grow(b.s.Clearance)).Or(b.seat)},
 	}
-	if len(b.wires) > 0 {
-		way := solid.Ribbon(b.wires, b.grooveHalf()).Less(b.body).Or(b.narrow).Or(b.upHoles())
+	if len(b.sign.Wires) > 0 {
+		way := solid.Ribbon(b.sign.Wires, b.grooveHalf()).Less(b.body).Or(b.sign.Narrow).Or(b.upHoles())
 		block = block.Cut(b.s.BoardThick-min(b.s.GrooveDepth, b.s.BoardSink), b.s.BoardThick, way)
 	}
 	block = block.Each(low, b.s.BoardThick, func(p solid.Plan) solid.Plan { return p.Opened(leastSliver) })

@@ -71,10 +71,8 @@ type Measures struct {
 	Controller Size    // room for the controller in the stand
 	Exit       Opening // for cable or connector, in the stand's rear
 	Tilt       float64 // degrees, the least tilt at which the sign tips
-	Density    float64 // g/cm³; PLA 1.24, from memory
-	Shell      float64 // mm of solid plastic under every surface,
-	Infill     float64 // %, and what of the rest is plastic
 	StripMass  float64 // g for each metre of strip with its wires
+	solid.Plastic
 
 	Screw  float64 // nominal diameter of the metric screw for mounting
 	Cover  bool    // make the snap-in cover
@@ -99,8 +97,8 @@ func DefaultMeasures() Measures {
 		Groove: GrooveAuto, GrooveInset: 1.5, GrooveDepth: 1.5,
 		BoardThick: 3, BoardSink: 1.5, BridgeWidth: 8, Clearance: 0.2,
 		FootHeight: 8, FootWidth: 30, Tenon: 12, Bore: 4,
-		Controller: Size{X: 60, Y: 35, Z: 18}, Exit: Opening{Wide: 12, High: 9}, Tilt: 10, Density: 1.24,
-		Shell: 1, Infill: 20, StripMass: 60,
+		Controller: Size{X: 60, Y: 35, Z: 18}, Exit: Opening{Wide: 12, High: 9}, Tilt: 10,
+		StripMass: 60, Plastic: solid.Plastic{Density: 1.24, Shell: 1, Infill: 20},
 		Screw: 4, Coupon: true,
 	}
 }
@@ -197,7 +195,6 @@ type Sign struct {
 	Bore    *Bore
 	Seats   []geom.Point    // along where the board is sunk into the channels
 	Wires   []geom.Polyline // concealed, behind the channels and in the board
-	Feeds   []geom.Point    // the holes' middles
 	Deep    float64         // mm, of the wire groove
 	Narrow  solid.Plan      // what the wires themselves take, where the groove goes through a wall
 	Holes   []Hole          // the first is where the wires come in
@@ -272,8 +269,6 @@ type builder struct {
 	extra  solid.Plan   // of the board: mounts
 	boss   solid.Solid  // on the board
 	holes  []geom.Point // of mounts, in the board
-	wires  []geom.Polyline
-	narrow solid.Plan // what the wires themselves take
 	plan   *WirePlan
 	sign   Sign
 }

@@ -279,12 +279,12 @@ func TestWiresBehindTheFoot(t *testing.T) {
 	sign, err := Build(join(line(0, 60, 0, 0), line(20, 0, 20, 60), line(60, 80, 60, 30)), nil, Default())
 	require.NoError(t, err)
 	assert.Equal(t, 2, sign.Strokes, "the foot joins the first two")
-	assert.Len(t, sign.Feeds, 3)
+	assert.Len(t, sign.Feeds(), 3)
 	assert.Empty(t, sign.Notes)
 	reach := false
 	for _, w := range sign.Wires {
 		for _, p := range w {
-			reach = reach || p.Dist(sign.Feeds[0]) < 1e-9
+			reach = reach || p.Dist(sign.Feeds()[0]) < 1e-9
 		}
 	}
 	assert.True(t, reach)
@@ -395,7 +395,7 @@ func TestWiresAcrossMergedChannels(t *testing.T) {
 	sign, err := Build(in, &WirePlan{Taps: []Tap{{At: geom.Pt(80, 6)}}, Wire: []float64{1.1}}, Default())
 	require.NoError(t, err)
 	assert.Equal(t, 1, sign.Strokes)
-	assert.Len(t, sign.Feeds, 2)
+	assert.Len(t, sign.Feeds(), 2)
 	assert.Empty(t, sign.Notes)
 }
 

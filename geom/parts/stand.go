@@ -203,12 +203,9 @@ func sunk(plate solid.Solid, at geom.Point, screw float64) solid.Solid {
 	return plate
 }
 
-// printed is the mass, g, of a part as it is printed: a shell under every surface, and
-// infill within, spread as the part's volume is.
+// printed is the mass, g, of a part as it is printed; it is spread as the part's volume is.
 func (b *builder) printed(p solid.Solid) float64 {
-	volume := p.Volume()
-	shell := min(volume, p.Surface()*b.s.Shell)
-	return (shell + (volume-shell)*b.s.Infill/100) * b.s.Density / 1000
+	return b.s.Grams(b.s.Laid(p.Volume(), p.Surface()))
 }
 
 // stripHeight is how far strip's middle is above the slot's floor, mm; common practice,

@@ -54,6 +54,14 @@ type Hole struct {
 	Tap      int     // of the plan, that the wires come up to
 }
 
+// Feeds are the holes' middles.
+func (s Sign) Feeds() (out []geom.Point) {
+	for _, h := range s.Holes {
+		out = append(out, h.At)
+	}
+	return out
+}
+
 // HoleAt is the number of the hole at a tap of the plan, 0 if it has none.
 func (s Sign) HoleAt(tap int) int {
 	for i, h := range s.Holes {
@@ -199,6 +207,12 @@ func (b *builder) lead(n *wireNet, source int64, trees []*wireTree) {
 	}
 	in.Diameter = aroundWires(2*len(in.Circuits), widest) + wireSlack
 	b.sign.Holes = append([]Hole{in}, b.sign.Holes...)
+	b.harness(n, source, trees)
+	b.groove(n, load, widest)
+}
+
+// harness lists the wires of the trees, and numbers their branches.
+func (b *builder) harness(n *wireNet, source int64, trees []*wireTree) {
 	number := map[int64]int{source: 0}
 	for i, h := range b.sign.Holes[1:] {
 		number[n.near(h.At)] = i + 1
@@ -222,6 +236,11 @@ func (b *builder) lead(n *wireNet, source int64, trees []*wireTree) {
 			b.sign.Harness = append(b.sign.Harness, out)
 		}
 	}
+}
+
+// groove lays out the groove for pairs of wires, so many in each stretch: its lines, how deep
+// it must be, and what the wires themselves take.
+func (b *builder) groove(n *wireNet, load map[[2]int64]int, widest float64) {
 	most := 0
 	for _, k := range load {
 		most = max(most, k)
@@ -231,16 +250,12 @@ func (b *builder) lead(n *wireNet, source int64, trees []*wireTree) {
 	rows := max(int((b.s.GrooveDepth-grooveSlack)/widest+1e-9), 1)
 	for k := 1; k <= most; k++ {
 		ways := stretches(n, load, k)
-		b.wires = append(b.wires, ways...)
+		b.sign.Wires = append(b.sign.Wires, ways...)
 		wide := math.Ceil(float64(2*k)/float64(rows))*widest + grooveSlack
 		if b.s.GrooveDepth > b.s.BoardSink { // it parts a seat's ceiling in two, held by the walls alone
 			wide = max(wide, 2*(b.hidden()+b.s.Clearance-mostLedge))
 		}
-		b.narrow = b.narrow.Or(solid.Ribbon(ways, min(wide/2, b.grooveHalf())))
-	}
-	b.sign.Narrow, b.sign.Wires = b.narrow, b.wires
-	for _, h := range b.sign.Holes {
-		b.sign.Feeds = append(b.sign.Feeds, h.At)
+		b.sign.Narrow = b.sign.Narrow.Or(solid.Ribbon(ways, min(wide/2, b.grooveHalf())))
 	}
 }
 
@@ -276,12 +291,12 @@ func (b *builder) upHoles() solid.Plan {
 // carve cuts groove and holes: the groove no broader than the wires where the board is
 // glued into its seat.
 func (b *builder) carve() {
-	if len(b.wires) == 0 {
+	if len(b.sign.Wires) == 0 {
 		return
 	}
 	up := b.upHoles()
-	inner := solid.Ribbon(b.wires, b.grooveHalf()).And(b.body.Grow(-b.s.GrooveInset)).Less(b.seat.Grow(b.s.Clearance))
-	b.solid = b.solid.Cut(0, b.s.GrooveDepth, inner.Or(b.narrow.Or(up).And(b.body)))
+	inner := solid.Ribbon(b.sign.Wires, b.grooveHalf()).And(b.body.Grow(-b.s.GrooveInset)).Less(b.seat.Grow(b.s.Clearance))
+	b.solid = b.solid.Cut(0, b.s.GrooveDepth, inner.Or(b.sign.Narrow.Or(up).And(b.body)))
 	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), up)
 	if in := b.sign.Holes[0]; b.sign.Bore != nil { // the shaft to the bore
 		b.solid = b.solid.Cut(0, b.sign.Bore.Z0, solid.Disc(in.At, in.Diameter/2))

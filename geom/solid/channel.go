@@ -88,23 +88,6 @@ func BuildChannel(c geom.Centreline, sheetHeight float64, s ChannelSettings) (ch
 	if err != nil {
 		return Channel{}, err
 	}
-	return Channel{Body: upsideDown(body.Region(), sheetHeight), Solid: mesh}, nil
-}
-
-func upsideDown(r geom.Region, height float64) geom.Region {
-	flip := func(ring geom.Ring) geom.Ring {
-		out := make(geom.Ring, len(ring))
-		for i, p := range ring {
-			out[i] = geom.Upended(p, height)
-		}
-		return out
-	}
-	out := make(geom.Region, len(r))
-	for i, p := range r {
-		out[i].Outline = flip(p.Outline)
-		for _, h := range p.Holes {
-			out[i].Holes = append(out[i].Holes, flip(h))
-		}
-	}
-	return out
+	upended := func(p geom.Point) geom.Point { return geom.Upended(p, sheetHeight) }
+	return Channel{Body: body.Region().Mapped(upended), Solid: mesh}, nil
 }

@@ -263,22 +263,7 @@ func (p Plan) Upended() Plan {
 }
 
 func (p Plan) mapped(f func(geom.Point) geom.Point) Plan {
-	var out geom.Region
-	ring := func(r geom.Ring) geom.Ring {
-		n := make(geom.Ring, len(r))
-		for i, q := range r {
-			n[i] = f(q)
-		}
-		return n
-	}
-	for _, a := range p.Region() {
-		b := geom.Polygon{Outline: ring(a.Outline)}
-		for _, h := range a.Holes {
-			b.Holes = append(b.Holes, ring(h))
-		}
-		out = append(out, b)
-	}
-	return PlanOf(out)
+	return PlanOf(p.Region().Mapped(f))
 }
 
 // Parts returns the plan's separate pieces.

@@ -21,11 +21,15 @@ const (
 // makeRoom finds how much each piece keeps free where others pass or end: at each node
 // the strip that goes on has its way, then the longest, then the next.
 func (r *router) makeRoom(pieces []Piece) {
-	of := map[arm]*Piece{}
+	type end struct {
+		*Piece
+		keep *float64
+	}
+	of := map[arm]end{}
 	for i := range pieces {
 		p := &pieces[i]
-		if !p.Closed {
-			of[r.armAt(p, 0)], of[r.armAt(p, 1)] = p, p
+		for k, a := range p.arms {
+			of[a] = end{p, &p.keep[k]}
 		}
 	}
 	for _, arms := range r.arms {
@@ -40,37 +44,13 @@ func (r *router) makeRoom(pieces []Piece) {
 		}
 		slices.SortStableFunc(ends, func(a, b arm) int { return cmp.Compare(of[b].Path, of[a].Path) })
 		for _, a := range ends {
-			p, keep := of[a], 0.0
-			for keep < p.Path && r.strikes(a, keep, taken) {
-				keep += roomStep
+			e := of[a]
+			for *e.keep < e.Path && r.strikes(a, *e.keep, taken) {
+				*e.keep += roomStep
 			}
-			if r.armAt(p, 0) == a {
-				p.keep[0] = keep
-			} else {
-				p.keep[1] = keep
-			}
-			taken = append(taken, r.out(a, keep))
+			taken = append(taken, r.out(a, *e.keep))
 		}
 	}
-}
-
-// armAt is the arm that a piece starts with, end 0, or ends with, end 1.
-func (r *router) armAt(p *Piece, end int) arm {
-	s := p.Spans[0]
-	from := s.From
-	if end == 1 {
-		s = p.Spans[len(p.Spans)-1]
-		from = s.To
-	}
-	for i, q := range r.runs {
-		if q.span.Curve == s.Curve && min(s.From, s.To) == q.span.From && max(s.From, s.To) == q.span.To {
-			if from == q.span.From {
-				return arm{i, 0}
-			}
-			return arm{i, 1}
-		}
-	}
-	return arm{p.run, 0}
 }
 
 // along is the place and the direction s mm out of the node along an arm.
@@ -135,11 +115,10 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 	ends := map[[2]int]int{} // piece that ends at a node, by node and ink
 	for _, i := range order {
 		p := &plan.Pieces[i]
-		p.After = -1
-		for _, at := range []Place{p.Start, p.End} {
-			if k, ok := ends[[2]int{at.Node, p.Ink}]; ok && p.After < 0 && !p.Closed && r.nothingPasses(at.Node) {
+		for _, e := range []Place{p.Start, p.End} {
+			if k, ok := ends[[2]int{e.Node, p.Ink}]; ok && p.After < 0 && !p.Closed && r.nothingPasses(e.Node) {
 				p.After = k
-				if at.Node != p.Start.Node {
+				if e.Node != p.Start.Node {
 					p.turn()
 				}
 			}
@@ -151,9 +130,9 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 		if p.Strip == 0 {
 			continue
 		}
-		for _, at := range []Place{p.Start, p.End} {
-			if _, ok := ends[[2]int{at.Node, p.Ink}]; !ok {
-				ends[[2]int{at.Node, p.Ink}] = i
+		for _, e := range []Place{p.Start, p.End} {
+			if _, ok := ends[[2]int{e.Node, p.Ink}]; !ok {
+				ends[[2]int{e.Node, p.Ink}] = i
 			}
 		}
 		if p.After >= 0 {

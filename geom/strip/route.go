@@ -56,7 +56,7 @@ type Piece struct {
 	// come up, and what the rounding leaves.
 	Gaps [2]float64
 
-	run  int        // one of its runs
+	arms [2]arm     // that it was walked from and to
 	keep [2]float64 // mm at start and end that strip which passes there takes
 }
 
@@ -345,7 +345,7 @@ func (r *router) pieces() []Piece {
 	seen := make([]bool, len(r.runs))
 	var out []Piece
 	walk := func(from arm) {
-		p := Piece{Ink: r.ink(from.run), run: from.run}
+		p := Piece{Ink: r.ink(from.run), After: -1}
 		start := from
 		for {
 			seen[from.run] = true
@@ -360,12 +360,11 @@ func (r *router) pieces() []Piece {
 			next, ok := r.next[end]
 			if !ok || next == start {
 				p.Closed = ok
-				p.Start, p.End = r.place(start), r.place(end)
+				p.Start, p.End, p.arms = r.place(start), r.place(end), [2]arm{start, end}
 				break
 			}
 			from = next
 		}
-		p.After = -1
 		out = append(out, p)
 	}
 	for i := range r.runs { // open trails from their ends

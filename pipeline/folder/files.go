@@ -124,10 +124,14 @@ func one[In any](name, what string, offered bool, write func(Run, In) ([]byte, e
 // wireSheet is the wire sheet of a sign that has hidden wires.
 func wireSheet(r Run) ([]File, error) {
 	in, ok := stage.Inputs[papers.WireSheetIn](r.Results)
-	if !ok || len(in.Parts.Wires) == 0 {
+	if !ok {
 		return nil, nil
 	}
-	return single(FileWireSheet)(papers.WireSheet(in))
+	data, err := papers.WireSheet(in)
+	if data == nil {
+		return nil, err
+	}
+	return single(FileWireSheet)(data, err)
 }
 
 // single makes a file of its data.

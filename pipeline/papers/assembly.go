@@ -118,8 +118,8 @@ func assemblySteps(in ListIn, files FileNames) []string {
 	if n := len(in.Beds.Cuts); n > 0 {
 		say("Join the cut channels at %s with a drop of glue.", stage.Plural(n, "the dovetail", "their dovetails"))
 	}
-	board := in.Parts.Board()
-	if board {
+	boards := in.Beds.PiecesOf(parts.NameBackboard)
+	if boards > 0 {
 		say("Lay the channels face down in position and try the backboard for fit; do not glue it yet.")
 	}
 	if n := len(in.Parts.Holes) - 1; n > 0 && len(in.Parts.Wires) > 0 {
@@ -147,10 +147,10 @@ func assemblySteps(in ListIn, files FileNames) []string {
 		"Connect the lead and switch on. %s. Feel the wires, the fuse and the strip after ten minutes and again after an hour.",
 		stage.Plural(len(in.Strips.Pieces), "The strip must light evenly", "Every piece must light evenly"),
 	)
-	if n := in.Beds.PiecesOf(parts.NameBackboard); board && n > 1 {
-		say("Switch off. Glue the %d pieces of the backboard together at their edges.", n)
+	if boards > 1 {
+		say("Switch off. Glue the %d pieces of the backboard together at their edges.", boards)
 	}
-	if board {
+	if boards > 0 {
 		say("Switch off, glue the backboard onto the channels and into its seats, and let the glue set.")
 	}
 	if in.Parts.Bore != nil {

@@ -41,13 +41,16 @@ type CutSheetIn struct {
 
 // PlanCutSheet spreads what the lines take over as few pages as it needs: A4
 // (ISO 216), or US Letter if the drawing is on that, upright or on its side.
-func PlanCutSheet(in CutSheetIn) CutPlan {
+func PlanCutSheet(in CutSheetIn) CutPlan { return planSheet(in.Dots.Page, in.Bends.Line) }
+
+// planSheet is PlanCutSheet for lines drawn on a page.
+func planSheet(drawnOn vision.Page, line geom.Centreline) CutPlan {
 	page := vision.PageA4
-	if in.Dots.Page == vision.PageLetter {
+	if drawnOn == vision.PageLetter {
 		page = vision.PageLetter
 	}
 	short, long, _ := page.Size()
-	up, side := planPages(in.Bends.Line, geom.Pt(short, long)), planPages(in.Bends.Line, geom.Pt(long, short))
+	up, side := planPages(line, geom.Pt(short, long)), planPages(line, geom.Pt(long, short))
 	if side.Across*side.Down < up.Across*up.Down {
 		return side
 	}

@@ -9,12 +9,11 @@ import (
 
 // A WireSheetIn is what the wire sheet shows.
 type WireSheetIn struct {
-	Dots      pipeline.DotsFound
-	Bends     pipeline.BendsFound
-	Junctions pipeline.JunctionsFound
-	Strips    pipeline.StripsFound
-	Channel   pipeline.ChannelFound
-	Parts     pipeline.PartsFound
+	Dots    pipeline.DotsFound
+	Bends   pipeline.BendsFound
+	Strips  pipeline.StripsFound
+	Channel pipeline.ChannelFound
+	Parts   pipeline.PartsFound
 }
 
 // WireSheet writes a PDF at true size of the sign from behind: the channels' outline, the
@@ -24,7 +23,7 @@ func WireSheet(in WireSheetIn) ([]byte, error) {
 	if len(in.Parts.Wires) == 0 {
 		return nil, nil
 	}
-	p := PlanCutSheet(CutSheetIn{in.Dots, in.Bends, in.Junctions, in.Strips, in.Channel})
+	p := planSheet(in.Dots.Page, in.Bends.Line)
 	// Behind, left is right: mirrored about the middle of what the pages cover.
 	middle := 2*p.Origin.X + p.Window.X + float64(p.Across-1)*p.Step.X
 	behind := func(q geom.Point) geom.Point { return geom.Pt(middle-q.X, q.Y) }
