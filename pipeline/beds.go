@@ -60,7 +60,7 @@ func bedsStage() stage.Stage {
 	type settings = BedsSettings
 	type in struct {
 		Dots    DotsFound
-		Bends   BendsFound
+		Strips  StripsFound
 		Channel ChannelFound
 		Parts   PartsFound
 	}
@@ -85,7 +85,7 @@ func bedsStage() stage.Stage {
 				cutter{
 					set:     set.Bed,
 					frame:   in.Dots.Frame,
-					line:    in.Bends.Line,
+					line:    in.Strips.Line,
 					channel: in.Channel.Built,
 					sign:    in.Parts,
 				},

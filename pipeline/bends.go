@@ -20,6 +20,8 @@ type BendsFound struct {
 	Line   geom.Centreline // mm of the sheet
 	Bends  []rules.Bend
 	Radius float64 // mm, the tightest that the strip bends
+
+	set rules.BendSettings
 }
 
 func bendsStage() stage.Stage {
@@ -39,7 +41,7 @@ func bendsStage() stage.Stage {
 }
 
 func mendBends(set rules.BendSettings, spaced SpacingFound) (f BendsFound, rep stage.Report, err error) {
-	f.Radius = set.Radius
+	f.Radius, f.set = set.Radius, set
 	if f.Line, f.Bends, err = rules.Bends(spaced.Line, set); err != nil {
 		return f, rep, err
 	}
@@ -100,14 +102,14 @@ func bendProblems(r stage.Results) (out []stage.Problem) {
 // onLine is how far off the line, mm, the place of a bend may be.
 const onLine = 0.5
 
-// corners are the places where the strip is cut and joined, on the line.
-func (f BendsFound) corners() []strip.Corner {
+// cornersOn are the places where the strip is cut and joined, on the line.
+func cornersOn(line geom.Centreline, bends []rules.Bend) []strip.Corner {
 	var out []strip.Corner
-	for _, b := range f.Bends {
+	for _, b := range bends {
 		if b.Rounded {
 			continue
 		}
-		if s, d := geom.NewRuler(f.Line.Curves[b.Curve]).Nearest(b.At); d < onLine {
+		if s, d := geom.NewRuler(line.Curves[b.Curve]).Nearest(b.At); d < onLine {
 			out = append(out, strip.Corner{Curve: b.Curve, Along: s})
 		}
 	}

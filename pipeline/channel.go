@@ -7,6 +7,7 @@ import (
 	"image/draw"
 	"math"
 
+	"inkchannel/geom"
 	"inkchannel/geom/rules"
 	"inkchannel/geom/solid"
 	"inkchannel/pipeline/picture"
@@ -38,8 +39,8 @@ func channelStage() stage.Stage {
 	type in struct {
 		Dots      DotsFound
 		Spacing   SpacingFound
-		Bends     BendsFound
 		Junctions JunctionsFound
+		Strips    StripsFound
 	}
 	def := solid.DefaultChannel()
 	return stage.Define(stage.Spec[settings, in, ChannelFound]{
@@ -61,14 +62,14 @@ func channelStage() stage.Stage {
 			stage.Number("line-width", "mm", "width of one printed line; walls are a whole number of lines thick", 0.1, 2, func(s *settings) *float64 { return &s.Line }),
 		},
 		Run: func(set settings, in in) (ChannelFound, stage.Report, error) {
-			return buildChannel(set, in.Dots, in.Bends, in.Junctions.Strip, in.Spacing.Least)
+			return buildChannel(set, in.Dots, in.Strips.Line, in.Junctions.Strip, in.Spacing.Least)
 		},
 		Show: stage.Show{Picture: drawChannel, Drawn: true},
 	})
 }
 
 func buildChannel(
-	set ChannelSettings, dots DotsFound, mended BendsFound, strip StripRoom, spacing float64,
+	set ChannelSettings, dots DotsFound, line geom.Centreline, strip StripRoom, spacing float64,
 ) (f ChannelFound, rep stage.Report, err error) {
 	wall := rules.WholeWall(set.Wall, set.Line)
 	if math.Abs(wall-set.Wall) > 1e-9 {
@@ -87,7 +88,7 @@ func buildChannel(
 		Rear:  set.Rear,
 		Grid:  set.Grid,
 	}
-	if f.Channel, err = solid.BuildChannel(mended.Line, dots.Frame.Size.Y, f.Built); err != nil {
+	if f.Channel, err = solid.BuildChannel(line, dots.Frame.Size.Y, f.Built); err != nil {
 		return f, rep, err
 	}
 	lo, hi := f.Solid.Bounds()

@@ -34,7 +34,6 @@ func lightOf(name string) color.RGBA {
 type LitIn struct {
 	Dots      DotsFound
 	Colours   ColoursFound
-	Bends     BendsFound
 	Junctions JunctionsFound
 	Strips    StripsFound
 	Power     PowerFound
@@ -61,7 +60,7 @@ func Lit(in LitIn, side int) *image.RGBA {
 			name = in.Colours.All[p.Ink].Name
 		}
 		c := lightOf(name)
-		for _, at := range Covered(Way(in.Bends.Line, p), p) {
+		for _, at := range Covered(Way(in.Strips.Line, p), p) {
 			picture.Disc(lines, at.Mul(k), half, c)
 		}
 	}

@@ -29,7 +29,6 @@ func partsStage() stage.Stage {
 	type settings = parts.Measures
 	type in struct {
 		Dots    DotsFound
-		Bends   BendsFound
 		Strips  StripsFound
 		Channel ChannelFound
 	}
@@ -61,18 +60,18 @@ func partsStage() stage.Stage {
 			stage.YesNo("test-piece", "make a test piece to find the strip's clearance", func(s *settings) *bool { return &s.Coupon }),
 		},
 		Run: func(set settings, in in) (PartsFound, stage.Report, error) {
-			return buildParts(set, in.Dots.Frame, in.Bends, in.Strips, in.Channel)
+			return buildParts(set, in.Dots.Frame, in.Strips, in.Channel)
 		},
 		Show: stage.Show{Picture: drawParts, Drawn: true},
 	})
 }
 
 func buildParts(
-	set parts.Measures, frame geom.Frame, mended BendsFound, strips StripsFound, channel ChannelFound,
+	set parts.Measures, frame geom.Frame, strips StripsFound, channel ChannelFound,
 ) (f PartsFound, rep stage.Report, err error) {
 	f.Plastic, f.Screw = set.Plastic, set.Screw
 	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Measures: set}
-	if f.Sign, err = parts.Build(frame.SignLine(mended.Line), strips.wirePlan(frame, mended.Line), s); err != nil {
+	if f.Sign, err = parts.Build(frame.SignLine(strips.Line), strips.wirePlan(frame), s); err != nil {
 		return f, rep, err
 	}
 	f.Meshes = make([]*solid.Mesh, len(f.Parts))

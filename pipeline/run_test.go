@@ -232,7 +232,7 @@ func TestNotMirrored(t *testing.T) {
 		}
 	}
 	p := photo(t, r, specimen.White(), nil)
-	set := settings(t, "shape-tolerance=0", "tight-bends=join") // lines left where they were drawn
+	set := settings(t, "shape-tolerance=0", "tight-bends=join", "fit-ends=0", "fit-size=0") // lines left where they were drawn
 	res := mustRunTo(t, p.JPEG, set, pipeline.StageChannel)
 	lowerRight := func(w, h float64, at func(yield func(x, y float64))) (right, left int) {
 		at(func(x, y float64) {

@@ -276,7 +276,7 @@ func TestWireSheet(t *testing.T) {
 	y := int((60 - p.Origin.Y + (p.Page.X-p.Window.X)/2) * 10)
 	along := math.Abs(way[len(way)-1].X-way[0].X) * 10
 	assert.Greater(t, along, 300.0)
-	assert.InDelta(t, along, darkRun(img, y), 8, "true to size")
+	assert.InDelta(t, along, darkRun(img, y), 10, "true to size, but for half a hole")
 	frame := stage.Of[pipeline.DotsFound](r.Results).Frame
 	hole := frame.Sheet(sign.Holes[1].At)
 	mid := p.Origin.X + p.Window.X/2

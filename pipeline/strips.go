@@ -8,6 +8,7 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/geom/parts"
+	"inkchannel/geom/rules"
 	"inkchannel/geom/strip"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/power"
@@ -23,6 +24,10 @@ type StripsSettings struct {
 	Cut  float64    // mm between its cut marks
 	Turn float64    // degrees, the sharpest that the strip takes at a junction
 	Hold parts.Hold // how the sign is held
+	// How far free ends may move, mm, and the size of lines change, %, so that strip
+	// fills them.
+	FitEnds, FitSize float64
+	Accept           float64 // mm that the sign may stray from the drawing without a question
 	// What says how much current the wires carry, and so how thick they are.
 	Volts, Watts float64 // Watts for each metre
 }
@@ -31,9 +36,24 @@ type StripsSettings struct {
 type StripsFound struct {
 	strip.Plan
 	StripsSettings
-	Feed  geom.Point   // where the wires come in
-	Wires []power.Wire // of each circuit, behind the channels
-	Dark  []strip.Dark // stretches that no strip lights, longer than longDark
+	Line geom.Centreline // what the strips cover and the parts are made on, mm of the sheet
+	Fit  LengthsFit
+	// Astray is how far the line is from the drawn one where it is farthest, mm: by
+	// symmetry, shapes, spreading, bends and fitting; and AstrayAt where that is.
+	Astray   float64
+	AstrayAt geom.Point
+	Feed     geom.Point   // where the wires come in
+	Wires    []power.Wire // of each circuit, behind the channels
+	Dark     []strip.Dark // stretches that no strip lights, longer than longDark
+
+	route strip.Settings
+}
+
+// A LengthsFit is how the line was changed so that strip, which is cut only at its marks, fills
+// it.
+type LengthsFit struct {
+	Size    geom.Point // width and height by those that were drawn
+	Changes []strip.Change
 }
 
 // longDark is the length, mm, beyond which a dark stretch of line is told; common
@@ -48,23 +68,28 @@ func stripsStage() stage.Stage {
 	type settings = StripsSettings
 	type in struct {
 		Dots      DotsFound
+		Drawn     CentrelineFound
+		Spacing   SpacingFound
 		Bends     BendsFound
 		Junctions JunctionsFound
 	}
 	def := power.DefaultStrip()
 	return stage.Define(stage.Spec[settings, in, StripsFound]{
 		Name: StageStrips, Does: "cover the lines with as few pieces of strip as possible",
-		Default: StripsSettings{Name: def.Name, Cut: def.Cut, Turn: defaultTurn, Hold: parts.HoldStand, Volts: def.Volts, Watts: def.Watts},
+		Default: StripsSettings{Name: def.Name, Cut: def.Cut, Turn: defaultTurn, FitEnds: fitEnds, FitSize: fitSize, Accept: acceptChange, Hold: parts.HoldStand, Volts: def.Volts, Watts: def.Watts},
 		Settings: []stage.Setting{
 			stage.Name("strip-name", "the strip's name in the parts list", func(s *settings) *string { return &s.Name }),
 			stage.Number("strip-cut", "mm", "distance between the strip's cut marks", 1, 1000, func(s *settings) *float64 { return &s.Cut }),
 			stage.Number("strip-turn", "degrees", "sharpest turn that the strip can make at a junction", 1, 90, func(s *settings) *float64 { return &s.Turn }),
+			stage.Number("fit-ends", "mm", "how far free ends may be moved along their lines so that whole cuts of strip fill them; 0 leaves them", 0, 50, func(s *settings) *float64 { return &s.FitEnds }),
+			stage.Number("fit-size", "%", "how much the drawing, or a closed line by itself, may grow or shrink for the same; 0 leaves it", 0, 10, func(s *settings) *float64 { return &s.FitSize }),
+			stage.Number("accept-change", "mm", "how far the sign may stray from the drawing at its worst place before that is asked about", 0, 1000, func(s *settings) *float64 { return &s.Accept }),
 			stage.Number("strip-volts", "V", "the strip's voltage", 1, 60, func(s *settings) *float64 { return &s.Volts }).Called("power/strip-volts"),
 			stage.Number("strip-watts", "W/m", "power of each metre of strip", 0.1, 60, func(s *settings) *float64 { return &s.Watts }).Called("power/strip-watts"),
 			stage.Choice("hold", "how the sign is held: stand, keyhole, ears, pads or none", []parts.Hold{parts.HoldStand, parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone}, func(s *settings) *parts.Hold { return &s.Hold }).Called("parts/hold"),
 		},
 		Run: func(set settings, in in) (StripsFound, stage.Report, error) {
-			return routeStrips(set, in.Dots.Frame, in.Bends, in.Junctions.Strip)
+			return routeStrips(set, in.Dots.Frame, in.Drawn, in.Spacing, in.Bends, in.Junctions.Strip)
 		},
 		Show: stage.Show{Picture: drawStrips, OnSheet: true},
 	})
@@ -74,12 +99,23 @@ func stripsStage() stage.Stage {
 // channels; the lead's own share is the power stage's.
 const hiddenLost = 0.01
 
-// routeStrips covers the lines with strip, fed from where the wires come in.
+// How far lines may change, unless it is said; half a cut of common strip, and a size that no
+// eye sees.
+const (
+	fitEnds = 6.3 // mm
+	fitSize = 2   // %
+)
+
+// acceptChange is how far the sign may stray from the drawing, mm, unless it is said: what
+// rounding may do, and fitting on top of it.
+const acceptChange = 10
+
+// routeStrips covers the lines with strip, fed from where the wires come in, once the lines
+// are fitted to its cut marks.
 func routeStrips(
-	set StripsSettings, frame geom.Frame, mended BendsFound, room StripRoom,
+	set StripsSettings, frame geom.Frame, drawn CentrelineFound, spaced SpacingFound, mended BendsFound, room StripRoom,
 ) (f StripsFound, rep stage.Report, err error) {
 	f.StripsSettings = set
-	f.Feed = frame.Sheet(parts.Entry(frame.SignLine(mended.Line)))
 	wires, err := wiresFor(set, mended.Line)
 	if err != nil {
 		return f, rep, err
@@ -88,17 +124,17 @@ func routeStrips(
 	for _, w := range wires {
 		hole = max(hole, parts.HoleFor(w.Outside))
 	}
-	f.Plan, err = strip.Route(
-		mended.Line, mended.corners(), f.Feed,
-		strip.Settings{Turn: set.Turn, Cut: set.Cut, Half: room.Width / 2, Hole: hole},
-	)
-	if err != nil {
+	f.route = strip.Settings{
+		Turn: set.Turn, Cut: set.Cut, Half: room.Width / 2, Hole: hole, Dark: longDark,
+		Fit: strip.Fit{End: f.FitEnds, Size: f.FitSize / 100, Apart: spaced.Least},
+	}
+	if err = f.fit(frame, spaced, mended); err != nil {
 		return f, rep, err
 	}
 	for _, c := range f.Circuits {
 		f.Wires = append(f.Wires, wires[c.Ink])
 	}
-	f.Dark = f.Plan.Dark(mended.Line, room.Width/2, longDark)
+	f.Dark = f.Plan.Dark(f.Line, room.Width/2, longDark)
 	covered, path, dark := 0.0, 0.0, 0.0
 	for _, q := range f.Pieces {
 		covered, path = covered+q.Strip, path+q.Path
@@ -112,6 +148,18 @@ func routeStrips(
 		stage.Count(len(f.Circuits), "circuit", "circuits"), stage.Count(len(f.Chains), "place", "places"),
 		stage.Count(len(f.Dark), "dark gap", "dark gaps"), longDark, dark, 100*dark/max(path, 1),
 	)
+	f.tellFit(&rep)
+	if f.Astray, f.AstrayAt = rules.Astray(drawn.Line, f.Line); f.Astray > set.Accept {
+		rep.Judge(
+			0.5, "the sign strays from the drawing by %.1f mm at x %.1f, y %.1f mm; --accept-change %.0f takes that, "+
+				"--round-limit and --fit-ends make it less", f.Astray, f.AstrayAt.X, f.AstrayAt.Y, math.Ceil(f.Astray),
+		)
+	} else {
+		rep.Note(
+			"the sign strays from the drawing by at most %.1f mm, at x %.1f, y %.1f mm", f.Astray, f.AstrayAt.X,
+			f.AstrayAt.Y,
+		)
+	}
 	for i, q := range f.Pieces {
 		if q.Strip == 0 {
 			rep.Note(
@@ -121,6 +169,106 @@ func routeStrips(
 		}
 	}
 	return f, rep, nil
+}
+
+// fit covers the line with strip, changes it so that whole cuts fill it, and covers that.
+func (f *StripsFound) fit(frame geom.Frame, spaced SpacingFound, mended BendsFound) (err error) {
+	f.Line, f.Fit.Size = mended.Line, geom.Pt(1, 1)
+	smallest, err := rules.Spacing(sized(spaced.Line, geom.Pt(1, 1).Mul(1-f.route.Fit.Size)), rules.SpacingSettings{Least: spaced.Least})
+	if err != nil {
+		return err
+	}
+	f.route.Fit.Grow = len(smallest) > 0
+	f.Feed = frame.Sheet(parts.Entry(frame.SignLine(f.Line)))
+	if f.Plan, err = strip.Route(f.Line, cornersOn(f.Line, mended.Bends), f.Feed, f.route); err != nil {
+		return err
+	}
+	first, least := f.Plan, math.Inf(1)
+	best := *f
+	for _, size := range first.Sizes(f.route, sizesTried) {
+		if err = f.fitAt(size, first, frame, spaced.Line, mended); err != nil {
+			return err
+		}
+		dark := 0.0
+		for _, d := range f.Plan.Dark(f.Line, f.route.Half, longDark) {
+			dark += d.Length
+		}
+		if dark < least-1e-9 {
+			best, least = *f, dark
+		}
+		if dark == 0 {
+			break
+		}
+	}
+	*f = best
+	return nil
+}
+
+// sizesTried is how many sizes are tried on the lines themselves.
+const sizesTried = 8
+
+// fitAt covers the line at a size the way that a plan does, with ends and closed lines fitted.
+func (f *StripsFound) fitAt(
+	size geom.Point, plan strip.Plan, frame geom.Frame, spaced geom.Centreline, mended BendsFound,
+) (err error) {
+	bends := mended.Bends
+	f.Line, f.Fit.Size = mended.Line, size
+	if size != geom.Pt(1, 1) {
+		if f.Line, bends, err = rules.Bends(sized(spaced, size), mended.set); err != nil {
+			return err
+		}
+	}
+	again := func() {
+		f.Feed = frame.Sheet(parts.Entry(frame.SignLine(f.Line)))
+		f.Plan = plan.Again(f.Line, cornersOn(f.Line, bends), f.Feed, f.route)
+	}
+	again()
+	if f.Line, f.Fit.Changes = f.Plan.Fitted(f.Line, f.route); len(f.Fit.Changes) > 0 {
+		again()
+	}
+	return nil
+}
+
+// sized is a line of another size, about its middle.
+func sized(line geom.Centreline, k geom.Point) geom.Centreline {
+	var ends []geom.Point
+	for _, c := range line.Curves {
+		ends = append(ends, c.Flatten(0.1)...)
+	}
+	box := geom.Bounds(ends)
+	about := box.Min.Lerp(box.Max, 0.5)
+	return line.Mapped(func(p geom.Point) geom.Point {
+		return geom.Pt(about.X+k.X*(p.X-about.X), about.Y+k.Y*(p.Y-about.Y))
+	})
+}
+
+// tellFit notes how the line was changed.
+func (f StripsFound) tellFit(rep *stage.Report) {
+	if f.Fit.Size != geom.Pt(1, 1) {
+		rep.Note(
+			"the sign is %.1f %% of the drawing's width and %.1f %% of its height, so that whole cuts of strip fill more "+
+				"of its lines; --fit-size 0 leaves it", 100*f.Fit.Size.X, 100*f.Fit.Size.Y,
+		)
+	}
+	ends, loops, most := 0, 0, strip.Change{}
+	for _, c := range f.Fit.Changes {
+		if c.Size != 1 {
+			loops++
+			continue
+		}
+		if ends++; math.Abs(c.By) > math.Abs(most.By) {
+			most = c
+		}
+	}
+	if ends > 0 {
+		rep.Note(
+			"%s moved so that whole cuts of strip fill their lines, by at most %.1f mm at x %.1f, y %.1f mm; --fit-ends 0 "+
+				"leaves them", stage.Count(ends, "free end", "free ends"), math.Abs(most.By), most.At.X, most.At.Y,
+		)
+	}
+	if loops > 0 {
+		rep.Note("%s grew or shrank for the same", stage.Count(loops, "closed line", "closed lines"))
+	}
 }
 
 // wiresFor are the wires behind the channels for each pen's strip, by its pen.
@@ -145,7 +293,7 @@ func wiresFor(set StripsSettings, line geom.Centreline) (map[int]power.Wire, err
 const beyondEnd = 0.6
 
 // wirePlan is what is fed from behind the channels, in mm of the sign.
-func (f StripsFound) wirePlan(frame geom.Frame, line geom.Centreline) *parts.WirePlan {
+func (f StripsFound) wirePlan(frame geom.Frame) *parts.WirePlan {
 	plan := &parts.WirePlan{}
 	for _, w := range f.Wires {
 		plan.Wire = append(plan.Wire, w.Outside)
@@ -153,8 +301,12 @@ func (f StripsFound) wirePlan(frame geom.Frame, line geom.Centreline) *parts.Wir
 	for _, c := range f.Chains {
 		at := c.Tap
 		if first := f.Pieces[c.Pieces[0]]; first.Start.Free {
-			way := Way(line, first)
-			at = at.Add(way[0].Sub(way[1]).Unit().Mul(beyondEnd))
+			span := first.Spans[0]
+			dir := geom.NewRuler(f.Line.Curves[span.Curve]).Heading(span.From)
+			if span.From < span.To {
+				dir = dir.Mul(-1)
+			}
+			at = at.Add(dir.Mul(beyondEnd))
 		}
 		plan.Taps = append(plan.Taps, parts.Tap{At: frame.Sign(at), Circuit: c.Circuit})
 	}
@@ -222,7 +374,7 @@ func drawStrips(r stage.Results, text string) (*image.RGBA, error) {
 	if err != nil {
 		return nil, err
 	}
-	f, line, room := stage.Of[StripsFound](r), stage.Of[BendsFound](r).Line, stage.Of[JunctionsFound](r).Strip
+	f, line, room := stage.Of[StripsFound](r), stage.Of[StripsFound](r).Line, stage.Of[JunctionsFound](r).Strip
 	c.Curves(line, px, room.Slot()*px*c.K, color.NRGBA{120, 120, 120, 60})
 	half := room.Width / 2
 	for i, p := range f.Pieces {

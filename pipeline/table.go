@@ -70,6 +70,9 @@ func RunLine(ctx context.Context, line geom.Centreline, size geom.Point, run sta
 // LineOf is the centreline as far as it has been mended for strip and printer, in
 // mm of the sheet, and whether there is one yet. Parts are made on the last.
 func LineOf(r stage.Results) (geom.Centreline, bool) {
+	if f, ok := stage.Found[StripsFound](r); ok {
+		return f.Line, true
+	}
 	if f, ok := stage.Found[BendsFound](r); ok {
 		return f.Line, true
 	}

@@ -284,3 +284,25 @@ func TestWalls(t *testing.T) {
 		assert.InDelta(t, c.want, WholeWall(c.wall, c.line), 1e-9)
 	}
 }
+
+func TestAstray(t *testing.T) {
+	one := func(c ...geom.Curve) geom.Centreline { return geom.Centreline{Curves: c} }
+	for _, c := range []struct {
+		name string
+		a, b geom.Centreline
+		mm   float64
+		at   geom.Point
+	}{
+		{"the same", one(geom.Lines(geom.Pt(0, 0), geom.Pt(50, 0))), one(geom.Lines(geom.Pt(0, 0), geom.Pt(50, 0))), 0, geom.Point{}},
+		{"a tip cut back", one(geom.Lines(geom.Pt(0, 0), geom.Pt(50, 0))), one(geom.Lines(geom.Pt(0, 0), geom.Pt(44, 0))), 6, geom.Pt(50, 0)},
+		{"a tip led on", one(geom.Lines(geom.Pt(0, 0), geom.Pt(44, 0))), one(geom.Lines(geom.Pt(0, 0), geom.Pt(50, 0))), 6, geom.Pt(50, 0)},
+		{"far beyond the cells", one(geom.Lines(geom.Pt(0, 0), geom.Pt(50, 0))), one(geom.Lines(geom.Pt(0, 35), geom.Pt(50, 35))), 35, geom.Pt(0, 0)},
+		{"nothing to compare", one(), one(geom.Lines(geom.Pt(0, 0), geom.Pt(50, 0))), 0, geom.Point{}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			mm, at := Astray(c.a, c.b)
+			assert.InDelta(t, c.mm, mm, 0.02)
+			assert.InDelta(t, 0, at.Dist(c.at), 0.3)
+		})
+	}
+}

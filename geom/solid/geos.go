@@ -91,14 +91,14 @@ func onGrid(g *geos.Geom, grid float64) (*geos.Geom, error) {
 		g = g.SetPrecision(grid, geos.PrecisionRuleNone)
 		r = regionOf(g)
 	}
-	for range 8 {
+	for again := range 8 {
 		pinches := pinched(r)
 		if len(pinches) == 0 {
 			return g, nil
 		}
 		patches := []*geos.Geom{g.Clone()} // a collection takes its parts over
 		for _, p := range pinches {
-			d := 20 * grid
+			d := grid * float64(20+12*again) // a patch's own corners may touch an outline
 			patches = append(patches, geos.NewPolygon([][][]float64{coords([]geom.Point{
 				geom.Pt(p.X-d, p.Y), geom.Pt(p.X, p.Y-d), geom.Pt(p.X+d, p.Y), geom.Pt(p.X, p.Y+d),
 			}, true)}))

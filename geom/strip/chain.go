@@ -24,27 +24,34 @@ func (r *router) makeRoom(pieces []Piece) {
 	type end struct {
 		*Piece
 		keep *float64
+		lit  *float64
 	}
 	of := map[arm]end{}
 	for i := range pieces {
 		p := &pieces[i]
 		for k, a := range p.arms {
-			of[a] = end{p, &p.keep[k]}
+			of[a] = end{p, &p.keep[k], &p.lit[k]}
 		}
 	}
-	for _, arms := range r.arms {
+	for n, arms := range r.arms {
 		var taken []geom.Polyline
 		var ends []arm
 		for _, a := range arms {
-			if _, on := r.next[a]; on {
-				taken = append(taken, r.out(a, 0))
+			if b, on := r.next[a]; on {
+				taken = append(taken, append(r.out(b, 0).Reversed(), r.out(a, 0)...))
 			} else {
 				ends = append(ends, a)
 			}
 		}
 		slices.SortStableFunc(ends, func(a, b arm) int { return cmp.Compare(of[b].Path, of[a].Path) })
+		if all := r.alongside(n); len(ends) == len(arms) && len(all) > 0 { // what ends at their side has its way
+			slices.SortStableFunc(ends, func(a, b arm) int { return cmp.Compare(in(a, all[0]), in(b, all[0])) })
+		}
 		for _, a := range ends {
 			e := of[a]
+			for *e.lit < e.Path && r.on(a, *e.lit, taken) {
+				*e.lit += roomStep
+			}
 			for *e.keep < e.Path && r.strikes(a, *e.keep, taken) {
 				*e.keep += roomStep
 			}
@@ -53,9 +60,26 @@ func (r *router) makeRoom(pieces []Piece) {
 	}
 }
 
-// along is the place and the direction s mm out of the node along an arm.
+// in is 1 for an arm that is among others, else 0.
+func in(a arm, among [2]arm) int {
+	if a == among[0] || a == among[1] {
+		return 1
+	}
+	return 0
+}
+
+// along is the place and the direction s mm out of the node along an arm and what goes on
+// from it, at most to its end.
 func (r *router) along(a arm, s float64) (at, dir geom.Point) {
 	q := r.runs[a.run].span
+	for s > q.Length() {
+		next, on := r.next[a.other()]
+		if !on {
+			break
+		}
+		s, a = s-q.Length(), next
+		q = r.runs[a.run].span
+	}
 	t, sign := q.From+s, 1.0
 	if a.end == 1 {
 		t, sign = q.To-s, -1
@@ -67,7 +91,7 @@ func (r *router) along(a arm, s float64) (at, dir geom.Point) {
 // out is the line from s mm out of the node on.
 func (r *router) out(a arm, s float64) geom.Polyline {
 	var out geom.Polyline
-	for end := min(r.runs[a.run].span.Length(), roomReach); ; s += 1 {
+	for end := max(min(r.runs[a.run].span.Length(), roomReach), s); ; s += 1 {
 		at, _ := r.along(a, min(s, end))
 		if out = append(out, at); s >= end {
 			return out
@@ -88,6 +112,12 @@ func (r *router) strikes(a arm, s float64, taken []geom.Polyline) bool {
 		}
 	}
 	return false
+}
+
+// on tells whether the place s mm out of the node lies on strip along the lines taken.
+func (r *router) on(a arm, s float64, taken []geom.Polyline) bool {
+	at, _ := r.along(a, s)
+	return slices.ContainsFunc(taken, func(t geom.Polyline) bool { return t.DistanceTo(at) < r.set.Half })
 }
 
 // behind tells whether a place lies before a line's start: its strip ends square there.
@@ -111,7 +141,14 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 	near := func(i int) float64 {
 		return min(far[plan.Pieces[i].Start.Node], far[plan.Pieces[i].End.Node])
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(near(a), near(b)) })
+	slices.SortStableFunc(order, func(a, b int) int {
+		// Of those that end together first one with a free end: there wires take no room.
+		return cmp.Or(
+			cmp.Compare(math.Round(near(a)), math.Round(near(b))),
+			cmp.Compare(plan.Pieces[b].free(), plan.Pieces[a].free()),
+			cmp.Compare(near(a), near(b)),
+		)
+	})
 	ends := map[[2]int]int{} // piece that ends at a node, by node and ink
 	for _, i := range order {
 		p := &plan.Pieces[i]
@@ -126,7 +163,7 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 		if p.After < 0 && !p.Closed && r.fedAtEnd(*p, far) {
 			p.turn()
 		}
-		r.cut(p)
+		r.set.cut(p)
 		if p.Strip == 0 {
 			continue
 		}
@@ -164,31 +201,29 @@ func (r *router) fedAtEnd(p Piece, far []float64) bool {
 func (p *Piece) turn() {
 	p.Start, p.End = p.End, p.Start
 	p.keep[0], p.keep[1] = p.keep[1], p.keep[0]
+	p.lit[0], p.lit[1] = p.lit[1], p.lit[0]
 	slices.Reverse(p.Spans)
 	for k, s := range p.Spans {
 		p.Spans[k].From, p.Spans[k].To = s.To, s.From
 	}
 }
 
-// cut finds a piece's length and what it leaves bare.
-func (r *router) cut(p *Piece) {
+// cut finds a piece's length and what it leaves bare: what the rounding leaves goes where it
+// shows least.
+func (set Settings) cut(p *Piece) {
 	p.Gaps = p.keep
 	if p.After < 0 && !p.Start.Free {
-		p.Gaps[0] += r.set.Hole
+		p.Gaps[0] += set.Hole
 	}
 	room := p.Path - p.Gaps[0] - p.Gaps[1]
-	p.Strip = math.Floor(max(room+1e-6, 0)/r.set.Cut) * r.set.Cut
-	left := p.Path - p.Strip - p.Gaps[0] - p.Gaps[1]
-	switch {
-	case p.Strip == 0:
+	p.Strip = math.Floor(max(room+1e-6, 0)/set.Cut) * set.Cut
+	if p.Strip == 0 {
 		p.Gaps = [2]float64{p.Path / 2, p.Path / 2}
-	case p.Start.Free == p.End.Free:
-		p.Gaps[0], p.Gaps[1] = p.Gaps[0]+left/2, p.Gaps[1]+left/2
-	case p.Start.Free:
-		p.Gaps[1] += left
-	default:
-		p.Gaps[0] += left
+		return
 	}
+	left := room - p.Strip
+	first := min(max((left+p.Gaps[1]-p.lit[1]-p.Gaps[0]+p.lit[0])/2, 0), left)
+	p.Gaps[0], p.Gaps[1] = p.Gaps[0]+first, p.Gaps[1]+left-first
 }
 
 // tap is where wires come up to a piece's start: in the middle of the room kept for
@@ -291,43 +326,89 @@ type Dark struct {
 	Length float64    // mm
 }
 
-// Dark lists the stretches longer than least, mm, that stay dark. What lies within half mm
-// of a line that strip passes or ends on is lit by that.
+// Dark lists the stretches longer than least, mm, that stay dark: no strip, half mm to
+// either side of its line, lies on them.
 func (p Plan) Dark(c geom.Centreline, half, least float64) []Dark {
 	rulers := make([]*geom.Ruler, len(c.Curves))
 	for i, k := range c.Curves {
 		rulers[i] = geom.NewRuler(k)
 	}
-	var out []Dark
-	add := func(i int, from, to float64) {
-		if to-from > least {
-			out = append(out, Dark{i, at(p.Pieces[i], rulers, (from+to)/2), to - from})
+	strips := make([]geom.Polyline, len(p.Pieces))
+	for i, q := range p.Pieces {
+		for s := q.Gaps[0]; s <= q.Path-q.Gaps[1] && q.Strip > 0; s++ {
+			strips[i] = append(strips[i], at(q, rulers, s))
 		}
 	}
+	var out []Dark
 	for i, q := range p.Pieces {
-		lit := func(e Place) float64 {
-			if e.Side && !q.Closed {
-				return half
+		for _, d := range q.bare() {
+			from := d[0]
+			for s := d[0]; s < d[1]+darkStep; s += darkStep {
+				here := at(q, rulers, min(s, d[1]))
+				if s < d[1] && !onAny(strips, i, here, half) {
+					continue
+				}
+				if to := min(s, d[1]); to-from > least {
+					out = append(out, Dark{i, at(q, rulers, (from+to)/2), to - from})
+				}
+				from = s + darkStep
 			}
-			return 0
-		}
-		switch {
-		case q.Strip == 0:
-			add(i, lit(q.Start), q.Path-lit(q.End))
-		case q.Closed: // the two gaps are one
-			if q.Gaps[0]+q.Gaps[1] > least {
-				out = append(out, Dark{i, q.Start.At, q.Gaps[0] + q.Gaps[1]})
-			}
-		default:
-			add(i, lit(q.Start), q.Gaps[0])
-			add(i, q.Path-q.Gaps[1], q.Path-lit(q.End))
 		}
 	}
 	return out
 }
 
+// darkStep is how far apart, mm, the places are where it is looked whether a line is lit.
+const darkStep = 0.1
+
+// onAny tells whether a place lies on another than piece i's strip.
+func onAny(strips []geom.Polyline, i int, at geom.Point, half float64) bool {
+	for k, s := range strips {
+		if k != i && len(s) > 1 && s.DistanceTo(at) < half {
+			return true
+		}
+	}
+	return false
+}
+
+// bare are the stretches of a piece without strip of its own, from and to mm along it; where it
+// is closed they are one, which ends beyond its end.
+func (p Piece) bare() [][2]float64 {
+	switch {
+	case p.Strip == 0:
+		return [][2]float64{{0, p.Path}}
+	case p.Closed:
+		return [][2]float64{{p.Path - p.Gaps[1], p.Path + p.Gaps[0]}}
+	default:
+		return [][2]float64{{0, p.Gaps[0]}, {p.Path - p.Gaps[1], p.Path}}
+	}
+}
+
+// unlit is the length of the stretches longer than least at a piece's ends that no strip lights,
+// as far as is known before others are laid.
+func (p Piece) unlit(least float64) (sum float64) {
+	for _, d := range p.bare() {
+		l := d[1] - d[0]
+		if !p.Closed {
+			if d[0] == 0 {
+				l -= p.lit[0]
+			}
+			if d[1] == p.Path {
+				l -= p.lit[1]
+			}
+		}
+		if l > least {
+			sum += l
+		}
+	}
+	return sum
+}
+
 // at is the place s mm along a piece.
 func at(p Piece, rulers []*geom.Ruler, s float64) geom.Point {
+	if p.Closed && s > p.Path {
+		s -= p.Path
+	}
 	for _, q := range p.Spans {
 		if s <= q.Length() {
 			t := q.From + s

@@ -3,6 +3,7 @@ package strip
 import (
 	"cmp"
 	"errors"
+	"maps"
 	"math"
 	"slices"
 
@@ -22,6 +23,10 @@ type Settings struct {
 	// Hole is the room, mm along the line, for the wires that come up where a piece is fed
 	// and no line's free end leaves room beside it.
 	Hole float64
+	// Fit is how the lines may be changed later on, and Dark the stretch, mm, up to which it does
+	// not matter that a line stays dark.
+	Fit  Fit
+	Dark float64
 }
 
 // A Corner is a place on a curve where the strip is cut and joined.
@@ -56,8 +61,11 @@ type Piece struct {
 	// come up, and what the rounding leaves.
 	Gaps [2]float64
 
-	arms [2]arm     // that it was walked from and to
-	keep [2]float64 // mm at start and end that strip which passes there takes
+	arms   [2]arm     // that it was walked from and to
+	keep   [2]float64 // mm at start and end that strip which passes there takes
+	lit    [2]float64 // mm of that which lie on that strip, and are lit by it
+	extent geom.Point // how much of Path runs along x and along y, mm
+	meets  bool       // it shares a node with another line, or goes over several curves
 }
 
 // A Place is an end of a piece.
@@ -93,6 +101,8 @@ type Plan struct {
 	Chains   []Chain
 	Circuits []Circuit
 	Bound    int // the fewest pieces that could cover all
+
+	passes map[int]int // which pair of arms passes a node
 }
 
 // Route covers the lines with strip. At each junction the two arms that turn least go on
@@ -112,13 +122,108 @@ func Route(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) (
 		return Plan{}, errors.New("the strip's cut interval and the sharpest turn must be over 0")
 	}
 	r := newRouter(c, corners, feed, set)
+	return r.search(feed), nil
+}
+
+// Again covers lines that were changed a little in the same way.
+func (p Plan) Again(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) Plan {
+	r := newRouter(c, corners, feed, set)
+	r.passes = p.passes
+	return r.plan(feed)
+}
+
+const (
+	mostTries = 120  // plans that are made at most,
+	runTries  = 2000 // times that there are runs, so that drawings of many lines take no longer
+	pieceCost = 4    // mm of dark that a piece more is worth, for its joints
+)
+
+// search makes plans in which strip passes or ends at the nodes beside what stays dark, one node
+// changed or two at a time, as long as that makes it better.
+func (r *router) search(feed geom.Point) Plan {
+	best := r.plan(feed)
+	least := best.cost(r.set)
+	tries := min(mostTries, runTries/max(len(r.runs), 1))
+	better := func(moves ...move) bool {
+		if tries--; tries < 0 {
+			return false
+		}
+		was := maps.Clone(r.passes)
+		for _, m := range moves {
+			r.passes[m.node] = m.pair
+		}
+		p := r.plan(feed)
+		if cost := p.cost(r.set); cost < least-1e-9 {
+			best, least = p, cost
+			return true
+		}
+		r.passes = was
+		return false
+	}
+	for again := true; again; {
+		again = false
+		nodes := r.darkNodes(best)
+		for i, n := range nodes {
+			for pair := none; pair < len(r.pairs(n)); pair++ {
+				again = pair != r.passes[n] && better(move{n, pair}) || again
+			}
+			for _, m := range nodes[:i] {
+				again = better(move{n, other(r.passes[n])}, move{m, other(r.passes[m])}) || again
+			}
+		}
+	}
+	return best
+}
+
+// A move lets another pair of arms pass a node.
+type move struct{ node, pair int }
+
+// none is the pair where all arms end.
+const none = -1
+
+// other is all ends where some pass, and the straightest where none does.
+func other(pair int) int {
+	if pair == none {
+		return 0
+	}
+	return none
+}
+
+// plan covers the lines with the pairs of arms that pass now.
+func (r *router) plan(feed geom.Point) Plan {
 	r.pairArms()
 	r.joinLoops()
-	plan := Plan{Pieces: r.pieces()}
+	plan := Plan{Pieces: r.pieces(), passes: maps.Clone(r.passes)}
 	r.makeRoom(plan.Pieces)
 	r.chains(&plan, feed)
 	r.circuits(&plan)
-	return plan, nil
+	return plan
+}
+
+// cost is what stays dark at the best size, mm, and what the pieces are worth.
+func (p Plan) cost(set Settings) float64 {
+	return p.darkAt(p.Sizes(set, 1)[0], set) + pieceCost*float64(len(p.Pieces))
+}
+
+// darkNodes are the nodes on pieces that stay dark where strip could pass.
+func (r *router) darkNodes(p Plan) (out []int) {
+	of := map[Span]run{}
+	for _, q := range r.runs {
+		of[q.span] = q
+	}
+	for _, q := range p.Pieces {
+		if q.unlit(r.set.Dark) == 0 {
+			continue
+		}
+		for _, s := range q.Spans {
+			for _, n := range of[Span{s.Curve, min(s.From, s.To), max(s.From, s.To)}].node {
+				if len(r.arms[n]) > 2 && len(r.pairs(n)) > 0 && !slices.Contains(out, n) {
+					out = append(out, n)
+				}
+			}
+		}
+	}
+	return out
 }
 
 // A run is a stretch of a curve between two nodes.
@@ -141,11 +246,12 @@ type router struct {
 	nodes  []geom.Point
 	arms   [][]arm // of each node
 	next   map[arm]arm
-	kin    []int // of each run: the group that allowed turns join it to
+	passes map[int]int // which of a node's pairs passes, the straightest if it is not said
+	kin    []int       // of each run: the group that allowed turns join it to
 }
 
 func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) *router {
-	r := &router{c: c, set: set, next: map[arm]arm{}}
+	r := &router{c: c, set: set, passes: map[int]int{}}
 	for _, k := range c.Knots {
 		r.nodes = append(r.nodes, k.At)
 	}
@@ -222,9 +328,10 @@ func (r *router) turn(a, b arm) float64 {
 
 // pairArms pairs at each node the two arms that turn least.
 func (r *router) pairArms() {
+	r.next = map[arm]arm{}
 	kin := geom.NewForest(len(r.runs))
-	for _, arms := range r.arms {
-		if a, b, ok := r.straightest(arms); ok {
+	for n, arms := range r.arms {
+		if a, b, ok := r.passing(n); ok {
 			r.next[a], r.next[b] = b, a
 		}
 		for i, a := range arms {
@@ -241,18 +348,37 @@ func (r *router) pairArms() {
 	}
 }
 
-// straightest are the two arms of a node that turn least into each other; ok is false if
-// all turn more than strip can.
-func (r *router) straightest(arms []arm) (a, b arm, ok bool) {
-	least := r.set.Turn
+// passing are the two arms of a node that strip goes on through; ok is false for none.
+func (r *router) passing(node int) (a, b arm, ok bool) {
+	all := r.pairs(node)
+	if k := r.passes[node]; k != none && k < len(all) {
+		return all[k][0], all[k][1], true
+	}
+	return a, b, false
+}
+
+// pairs are the pairs of a node's arms that strip can go on through, the straightest first. A
+// line that ends where it starts does not go on there if others end there too.
+func (r *router) pairs(node int) [][2]arm {
+	arms := r.arms[node]
+	return slices.DeleteFunc(r.alongside(node), func(p [2]arm) bool { return p[0] == p[1].other() && len(arms) > 2 })
+}
+
+// alongside are the pairs of a node's arms that turn little into each other, the straightest first.
+func (r *router) alongside(node int) (out [][2]arm) {
+	arms := r.arms[node]
 	for i, p := range arms {
 		for _, q := range arms[:i] {
-			if t := r.turn(p, q); t <= least && (p != q.other() || len(arms) == 2) {
-				a, b, least, ok = p, q, t, true
+			if r.turn(p, q) <= r.set.Turn {
+				out = append(out, [2]arm{p, q})
 			}
 		}
 	}
-	return a, b, ok
+	slices.Reverse(out) // of two as straight the later
+	slices.SortStableFunc(out, func(a, b [2]arm) int {
+		return cmp.Compare(r.turn(a[0], a[1]), r.turn(b[0], b[1]))
+	})
+	return out
 }
 
 // bound is the fewest pieces that can cover the given runs.
@@ -321,7 +447,10 @@ func (r *router) joinLoops() {
 }
 
 func (r *router) joinOne(of []int, closed []bool) bool {
-	for _, arms := range r.arms {
+	for n, arms := range r.arms {
+		if r.passes[n] == none {
+			continue
+		}
 		for _, a := range arms {
 			b, ok := r.next[a]
 			if !ok || !closed[of[a.run]] {
@@ -361,6 +490,8 @@ func (r *router) pieces() []Piece {
 			if !ok || next == start {
 				p.Closed = ok
 				p.Start, p.End, p.arms = r.place(start), r.place(end), [2]arm{start, end}
+				p.meets = r.meets(p.Spans)
+				p.extent = r.extent(p.Spans)
 				break
 			}
 			from = next
@@ -380,6 +511,32 @@ func (r *router) pieces() []Piece {
 		}
 	}
 	return out
+}
+
+// extent is how much of the spans' length runs along x and along y: what it grows by with either.
+func (r *router) extent(spans []Span) (out geom.Point) {
+	for _, s := range spans {
+		n := max(int(s.Length()), 1)
+		step := s.Length() / float64(n)
+		for i := range n {
+			d := r.rulers[s.Curve].Heading(min(s.From, s.To) + (float64(i)+0.5)*step)
+			out = out.Add(geom.Pt(d.X*d.X, d.Y*d.Y).Mul(step))
+		}
+	}
+	return out
+}
+
+// meets tells whether anything else is at a node of the runs of a piece.
+func (r *router) meets(spans []Span) bool {
+	for _, q := range r.runs {
+		if !slices.ContainsFunc(spans, func(s Span) bool { return s.Curve == q.span.Curve }) {
+			continue
+		}
+		if q.span.Curve != spans[0].Curve || len(r.arms[q.node[0]]) > 2 || len(r.arms[q.node[1]]) > 2 {
+			return true
+		}
+	}
+	return false
 }
 
 func (r *router) place(a arm) Place {

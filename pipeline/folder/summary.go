@@ -66,6 +66,11 @@ type StripSummary struct {
 	Least   int            `json:"pieces_at_least"`
 	Jumpers float64        `json:"jumpers_mm"` // 0: earlier versions had hidden jumpers
 	Dark    []DarkSummary  `json:"dark"`
+	// Size is the sign's width and height by the drawing's; Strays is how far its lines are from
+	// the drawn ones where they are farthest.
+	Size     [2]float64 `json:"size"`
+	Strays   float64    `json:"strays_mm"`
+	StraysAt [2]float64 `json:"strays_at_mm"`
 }
 
 // A DarkSummary is a stretch of line that no strip lights.
@@ -400,7 +405,10 @@ func stripSummary(r stage.Results) *StripSummary {
 	if !ok {
 		return nil
 	}
-	s := &StripSummary{Pieces: []PieceSummary{}, Least: f.Strips.Bound, Dark: []DarkSummary{}}
+	s := &StripSummary{
+		Pieces: []PieceSummary{}, Least: f.Strips.Bound, Dark: []DarkSummary{}, Size: pair(f.Strips.Fit.Size),
+		Strays: round(f.Strips.Astray), StraysAt: pair(f.Strips.AstrayAt),
+	}
 	for _, d := range f.Strips.Dark {
 		s.Dark = append(s.Dark, DarkSummary{Piece: d.Piece + 1, At: pair(d.At), Length: round(d.Length)})
 	}

@@ -33,7 +33,6 @@ type CutPlan struct {
 // A CutSheetIn is what the cut sheet shows.
 type CutSheetIn struct {
 	Dots      pipeline.DotsFound
-	Bends     pipeline.BendsFound
 	Junctions pipeline.JunctionsFound
 	Strips    pipeline.StripsFound
 	Channel   pipeline.ChannelFound
@@ -41,7 +40,7 @@ type CutSheetIn struct {
 
 // PlanCutSheet spreads what the lines take over as few pages as it needs: A4
 // (ISO 216), or US Letter if the drawing is on that, upright or on its side.
-func PlanCutSheet(in CutSheetIn) CutPlan { return planSheet(in.Dots.Page, in.Bends.Line) }
+func PlanCutSheet(in CutSheetIn) CutPlan { return planSheet(in.Dots.Page, in.Strips.Line) }
 
 // planSheet is PlanCutSheet for lines drawn on a page.
 func planSheet(drawnOn vision.Page, line geom.Centreline) CutPlan {
@@ -140,7 +139,7 @@ func cutPieces(w window, in CutSheetIn) {
 	w.SetFont("Helvetica", "", 8)
 	half := in.Junctions.Strip.Width / 2
 	for i, piece := range in.Strips.Pieces {
-		way := pipeline.Way(in.Bends.Line, piece)
+		way := pipeline.Way(in.Strips.Line, piece)
 		marks := pipeline.CutMarks(way, piece, in.Strips.Cut)
 		if len(marks) == 0 {
 			continue

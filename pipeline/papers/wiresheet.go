@@ -10,7 +10,6 @@ import (
 // A WireSheetIn is what the wire sheet shows.
 type WireSheetIn struct {
 	Dots    pipeline.DotsFound
-	Bends   pipeline.BendsFound
 	Strips  pipeline.StripsFound
 	Channel pipeline.ChannelFound
 	Parts   pipeline.PartsFound
@@ -23,7 +22,7 @@ func WireSheet(in WireSheetIn) ([]byte, error) {
 	if len(in.Parts.Wires) == 0 {
 		return nil, nil
 	}
-	p := planSheet(in.Dots.Page, in.Bends.Line)
+	p := planSheet(in.Dots.Page, in.Strips.Line)
 	// Behind, left is right: mirrored about the middle of what the pages cover.
 	middle := 2*p.Origin.X + p.Window.X + float64(p.Across-1)*p.Step.X
 	behind := func(q geom.Point) geom.Point { return geom.Pt(middle-q.X, q.Y) }
