@@ -44,6 +44,7 @@ type BedsFound struct {
 	Cuts   []bed.Cut // mm of the sign
 	Layout bed.Layout
 	Bed    bed.Settings
+	Layer  float64 // mm, of each printed layer
 }
 
 // PiecesOf is into how many pieces the parts of a name, or those that start with it, are cut.
@@ -96,7 +97,7 @@ func bedsStage() stage.Stage {
 }
 
 func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stage.Report, err error) {
-	f.Bed = set.Bed
+	f.Bed, f.Layer = set.Bed, set.Print.Layer
 	all, cuts, err := c.divide()
 	if err != nil {
 		return f, rep, err

@@ -1,14 +1,18 @@
 package pipeline_test
 
 import (
+	"bytes"
+	"encoding/base64"
 	"encoding/csv"
 	"encoding/xml"
 	"html"
 	"image"
 	"image/color"
+	"image/jpeg"
 	"math"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -140,6 +144,61 @@ func TestSheetsOfDemo(t *testing.T) {
 	}
 	again := string(r.file(t, folder.FileAssembly))
 	assert.Equal(t, guide, again)
+}
+
+// The page of assembly says what the text says, with a picture of every step but those that
+// another shows: the wires' from behind in the wires' colours, the strip's in the strip's.
+func TestAssemblyPage(t *testing.T) {
+	t.Parallel()
+	line := geom.Join([]geom.Curve{
+		geom.Lines(geom.Pt(20, 160), geom.Pt(160, 160)), geom.Lines(geom.Pt(20, 100), geom.Pt(160, 100)),
+	}, 0.1)
+	r := signOf(t, line, 180, "", settings(t))
+	page := string(r.file(t, folder.FileAssemblyPage))
+	assert.NotContains(t, page, "<script")
+	text := html.UnescapeString(page)
+	in, ok := stage.Inputs[papers.ListIn](r.Results)
+	require.True(t, ok)
+	steps := papers.Steps(in, papers.FileNames{Part: folder.PartFile})
+	for _, s := range steps {
+		for _, say := range append(slices.Clone(s.Need), s.Check, s.Caution) {
+			assert.Contains(t, text, say)
+		}
+	}
+	for _, row := range strings.Split(string(r.file(t, folder.FileAssembly)), "\n") {
+		if cells := strings.Split(strings.Trim(row, "| "), " | "); strings.HasPrefix(row, "|") && !strings.HasPrefix(row, "|--") {
+			for _, c := range cells {
+				assert.Contains(t, text, c)
+			}
+		}
+	}
+	for _, p := range in.Beds.Prints {
+		assert.Contains(t, text, "<td>"+p.Name+"</td>")
+	}
+	var shown []image.Image
+	for _, part := range strings.Split(text, "data:image/jpeg;base64,")[1:] {
+		data, err := base64.StdEncoding.DecodeString(part[:strings.Index(part, "\"")])
+		require.NoError(t, err)
+		img, err := jpeg.Decode(bytes.NewReader(data))
+		require.NoError(t, err)
+		shown = append(shown, img)
+	}
+	assert.Len(t, shown, len(steps)-1, "the second piece of the circuit is on the picture of the first")
+	count := func(img image.Image, like func(r, g, b int) bool) (n int) {
+		for y := range img.Bounds().Dy() {
+			for x := range img.Bounds().Dx() {
+				if r, g, b, _ := img.At(x, y).RGBA(); like(int(r>>8), int(g>>8), int(b>>8)) {
+					n++
+				}
+			}
+		}
+		return n
+	}
+	blue := func(r, g, b int) bool { return b > r+60 && b > g+20 }
+	yellow := func(r, g, b int) bool { return r > 150 && g > 110 && b < 100 }
+	assert.Greater(t, count(shown[3], blue), 800, "wires and their numbers")
+	assert.Greater(t, count(shown[4], yellow), 5000, "strip")
+	assert.Less(t, count(shown[3], yellow), 300, "no strip yet")
 }
 
 // A strip of more volts needs thinner wires; a long sign is fed at more points.

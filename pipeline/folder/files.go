@@ -12,15 +12,16 @@ import (
 
 // Names of files that other packages ask for.
 const (
-	FileCentreline = "centreline.svg"
-	FileChannel    = "channel.stl"
-	FileSign       = "sign.3mf"
-	FileCutSheet   = "cut-sheet.pdf"
-	FileWireSheet  = "wire-sheet.pdf"
-	FileAssembly   = "assembly.md"
-	FilePage       = "review.html"
-	FileSettings   = "run.yaml"
-	FileSummary    = pipeline.FileSummary
+	FileCentreline   = "centreline.svg"
+	FileChannel      = "channel.stl"
+	FileSign         = "sign.3mf"
+	FileCutSheet     = "cut-sheet.pdf"
+	FileWireSheet    = "wire-sheet.pdf"
+	FileAssembly     = "assembly.md"
+	FileAssemblyPage = "assembly.html"
+	FilePage         = "review.html"
+	FileSettings     = "run.yaml"
+	FileSummary      = pipeline.FileSummary
 )
 
 // A Run is a run as far as it went, with what its files are made of.
@@ -85,6 +86,16 @@ func Kinds() []Kind {
 		one(
 			FileAssembly, "what to print and buy, the pieces of strip, the steps, cautions", true,
 			func(r Run, in papers.ListIn) ([]byte, error) { return assembly(r, in) },
+		),
+		one(
+			FileAssemblyPage, "the same with a picture for each step, to read beside the bench or to print", true,
+			func(r Run, in papers.AssemblyIn) ([]byte, error) {
+				files, err := fileNames(r)
+				if err != nil {
+					return nil, err
+				}
+				return papers.AssemblyPage(in, files)
+			},
 		),
 		{
 			Name:  FilePage,
@@ -219,15 +230,19 @@ func channelFile(r Run) ([]File, error) {
 }
 
 func assembly(r Run, in papers.ListIn) ([]byte, error) {
-	picture, err := r.Table.PictureFile(pipeline.StageStrips)
+	files, err := fileNames(r)
 	if err != nil {
 		return nil, err
 	}
-	return papers.Assembly(
-		in, papers.FileNames{
-			Sign: FileSign, CutSheet: FileCutSheet, WireSheet: FileWireSheet, StripPicture: picture, Part: PartFile,
-		},
-	), nil
+	return papers.Assembly(in, files), nil
+}
+
+// fileNames are the names of a run's files that the texts point to.
+func fileNames(r Run) (papers.FileNames, error) {
+	picture, err := r.Table.PictureFile(pipeline.StageStrips)
+	return papers.FileNames{
+		Sign: FileSign, CutSheet: FileCutSheet, WireSheet: FileWireSheet, StripPicture: picture, Part: PartFile,
+	}, err
 }
 
 // settingsSay is what a settings file says of itself.

@@ -10,6 +10,7 @@ import (
 
 	"inkchannel/geom/parts"
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/stage"
 )
 
@@ -57,7 +58,47 @@ func PartsList(in ListIn, file func(string) string) []Item {
 			Unit:  piece,
 		},
 	)
-	return append(out, screwItems(in)...)
+	out = append(out, screwItems(in)...)
+	return append(out, smallItems(in)...)
+}
+
+// smallItems are what joins the rest; common practice, no source.
+func smallItems(in ListIn) (out []Item) {
+	if in.Power.Strip.Kind == power.Addressable {
+		out = append(out, Item{
+			What: "controller", Count: 1, Unit: piece,
+			Detail: fmt.Sprintf("for the protocol of %s, %g V", in.Power.Strip.Name, in.Power.Strip.Volts),
+		})
+	}
+	out = append(out, Item{
+		What: "connector, plug and socket", Count: 1, Unit: piece,
+		Detail: fmt.Sprintf("for the lead, DC, at least %.1f A, that fits no mains socket", math.Ceil(10*in.Power.Amps)/10),
+	})
+	if in.Beds.PiecesOf(parts.NameBackboard) > 0 || len(in.Beds.Cuts) > 0 {
+		out = append(out, Item{What: "glue", Detail: "for your plastic", Count: 1, Unit: piece})
+	}
+	out = append(out, Item{What: "solder and heat-shrink sleeve", Detail: fmt.Sprintf("for %d joints", joints(in)), Count: 1, Unit: piece})
+	if in.Parts.Mounts > 0 && in.Strips.Hold != parts.HoldPads {
+		out = append(out, Item{What: "wall plug", Detail: "for your wall, one for each screw", Count: float64(in.Parts.Mounts), Unit: piece})
+	}
+	return out
+}
+
+// joints is how many pairs are soldered: each piece of strip at its start, each wire where it
+// goes on from another, and each circuit to its lead.
+func joints(in ListIn) int {
+	n := len(in.Strips.Circuits)
+	for _, p := range in.Strips.Pieces {
+		if p.Strip > 0 {
+			n++
+		}
+	}
+	for _, w := range in.Parts.Harness {
+		if w.From != 0 {
+			n++
+		}
+	}
+	return n
 }
 
 // stripItems are the strips to buy, one for each colour.

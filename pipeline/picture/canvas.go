@@ -129,6 +129,39 @@ func finishCanvas(img *image.RGBA, k float64, text string) (*Canvas, error) {
 	return c, nil
 }
 
+// Over starts marks over an image as it is, a unit a pixel. It returns an error only where
+// the font does.
+func Over(img *image.RGBA) (*Canvas, error) {
+	c := &Canvas{Context: gg.NewContextForRGBA(img), Image: img, K: 1, W: img.Rect.Dx(), H: img.Rect.Dy()}
+	f, err := face(badgeText)
+	if err != nil {
+		return nil, err
+	}
+	c.SetFontFace(f)
+	return c, nil
+}
+
+// badgeText is the size of a badge's text, px, badgeRadius its disc's for one or two letters.
+const badgeText, badgeRadius = 17, 14
+
+// Badge writes a short text on a disc about p, px.
+func (c *Canvas) Badge(p geom.Point, text string, col color.Color) {
+	w, _ := c.MeasureString(text)
+	half := max(badgeRadius, w/2+6)
+	p.X = min(max(p.X, half+1), float64(c.W)-half-1)
+	p.Y = min(max(p.Y, badgeRadius+1), float64(c.H)-badgeRadius-1)
+	for _, ring := range []struct {
+		grow float64
+		col  color.Color
+	}{{1.5, color.White}, {0, col}} {
+		c.SetColor(ring.col)
+		c.DrawRoundedRectangle(p.X-half-ring.grow, p.Y-badgeRadius-ring.grow, 2*(half+ring.grow), 2*(badgeRadius+ring.grow), badgeRadius+ring.grow)
+		c.Fill()
+	}
+	c.SetColor(color.White)
+	c.DrawStringAnchored(text, p.X, p.Y, 0.5, 0.35)
+}
+
 // Path adds a chain of points, which scale takes to the picture's units, to what
 // is drawn next.
 func (c *Canvas) Path(p []geom.Point, scale float64, closed bool) {

@@ -29,10 +29,33 @@ type Thing struct {
 	Floor float64
 }
 
-// Scene draws things, on a picture of w by h px, as seen in parallel projection,
+// FaceView is the view into the slots, almost from straight before them.
+func FaceView() View { return View{Turn: -5, Tip: 9} }
+
+// RearView is the view of the sign from behind.
+func RearView() View { return View{Turn: 180 - 10, Tip: 14} }
+
+// A Shot is a picture of a scene.
+type Shot struct {
+	Image *image.RGBA
+	view  *viewer
+}
+
+// At is where a place of the scene lies on the picture, px.
+func (s Shot) At(v solid.Vertex) geom.Point {
+	x, y, _ := s.view.project(v)
+	return geom.Pt(x/fine, y/fine)
+}
+
+// fine is how many times as fine scenes are drawn as they are shown.
+const fine = 2
+
+// Scene is the picture of a shot.
+func Scene(scene []Thing, w, h int, v View) *image.RGBA { return Take(scene, w, h, v).Image }
+
+// Take draws things, on a picture of w by h px, as seen in parallel projection,
 // lit from the upper left, twice as fine and then averaged.
-func Scene(scene []Thing, w, h int, v View) *image.RGBA {
-	const fine = 2
+func Take(scene []Thing, w, h int, v View) Shot {
 	t := newViewer(scene, w*fine, h*fine, v)
 	for _, m := range scene {
 		_, hi := m.Mesh.Bounds()
@@ -57,7 +80,7 @@ func Scene(scene []Thing, w, h int, v View) *image.RGBA {
 			)
 		}
 	}
-	return out
+	return Shot{out, t}
 }
 
 // A viewer rasterises triangles with a depth buffer.
@@ -139,6 +162,9 @@ func (t *viewer) triangle(th Thing, i int) {
 // paler and the floor of the slot is amber.
 func (t *viewer) shade(th Thing, n solid.Vertex, z float64) color.RGBA {
 	l := solid.Vertex{X: -0.42, Y: 0.62, Z: 0.66}
+	if t.cosTurn < 0 { // the light stays on the viewer's side
+		l.X, l.Z = -l.X, -l.Z
+	}
 	d := 0.34 + 0.66*max(n.X*l.X+n.Y*l.Y+n.Z*l.Z, 0)
 	base := [3]float64{float64(th.Colour.R), float64(th.Colour.G), float64(th.Colour.B)}
 	if th.Floor > 0 && n.Z > 0.9 {

@@ -2,11 +2,13 @@
 STAGE], the image of STAGE from another run."""
 import base64
 import glob
+import html
 import os
 import re
 import sys
 
 import cv2
+import numpy as np
 
 run, out = sys.argv[1:3]
 files = {os.path.basename(f).split(".")[0]: f for f in glob.glob(os.path.join(run, "[0-9][0-9]-*"))}
@@ -23,3 +25,10 @@ page = open(os.path.join(run, "review.html")).read()
 data = re.search(r'id="lit".*?src="data:image/jpeg;base64,([^"]+)"', page, re.S).group(1).replace("&#43;", "+")
 with open(os.path.join(out, "lit.jpg"), "wb") as f:
     f.write(base64.b64decode(data))
+# Steps of assembly, as their page has them.
+page = html.unescape(open(os.path.join(run, "assembly.html")).read())
+steps = [base64.b64decode(d) for d in re.findall(r'data:image/jpeg;base64,([^"]+)"', page)]
+for name, k in (("build-wires", 3), ("build-strip", 5), ("build-board", 9), ("build-stand", 10)):
+    img = cv2.imdecode(np.frombuffer(steps[k], np.uint8), 1)
+    img = cv2.resize(img, None, fx=640 / img.shape[1], fy=640 / img.shape[1], interpolation=cv2.INTER_AREA)
+    cv2.imwrite(os.path.join(out, name + ".jpg"), img, [cv2.IMWRITE_JPEG_QUALITY, 85])

@@ -1,0 +1,188 @@
+package papers
+
+import (
+	"image"
+	"image/color"
+	"slices"
+	"strconv"
+	"strings"
+
+	"inkchannel/geom"
+	"inkchannel/geom/parts"
+	"inkchannel/geom/solid"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/picture"
+)
+
+// An AssemblyIn is what the page of assembly shows.
+type AssemblyIn struct {
+	Dots      pipeline.DotsFound
+	Colours   pipeline.ColoursFound
+	Junctions pipeline.JunctionsFound
+	Strips    pipeline.StripsFound
+	Channel   pipeline.ChannelFound
+	Parts     pipeline.PartsFound
+	Beds      pipeline.BedsFound
+	Power     pipeline.PowerFound
+}
+
+func (in AssemblyIn) list() ListIn { return ListIn{in.Colours, in.Strips, in.Parts, in.Beds, in.Power} }
+
+// The size of a step's picture, px.
+const lookWide, lookHigh = 900, 620
+
+// The colours of a step's picture.
+var (
+	lookPale  = color.RGBA{222, 222, 218, 255}
+	lookNow   = color.RGBA{224, 146, 40, 255}
+	lookStrip = color.RGBA{255, 206, 70, 255}
+	lookLaid  = color.RGBA{238, 226, 178, 255}
+)
+
+// How strip and wires are drawn, mm.
+const (
+	stripThick = 2.0
+	wireHalf   = 0.9
+	lookGrid   = 0.01
+)
+
+// draw makes a step's picture; nil for none.
+func (l look) draw(in AssemblyIn) (*image.RGBA, error) {
+	switch l.kind {
+	case lookNone:
+		return nil, nil
+	case lookLit:
+		return pipeline.Lit(pipeline.LitIn{
+			Dots: in.Dots, Colours: in.Colours, Junctions: in.Junctions, Strips: in.Strips, Power: in.Power,
+		}, lookWide), nil
+	case lookWiring:
+		d := pipeline.Wiring(pipeline.WiringIn{Colours: in.Colours, Strips: in.Strips, Power: in.Power})
+		c, err := picture.Blank(d.W, d.H, "The wiring; wiring.svg is the same at any size")
+		if err != nil {
+			return nil, err
+		}
+		return picture.ImageOf(c, d.Draw(c))
+	}
+	scene, err := l.scene(in)
+	if err != nil {
+		return nil, err
+	}
+	view := picture.PartsView()
+	if l.behind {
+		view = picture.RearView()
+	}
+	if len(l.pieces)+len(l.laid) > 0 && len(l.now) == 0 {
+		view = picture.FaceView()
+	}
+	shot := picture.Take(scene, lookWide, lookHigh, view)
+	c, err := picture.Over(shot.Image)
+	if err != nil {
+		return nil, err
+	}
+	l.mark(in, shot, c)
+	return c.Image, nil
+}
+
+// scene is the bodies that a step's picture shows.
+func (l look) scene(in AssemblyIn) ([]picture.Thing, error) {
+	var out []picture.Thing
+	named := func(name string, list []string) bool {
+		return slices.ContainsFunc(list, func(p string) bool { return strings.HasPrefix(name, p) })
+	}
+	for _, b := range pipeline.Bodies(in.Parts) {
+		th := picture.Thing{Mesh: b.Mesh, Colour: lookPale}
+		switch {
+		case named(b.Name, l.now):
+			th.Colour = lookNow
+			if b.Name == parts.NameTestPiece && l.now[0] == "" {
+				continue // it is printed by itself
+			}
+		case !named(b.Name, l.pale):
+			continue
+		}
+		if l.apart {
+			th.Mesh = th.Mesh.Moved(b.Apart)
+		}
+		out = append(out, th)
+	}
+	floor := in.Channel.Built.Rear + in.Channel.Built.Floor
+	frame, half := in.Dots.Frame, in.Junctions.Strip.Width/2
+	for _, set := range []struct {
+		pieces []int
+		colour color.RGBA
+	}{{l.laid, lookLaid}, {l.pieces, lookStrip}} {
+		for _, i := range set.pieces {
+			p := in.Strips.Pieces[i]
+			way := frame.SignPath(pipeline.Covered(pipeline.Way(in.Strips.Line, p), p))
+			th, err := ribbon(way, half, floor, floor+stripThick, set.colour)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, th)
+		}
+	}
+	for i, w := range in.Parts.Harness {
+		if !l.wires {
+			break
+		}
+		th, err := ribbon(w.Path, wireHalf, -2*wireHalf, 0, picture.StrokeColour(i))
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, th)
+	}
+	return out, nil
+}
+
+// ribbon is a body along a line.
+func ribbon(way geom.Polyline, half, z0, z1 float64, col color.RGBA) (picture.Thing, error) {
+	m, err := solid.Solid{{Z0: z0, Z1: z1, Plan: solid.Ribbon([]geom.Polyline{way}, half)}}.Mesh(lookGrid)
+	return picture.Thing{Mesh: m, Colour: col}, err
+}
+
+// mark writes the numbers of pieces, wires and holes, and where a piece starts.
+func (l look) mark(in AssemblyIn, shot picture.Shot, c *picture.Canvas) {
+	top := in.Channel.Built.Rear + in.Channel.Built.Floor + stripThick
+	at := func(p geom.Point, z float64) geom.Point { return shot.At(solid.Vertex{X: p.X, Y: p.Y, Z: z}) }
+	for _, i := range l.pieces {
+		p := in.Strips.Pieces[i]
+		way := in.Dots.Frame.SignPath(pipeline.Covered(pipeline.Way(in.Strips.Line, p), p))
+		arrow(c, at(way.At(1), top), at(way.At(min(arrowAlong, way.Length())), top))
+		c.Badge(at(way.At(way.Length()/2), top), strconv.Itoa(i+1), picture.MarkMain)
+	}
+	if l.wires {
+		for i, w := range in.Parts.Harness {
+			c.Badge(at(w.Path.At(w.Path.Length()/2), -2*wireHalf), "w"+strconv.Itoa(i+1), picture.StrokeColour(i))
+		}
+	}
+	middle := geom.Pt(lookWide/2, lookHigh/2)
+	for i, h := range in.Parts.Holes {
+		if l.holes && i > 0 && !h.Bore {
+			z := top
+			if l.behind {
+				z = 0
+			}
+			p := at(h.At, z)
+			c.Spot(p, 1, 5, picture.BarBack)
+			c.Badge(p.Add(p.Sub(middle).Unit().Mul(holeAside)), "hole "+strconv.Itoa(i), picture.BarBack)
+		}
+	}
+}
+
+// holeAside is how far, px, a hole's name is from it, away from the middle of the picture, so
+// that what runs there stays in sight.
+const holeAside = 44
+
+// arrowAlong is how far along a piece, mm, its arrow goes.
+const arrowAlong = 14
+
+// arrow draws an arrow, px.
+func arrow(c *picture.Canvas, a, b geom.Point) {
+	dir := b.Sub(a).Unit()
+	c.SetColor(picture.MarkMain)
+	c.SetLineWidth(3)
+	c.Path(geom.Polyline{a, b}, 1, false)
+	c.Stroke()
+	c.Path(geom.Polyline{b.Add(dir.Mul(8)), b.Add(dir.Perp().Mul(6)), b.Sub(dir.Perp().Mul(6))}, 1, true)
+	c.Fill()
+}

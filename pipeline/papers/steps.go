@@ -1,0 +1,309 @@
+package papers
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"inkchannel/geom/parts"
+	"inkchannel/geom/strip"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/stage"
+)
+
+// A Step is one thing to do in building a sign.
+type Step struct {
+	Text    string
+	Need    []string // besides the parts that the step shows
+	Check   string   // how to see that it is done well
+	Caution string
+	look    look
+}
+
+// A look is what a step's picture shows.
+type look struct {
+	now    []string // prefixes of the names of parts that the step is about,
+	pale   []string // and of those that are there already
+	apart  bool     // as pulled apart
+	behind bool
+	pieces []int // of strip that are laid now,
+	laid   []int // and that lie there
+	wires  bool  // with their numbers
+	holes  bool
+	kind   lookKind
+}
+
+type lookKind int
+
+// What a step's picture is, beside parts.
+const (
+	lookParts lookKind = iota
+	lookWiring
+	lookLit
+	lookNone
+)
+
+// nameChannel starts the names of all channels.
+const nameChannel = "channel"
+
+// Steps are the steps of assembly, of what there is, in an order that works.
+func Steps(in ListIn, files FileNames) []Step {
+	var out []Step
+	say := func(s Step, format string, a ...any) {
+		s.Text = fmt.Sprintf(format, a...)
+		out = append(out, s)
+	}
+	channels, board, stand := []string{nameChannel}, []string{parts.NameBackboard}, []string{parts.NameStand}
+	what := "all parts"
+	if in.Parts.Named(parts.NameTestPiece) != nil {
+		say(
+			Step{
+				Need: []string{"the printer", "a piece of the strip"}, look: look{now: []string{parts.NameTestPiece}},
+				Check: "The strip goes in without force, and stays in when the piece is turned over.",
+			},
+			"Print the strip test piece first (`%s`). Find the slot in which your strip fits snugly, then run again with "+
+				"the number marked there: `--strip-clearance NUMBER`.", files.Part(parts.NameTestPiece),
+		)
+		what = "all the other parts"
+	}
+	say(
+		Step{
+			Need: []string{filament(in)}, look: look{now: []string{""}, apart: true},
+			Check: "No part has warped, and all holes and grooves are free of strings.",
+		}, "Print %s (`%s`, or the `part-*.stl` files) the way they are laid out.", what, files.Sign,
+	)
+	if n := len(in.Beds.Cuts); n > 0 {
+		say(
+			Step{Need: []string{glue}, look: look{now: channels}, Check: "The slot's floor runs level over each joint."},
+			"Join the cut channels at %s with a drop of glue.", stage.Plural(n, "the dovetail", "their dovetails"),
+		)
+	}
+	boards := in.Beds.PiecesOf(parts.NameBackboard)
+	if boards > 0 {
+		say(
+			Step{look: look{now: board, pale: channels, behind: true, apart: true}, Check: "The board lies flat in all its seats."},
+			"Lay the channels face down in position and try the backboard for fit; do not glue it yet.",
+		)
+	}
+	if n := len(in.Parts.Holes) - 1; n > 0 && len(in.Parts.Wires) > 0 {
+		say(
+			Step{
+				Need: []string{"the wires", solderingKit, sleeve, meter}, look: look{pale: channels, behind: true, wires: true, holes: true},
+				Check:   "By the meter, plus at the one end is plus at every hole, and plus and minus are nowhere joined.",
+				Caution: "A soldering iron burns; work where the air moves, and let no tip touch the plastic.",
+			},
+			"Cut the wires as the list above says, two of each, lay them in the groove behind the channels and bring "+
+				"the ends up through %s%s (`%s` shows where, at true size).", stage.Plural(n, "the hole", "their holes"),
+			branchText(in.Parts.Harness), files.WireSheet,
+		)
+	}
+	all := litPieces(in, func(strip.Piece) bool { return true })
+	say(
+		Step{
+			Need: []string{"the strip", "scissors", "a ruler"}, look: look{pale: channels, pieces: all},
+			Check: "The ruler on the sheet is 100 mm long, and each piece is as long as the list says.",
+		}, "Print `%s` at 100 %%, check its ruler, and cut the strip as it shows.", files.CutSheet,
+	)
+	for i, c := range in.Strips.Circuits {
+		out = append(out, circuitSteps(in, i, c)...)
+	}
+	whole := look{pale: channels, laid: all}
+	switch {
+	case in.Parts.Bore != nil:
+		say(
+			Step{look: look{pale: channels, behind: true, wires: true}, Check: "The wires slide and none is pinched."},
+			"Lead the wires down the bore in the foot and out of the tenon.",
+		)
+	case len(in.Parts.Harness) > 0:
+		say(
+			Step{
+				Need: []string{"the lead", solderingKit, sleeve}, look: look{pale: channels, behind: true, wires: true},
+				Check: "Each joint is sleeved, and pulling at it does not move it.",
+			}, "Let the wires out below the sign, and solder the lead to them, plus to plus and minus to minus.",
+		)
+	}
+	say(
+		Step{
+			Need: []string{stage.Plural(len(in.Strips.Circuits), "the fuse", "the fuses"), meter}, look: look{kind: lookWiring},
+			Check:   "By the meter plus is plus, and there is no way between plus and minus.",
+			Caution: "The supply is unplugged. A wire without a fuse can burn.",
+		},
+		"Put a fuse in the plus wire of %s, right after the supply. Check plus and minus with a meter before you "+
+			"connect the lead.", stage.Plural(len(in.Strips.Circuits), "the circuit", "each circuit"),
+	)
+	say(
+		Step{
+			Need: []string{"the supply"}, look: look{kind: lookLit},
+			Check:   stage.Plural(len(in.Strips.Pieces), "The strip is bright from end to end.", "Every piece is bright from end to end."),
+			Caution: "Pull the plug at once if anything smells, smokes or gets too hot to touch.",
+		},
+		"Connect the lead and switch on. %s. Feel the wires, the fuse and the strip after ten minutes and again after an hour.",
+		stage.Plural(len(in.Strips.Pieces), "The strip must light evenly", "Every piece must light evenly"),
+	)
+	if boards > 1 {
+		say(
+			Step{Need: []string{glue}, look: look{now: board, behind: true}, Check: "The pieces lie level."},
+			"Switch off. Glue the %d pieces of the backboard together at their edges.", boards,
+		)
+	}
+	if boards > 0 {
+		say(
+			Step{
+				Need: []string{glue, "weights"}, look: look{now: board, pale: channels, behind: true},
+				Check: "No channel moves when the sign is lifted by another.",
+			}, "Switch off, glue the backboard onto the channels and into its seats, and let the glue set.",
+		)
+	}
+	if in.Parts.Bore != nil {
+		whole.now, whole.pale = stand, slices.Concat(channels, board)
+		say(
+			Step{Need: []string{"the lead", solderingKit, sleeve}, look: whole, Check: "The tenon goes in to its shoulders, and the sign stands upright."},
+			"Run the wires into the stand, put the tenon in, and join them to the lead in there.",
+		)
+	}
+	return append(out, lastSteps(in)...)
+}
+
+// Things that steps need.
+const (
+	glue         = "glue for your plastic"
+	solderingKit = "soldering iron and solder"
+	sleeve       = "heat-shrink sleeve"
+	meter        = "a meter"
+)
+
+// filament is what the prints take.
+func filament(in ListIn) string {
+	grams := 0.0
+	for _, p := range in.Beds.Prints {
+		grams += p.Estimate.Grams
+	}
+	return fmt.Sprintf("about %.0f g of filament", grams)
+}
+
+// litPieces are the pieces of strip, of those that pick takes.
+func litPieces(in ListIn, pick func(strip.Piece) bool) (out []int) {
+	for i, p := range in.Strips.Pieces {
+		if p.Strip > 0 && pick(p) {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// circuitSteps lay a circuit's pieces; the first shows them all.
+func circuitSteps(in ListIn, i int, c strip.Circuit) []Step {
+	who := fmt.Sprintf("Circuit %d%s", i+1, in.Colours.InColour(c.Ink))
+	var out []Step
+	for _, k := range c.Chains {
+		list := numbers(in.Strips.Chains[k].Pieces)
+		from := "wires that you lead there behind the sign (there is no groove to it)"
+		if h := in.Parts.HoleAt(k); h > 0 {
+			from = "the wires from " + holeName(in.Parts, h)
+		}
+		text := fmt.Sprintf(
+			"%s: lay in piece %s, plus on the side marked + on the cut sheet, and solder %s to its start", who, list[0], from,
+		)
+		if len(list) > 1 {
+			text = fmt.Sprintf(
+				"%s: lay in pieces %s, plus on the side marked + on the cut sheet; solder %s to the start of the first, "+
+					"and where the pieces meet each to the next, with short wires over the gap, plus to plus and minus to "+
+					"minus", who,
+				strings.Join(list, ", "), from,
+			)
+		}
+		out = append(out, Step{Text: text + ".", look: look{kind: lookNone}})
+	}
+	if len(out) > 0 {
+		out[0].Need = []string{"the cut strip", solderingKit, meter}
+		out[0].Check = "By the meter, plus and minus of the circuit are nowhere joined."
+		out[0].look = look{
+			pale: []string{nameChannel}, holes: true,
+			pieces: litPieces(in, func(p strip.Piece) bool { return p.Circuit == i }),
+			laid:   litPieces(in, func(p strip.Piece) bool { return p.Circuit < i }),
+		}
+	}
+	return out
+}
+
+// holeName is what a hole is called.
+func holeName(p pipeline.PartsFound, n int) string {
+	if p.Holes[n].Bore {
+		return "the bore's mouth"
+	}
+	return fmt.Sprintf("hole %d", n)
+}
+
+// branchText tells how wires branch, if any do.
+func branchText(wires []parts.Wire) string {
+	for _, w := range wires {
+		if w.From != 0 {
+			return "; at a branch, and where a wire goes on from a hole, solder the pairs together in the groove, plus to " +
+				"plus and minus to minus, and sleeve each joint"
+		}
+	}
+	return ""
+}
+
+// numbers are pieces' as they are called.
+func numbers(pieces []int) (out []string) {
+	for _, n := range pieces {
+		out = append(out, strconv.Itoa(n+1))
+	}
+	return out
+}
+
+// lastSteps close the sign and put it up.
+func lastSteps(in ListIn) (out []Step) {
+	sign := []string{nameChannel, parts.NameBackboard}
+	covers := 0
+	for _, p := range in.Parts.Parts {
+		if p.Channel && p.Pose.Flip {
+			covers++
+		}
+	}
+	if covers > 0 {
+		out = append(out, Step{
+			Text: fmt.Sprintf(
+				"Snap the %s over the strip.",
+				stage.Plural(covers, "cover into its slot", "covers into their slots"),
+			),
+			Check: "The cover lies level with the walls and holds when the sign is turned over.",
+			look:  look{now: []string{"cover"}, pale: sign, apart: true},
+		})
+	}
+	if in.Parts.Named(parts.NameLid) != nil {
+		out = append(out, Step{
+			Text: "Screw the lid under the stand.", Need: []string{"4 screws", "a screwdriver"},
+			Check: "No wire is pinched, and the sign does not rock.",
+			look:  look{now: []string{parts.NameLid}, pale: append(sign, parts.NameStand), apart: true},
+		})
+	}
+	if in.Parts.Mounts == 0 {
+		return out
+	}
+	n := in.Parts.Mounts
+	up := Step{
+		Need: []string{"what your wall needs to hold a screw", "a spirit level"}, look: look{now: sign, behind: true},
+		Check:   "The sign hangs level and does not move when it is touched.",
+		Caution: "Look for cables and pipes before you drill. Hang it where it can hurt nobody if it falls.",
+	}
+	switch in.Strips.Hold {
+	case parts.HoldKeyhole:
+		up.Text = fmt.Sprintf(
+			"Set %s into the wall where the %s will be, heads a little off the wall, and hang the sign on %s.",
+			stage.Count(n, "screw", "screws"), stage.Plural(n, "keyhole", "keyholes"),
+			stage.Plural(n, "it", "them"),
+		)
+	case parts.HoldEars:
+		up.Text = fmt.Sprintf("Screw the sign to the wall through its %s.", stage.Plural(n, "ear", "ears"))
+	case parts.HoldPads:
+		up.Need, up.Caution = []string{"the mounting pads"}, "Hang it where it can hurt nobody if it falls."
+		up.Text = fmt.Sprintf(
+			"Stick %s on the sign's %s and press it to a clean wall.",
+			stage.Plural(n, "a mounting pad", "mounting pads"), stage.Plural(n, "disc", "discs"),
+		)
+	}
+	return append(out, up)
+}
