@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/stage"
 	"inkchannel/vision"
@@ -21,6 +22,9 @@ const StageDots = "dots"
 type DotsSettings struct {
 	vision.DotSettings
 	Enlarge float64 // %, the sign's size by the drawing's
+	// Width and Height are the sign's, over all, mm, in place of Enlarge; of both the
+	// smaller sign is made. 0 leaves it.
+	Width, Height float64
 }
 
 // DotsFound is the scale by the two reference dots. From here on all is in mm of the sign:
@@ -40,11 +44,13 @@ func dotsStage() stage.Stage {
 	}
 	return stage.Define(stage.Spec[settings, in, DotsFound]{
 		Name: StageDots, Does: "find the two reference dots and set the scale",
-		Default: DotsSettings{vision.DefaultDots(), 100},
+		Default: DotsSettings{DotSettings: vision.DefaultDots(), Enlarge: 100},
 		Settings: []stage.Setting{
 			stage.Places("dots", stage.FramePhoto, "the two reference dots by hand, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Places }),
 			stage.Choice("scale-from", "what tells the scale: the two dots, or the paper's size, for a sheet without dots", []vision.ScaleFrom{vision.ScaleDots, vision.ScalePaper}, func(s *settings) *vision.ScaleFrom { return &s.From }),
 			stage.Number("enlarge", "%", "size of the sign by that of the drawing; under 100 makes it smaller", 10, 1000, func(s *settings) *float64 { return &s.Enlarge }),
+			stage.Number("width", "mm", "width of the sign over all, in place of the drawing's; with --height the smaller of both; 0 leaves it", 0, 5000, func(s *settings) *float64 { return &s.Width }),
+			stage.Number("height", "mm", "height of the sign's channels over all, as --width", 0, 5000, func(s *settings) *float64 { return &s.Height }),
 			stage.Number("dot-distance", "mm", "distance between the two dots' centres", 10, 1000, func(s *settings) *float64 { return &s.Distance }),
 			stage.Number("dot-smallest", "mm", "smallest diameter of a dot", 0.3, 30, func(s *settings) *float64 { return &s.Smallest }),
 			stage.Number("dot-largest", "mm", "largest diameter of a dot", 0.5, 40, func(s *settings) *float64 { return &s.Largest }),
@@ -53,9 +59,13 @@ func dotsStage() stage.Stage {
 		},
 		Run: func(set settings, in in) (DotsFound, stage.Report, error) {
 			f, rep, err := findDots(set.DotSettings, in.Photo, in.Sheet, in.Ink)
-			if err == nil && set.Enlarge != 100 {
-				f.enlarge(set.Enlarge / 100)
-				rep.Note("the sign is %.4g %% of the drawing's size; all lengths from here on are the sign's", set.Enlarge)
+			if err != nil {
+				return f, rep, err
+			}
+			k, err := f.wanted(set)
+			if err == nil && k != 1 {
+				f.enlarge(k)
+				rep.Note("the sign is %.4g %% of the drawing's size; all lengths from here on are the sign's", 100*k)
 			}
 			return f, rep, err
 		},
@@ -138,6 +148,34 @@ func findDots(
 		)
 	}
 	return f, rep, nil
+}
+
+// wanted is the sign's size by that of the drawing.
+func (f DotsFound) wanted(set DotsSettings) (float64, error) {
+	if set.Width == 0 && set.Height == 0 {
+		return set.Enlarge / 100, nil
+	}
+	if set.Enlarge != 100 {
+		return 0, errors.New("the size is given twice: leave out --enlarge, or --width and --height")
+	}
+	over := solid.DefaultChannel().Slot() + 2*solid.DefaultChannel().Wall
+	lines := f.Rest.Mask.LineExtent().Mul(1 / f.PxPerMm)
+	k := math.Inf(1)
+	for _, side := range []struct {
+		flag       string
+		wanted, is float64
+	}{{"width", set.Width, lines.X}, {"height", set.Height, lines.Y}} {
+		switch {
+		case side.wanted == 0:
+		case side.wanted <= over || side.is <= 0:
+			return 0, fmt.Errorf(
+				"a sign cannot be %g mm large over all with channels of %g mm; give a larger --%s", side.wanted, over, side.flag,
+			)
+		default:
+			k = min(k, (side.wanted-over)/side.is)
+		}
+	}
+	return k, nil
 }
 
 // enlarge turns mm of the sheet into mm of a sign k times as large.

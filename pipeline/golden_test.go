@@ -44,7 +44,7 @@ func TestAssemblyGolden(t *testing.T) {
 		{"keyholes", twoLines(), []string{"hold=keyhole", "test-piece=no"}, []string{"test piece", "bore", "stand", "lid"}},
 		{"ears-covers", twoLines(), []string{"hold=ears", "cover=yes"}, []string{"bore", "lid", "keyhole"}},
 		{"pads-small-bed", twoLines(), []string{"hold=pads", "bed-width=100", "bed-depth=100"}, []string{"bore", "lid", "screw"}},
-		{"no-board", oneArc, []string{"cover=yes"}, []string{"backboard", "groove"}},
+		{"no-board", oneArc, []string{"cover=yes", "foot-at=43,73"}, []string{"backboard", "groove"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()

@@ -70,7 +70,7 @@ func buildParts(
 	set parts.Measures, frame geom.Frame, strips StripsFound, channel ChannelFound,
 ) (f PartsFound, rep stage.Report, err error) {
 	f.Plastic, f.Screw = set.Plastic, set.Screw
-	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Measures: set}
+	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Foot: strips.foot(frame), Measures: set}
 	if f.Sign, err = parts.Build(frame.SignLine(strips.Line), strips.wirePlan(frame), s); err != nil {
 		return f, rep, err
 	}

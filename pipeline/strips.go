@@ -20,10 +20,11 @@ const StageStrips = "strips"
 
 // StripsSettings tune how strip covers the lines.
 type StripsSettings struct {
-	Name string     // of the strip
-	Cut  float64    // mm between its cut marks
-	Turn float64    // degrees, the sharpest that the strip takes at a junction
-	Hold parts.Hold // how the sign is held
+	Name string       // of the strip
+	Cut  float64      // mm between its cut marks
+	Turn float64      // degrees, the sharpest that the strip takes at a junction
+	Hold parts.Hold   // how the sign is held
+	Foot []geom.Point // the foot's place by hand, mm of the sheet, if it is given
 	// How far free ends may move, mm, and the size of lines change, %, so that strip
 	// fills them.
 	FitEnds, FitSize float64
@@ -87,6 +88,7 @@ func stripsStage() stage.Stage {
 			stage.Number("strip-volts", "V", "the strip's voltage", 1, 60, func(s *settings) *float64 { return &s.Volts }).Called("power/strip-volts"),
 			stage.Number("strip-watts", "W/m", "power of each metre of strip", 0.1, 60, func(s *settings) *float64 { return &s.Watts }).Called("power/strip-watts"),
 			stage.Choice("hold", "how the sign is held: stand, keyhole, ears, pads or none", []parts.Hold{parts.HoldStand, parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone}, func(s *settings) *parts.Hold { return &s.Hold }).Called("parts/hold"),
+			stage.Places("foot-at", stage.FrameSheet, "where the foot comes up to the lines, as x,y; auto is low, under the centre of mass", 1, func(s *settings) *[]geom.Point { return &s.Foot }),
 		},
 		Run: func(set settings, in in) (StripsFound, stage.Report, error) {
 			return routeStrips(set, in.Dots.Frame, in.Drawn, in.Spacing, in.Bends, in.Junctions.Strip)
@@ -179,7 +181,7 @@ func (f *StripsFound) fit(frame geom.Frame, spaced SpacingFound, mended BendsFou
 		return err
 	}
 	f.route.Fit.Grow = len(smallest) > 0
-	f.Feed = frame.Sheet(parts.Entry(frame.SignLine(f.Line)))
+	f.Feed = f.entry(frame)
 	if f.Plan, err = strip.Route(f.Line, cornersOn(f.Line, mended.Bends), f.Feed, f.route); err != nil {
 		return err
 	}
@@ -204,6 +206,20 @@ func (f *StripsFound) fit(frame geom.Frame, spaced SpacingFound, mended BendsFou
 	return nil
 }
 
+// entry is where the wires come in, mm of the sheet.
+func (f StripsFound) entry(frame geom.Frame) geom.Point {
+	return frame.Sheet(parts.Entry(frame.SignLine(f.Line), f.foot(frame)))
+}
+
+// foot is the foot's place by hand, mm of the sign, nil for none.
+func (f StripsFound) foot(frame geom.Frame) *geom.Point {
+	if len(f.Foot) == 0 {
+		return nil
+	}
+	at := frame.Sign(f.Foot[0])
+	return &at
+}
+
 // sizesTried is how many sizes are tried on the lines themselves.
 const sizesTried = 8
 
@@ -219,7 +235,7 @@ func (f *StripsFound) fitAt(
 		}
 	}
 	again := func() {
-		f.Feed = frame.Sheet(parts.Entry(frame.SignLine(f.Line)))
+		f.Feed = f.entry(frame)
 		f.Plan = plan.Again(f.Line, cornersOn(f.Line, bends), f.Feed, f.route)
 	}
 	again()

@@ -18,8 +18,21 @@ func UseStrip(s stage.Settings, t power.Strip) stage.Settings {
 	s = stage.With(s, func(b *rules.BendSettings) { b.Radius = t.Bend })
 	s = stage.With(s, func(p *StripsSettings) { p.Name, p.Cut, p.Volts, p.Watts = t.Name, t.Cut, t.Volts, t.Watts })
 	s = stage.With(s, func(p *PowerSettings) { p.LEDs, p.Run, p.Ohms, p.Kind = t.LEDs, t.Run, t.Ohms, t.Kind })
-	slot, wall := stage.SettingsOf[StripRoom](s).Slot(), stage.SettingsOf[ChannelSettings](s).Wall
-	return stage.With(s, func(r *rules.SpacingSettings) { r.Least = roomySpacing(slot, wall) })
+	least := channelSpacing(s)
+	return stage.With(s, func(r *rules.SpacingSettings) { r.Least = least })
+}
+
+// SpacedForChannels returns the settings with a spacing that is no less than what the channels'
+// width asks for.
+func SpacedForChannels(s stage.Settings) stage.Settings {
+	least := channelSpacing(s)
+	return stage.With(s, func(r *rules.SpacingSettings) { r.Least = max(r.Least, least) })
+}
+
+// channelSpacing is the spacing for the strip and the walls of the settings, mm.
+func channelSpacing(s stage.Settings) float64 {
+	channel := stage.SettingsOf[ChannelSettings](s)
+	return roomySpacing(stage.SettingsOf[StripRoom](s).Slot(), rules.WholeWall(channel.Wall, channel.Line))
 }
 
 // roomySpacing is how far apart, mm, lines are whose channels leave some room

@@ -375,5 +375,11 @@ func changed(c *cli.Context, s stage.Settings) (stage.Settings, error) {
 			}
 		}
 	}
+	if !c.IsSet("spacing") && slices.ContainsFunc(widths(), c.IsSet) {
+		s = pipeline.SpacedForChannels(s)
+	}
 	return s, nil
 }
+
+// widths are the flags that say how wide a channel is.
+func widths() []string { return []string{"strip-width", "strip-clearance", "wall", "line-width"} }

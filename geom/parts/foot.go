@@ -31,12 +31,12 @@ const roofStep = 0.5
 
 // addFoot joins a foot with a tenon to the lowest channel and bores it.
 func (b *builder) addFoot() error {
-	low := lowestPoint(b.lines)
+	low := entryOf(b.lines, b.s.Foot)
 	s := b.s
 	outer := s.outer()
 	x0, x1 := b.footSpan(low)
 	top := low.Y
-	bottom := low.Y - outer - s.FootHeight
+	bottom := lowest(b.lines) - outer - s.FootHeight
 	foot := solid.Box(x0, bottom, x1, top)
 	tenon := solid.Box(x0+footSide, bottom-s.Tenon, x1-footSide, bottom)
 	free := b.slot
@@ -47,35 +47,78 @@ func (b *builder) addFoot() error {
 	return b.bore(low, bottom-s.Tenon)
 }
 
-// lowestPoint is the lowest point of the centrelines; of a level stretch the
-// middle.
-func lowestPoint(lines []geom.Polyline) geom.Point {
+// footLift is how far above the lowest place of the lines, mm, the foot may meet them in order
+// to stand under their middle; common practice, no source.
+const footLift = 12.0
+
+// Entry returns where the wires come into the lines, given with y up: above the foot's bore,
+// or where a lead comes up from below. It is the place nearest to under the lines' centre of
+// mass of those that lie low, with nothing below them; or nearest to under want, however low, if
+// that is not nil.
+func Entry(c geom.Centreline, want *geom.Point) geom.Point {
+	var lines []geom.Polyline
+	for _, k := range c.Curves {
+		lines = append(lines, k.Flatten(flat))
+	}
+	return entryOf(lines, want)
+}
+
+func entryOf(lines []geom.Polyline, want *geom.Point) geom.Point {
+	var middle geom.Point
+	length := 0.0
+	var all []geom.Point
+	below := map[int]float64{} // the lowest place of each mm across
+	for _, l := range lines {
+		for _, p := range l.Resampled(entryStep) {
+			all = append(all, p)
+			k := int(math.Floor(p.X))
+			if y, ok := below[k]; !ok || p.Y < y {
+				below[k] = p.Y
+			}
+		}
+		for i := 1; i < len(l); i++ {
+			d := l[i-1].Dist(l[i])
+			middle, length = middle.Add(l[i-1].Lerp(l[i], 0.5).Mul(d)), length+d
+		}
+	}
+	open := func(p geom.Point) bool {
+		for k := -belowReach; k <= belowReach; k++ {
+			if y, ok := below[int(math.Floor(p.X))+k]; ok && y < p.Y-belowLeast {
+				return false
+			}
+		}
+		return true
+	}
+	x, most := middle.X/max(length, 1e-9), lowest(lines)+footLift
+	if want != nil {
+		x, most = want.X, math.Inf(1)
+	}
+	best, off := geom.Point{}, math.Inf(1)
+	for _, p := range all {
+		if d := math.Abs(p.X - x); p.Y <= most && d < off-1e-9 && open(p) {
+			best, off = p, d
+		}
+	}
+	return best
+}
+
+// entryStep is how far apart, mm, the places are that the foot may come up to; belowReach how far
+// beside such a place, and belowLeast how far below it, another line is in its way.
+const (
+	entryStep  = 0.5
+	belowReach = 6
+	belowLeast = 8.0
+)
+
+// lowest is the height of the lines' lowest place.
+func lowest(lines []geom.Polyline) float64 {
 	least := math.Inf(1)
 	for _, l := range lines {
 		for _, p := range l {
 			least = min(least, p.Y)
 		}
 	}
-	// The longest stretch within a hair of the lowest point.
-	const hair = 0.02
-	var best geom.Point
-	length := -1.0
-	for _, l := range lines {
-		for i := 0; i < len(l); i++ {
-			if l[i].Y > least+hair {
-				continue
-			}
-			j := i
-			for j+1 < len(l) && l[j+1].Y <= least+hair {
-				j++
-			}
-			if w := l[i].Dist(l[j]); w > length {
-				best, length = l[i].Lerp(l[j], 0.5), w
-			}
-			i = j
-		}
-	}
-	return best
+	return least
 }
 
 // footSpan is the foot's left and right side: as wide as the drawing is at its

@@ -46,6 +46,7 @@ const (
 type Settings struct {
 	Channel solid.ChannelSettings
 	Hold    Hold
+	Foot    *geom.Point // where the foot meets the lines, by hand, mm of the sign; nil for by itself
 	Measures
 }
 

@@ -295,7 +295,9 @@ func TestWiresBehindTheFoot(t *testing.T) {
 func TestWiresOfStripPlan(t *testing.T) {
 	in := join(line(0, 0, 80, 0), line(40, 0, 40, 70), line(40, 35, 70, 35))
 	plan := &WirePlan{Taps: []Tap{{At: geom.Pt(70, 35)}, {At: geom.Pt(40, 70.5)}, {At: geom.Pt(43, 0)}}, Wire: []float64{1.1}}
-	sign, err := Build(in, plan, Default())
+	s := Default()
+	s.Foot = &geom.Point{X: 40}
+	sign, err := Build(in, plan, s)
 	require.NoError(t, err)
 	require.Len(t, sign.Holes, 4, "the way in, two taps, and the bore's mouth, where the third is fed")
 	assert.False(t, sign.Holes[0].Strip)
@@ -450,4 +452,43 @@ func TestLidScrewsAreSunk(t *testing.T) {
 	}
 	assert.InDelta(t, 6.3, holes(0.1), 0.1)
 	assert.InDelta(t, 3.4, holes(2.3), 0.1)
+}
+
+// The foot comes up low, under the middle of the lines and where nothing passes below; by hand
+// it comes up anywhere.
+func TestEntry(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		lines []geom.Curve
+		want  *geom.Point
+		at    geom.Point
+	}{
+		{"level", []geom.Curve{geom.Lines(geom.Pt(0, 0), geom.Pt(100, 0))}, nil, geom.Pt(50, 0)},
+		{"letters, the last of which reaches lowest", []geom.Curve{
+			geom.Lines(geom.Pt(0, 5), geom.Pt(120, 5)), geom.Lines(geom.Pt(120, 40), geom.Pt(120, 0)),
+		}, nil, geom.Pt(75, 5)},
+		{"a tip", []geom.Curve{geom.Lines(geom.Pt(0, 80), geom.Pt(20, 0), geom.Pt(200, 80))}, nil, geom.Pt(47, 12)},
+		{"nothing above another line", []geom.Curve{
+			geom.Lines(geom.Pt(0, 10), geom.Pt(100, 10)), geom.Lines(geom.Pt(30, 0), geom.Pt(70, 0)),
+		}, nil, geom.Pt(50, 0)},
+		{"by hand", []geom.Curve{geom.Lines(geom.Pt(0, 0), geom.Pt(60, 0), geom.Pt(60, 50), geom.Pt(100, 50))}, &geom.Point{X: 90, Y: 70}, geom.Pt(90, 50)},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got := Entry(geom.Centreline{Curves: c.lines}, c.want)
+			assert.InDelta(t, 0, got.Dist(c.at), 1.5, "%v", got)
+		})
+	}
+}
+
+// A foot by hand holds a sign that stands all the same, with a bore that is clear.
+func TestFootByHand(t *testing.T) {
+	line := geom.Join([]geom.Curve{geom.Lines(geom.Pt(0, 0), geom.Pt(60, 0), geom.Pt(60, 50), geom.Pt(160, 50))}, 0.01)
+	s := Default()
+	s.Foot = &geom.Point{X: 100, Y: 0}
+	sign, err := Build(line, nil, s)
+	require.NoError(t, err)
+	assert.InDelta(t, 100, sign.Bore.Top.X, 0.5)
+	assert.InDelta(t, 50, sign.Bore.Top.Y, 0.5)
+	assert.Positive(t, sign.Bore.Clear)
+	assert.GreaterOrEqual(t, sign.Balance.Tilt, s.Tilt)
 }

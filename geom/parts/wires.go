@@ -154,7 +154,7 @@ func (b *builder) source() geom.Point {
 	if b.sign.Bore != nil {
 		return b.sign.Bore.From
 	}
-	low := lowestPoint(b.lines)
+	low := entryOf(b.lines, b.s.Foot)
 	return geom.Pt(low.X, low.Y-b.s.outer()-1)
 }
 
@@ -312,14 +312,4 @@ func (s Sign) NarrowedAt(at geom.Point, piece solid.Solid, floor float64) solid.
 	const along = 3.0 // mm to either side of the cut
 	fill := solid.Disc(at, along).And(piece.At(floor - leastFloor/2)).Less(s.Narrow)
 	return piece.Add(0, s.Deep, fill)
-}
-
-// Entry returns where the wires come into the lines, given with y up: at the lowest, above
-// the foot's bore, or where a lead comes up from below.
-func Entry(c geom.Centreline) geom.Point {
-	var lines []geom.Polyline
-	for _, k := range c.Curves {
-		lines = append(lines, k.Flatten(flat))
-	}
-	return lowestPoint(lines)
 }
