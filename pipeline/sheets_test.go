@@ -359,3 +359,36 @@ func darkEnd(img image.Image, y int) int {
 	}
 	return at
 }
+
+// The drill sheet on a raster of poppler's: the level line between two screws at its true
+// length. The screws are level and on either side of the centre of mass; pads need none.
+func TestDrillSheet(t *testing.T) {
+	t.Parallel()
+	line := geom.Join([]geom.Curve{geom.Arc(geom.Pt(80, 80), 50, 0, 360), geom.Lines(geom.Pt(80, 30), geom.Pt(80, 130))}, 0.1)
+	for _, hold := range []string{"keyhole", "ears"} {
+		r := signOf(t, line, 160, "", settings(t, "hold="+hold))
+		in, ok := stage.Inputs[papers.DrillSheetIn](r.Results)
+		require.True(t, ok)
+		s := in.Parts.Screws
+		require.GreaterOrEqual(t, len(s), 2)
+		for i := 1; i < len(s); i += 2 {
+			assert.InDelta(t, s[i-1].Y, s[i].Y, 1e-6, "level")
+			assert.Less(t, s[i-1].X, 80.0, "the drawing is symmetrical about x = 80")
+			assert.Greater(t, s[i].X, 80.0)
+		}
+		img := rasterise(t, r.file(t, folder.FileDrillSheet))
+		long := 0
+		for y := range img.Bounds().Dy() * 9 / 10 {
+			long = max(long, darkRun(img, y))
+		}
+		want := 0.0
+		for i := 1; i < len(s); i += 2 {
+			want = max(want, s[i].X-s[i-1].X)
+		}
+		assert.InDelta(t, 10*(want+2*6), long, 8, "from the one cross to the other, 6 mm beyond at each end")
+	}
+	pads := signOf(t, line, 160, "", settings(t, "hold=pads"))
+	for _, f := range pads.files(t) {
+		assert.NotEqual(t, folder.FileDrillSheet, f.Name)
+	}
+}

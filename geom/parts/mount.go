@@ -54,12 +54,18 @@ func (b *builder) addMounts() {
 	case HoldPads:
 		radius, places = stickRadius, 4
 	}
-	found := b.mountPlaces(places, radius, reach)
+	found := b.mountPlaces(places, radius, reach, onBoard)
 	if len(found) < places {
 		b.note("there is room for only %d of %d %s", len(found), places, b.s.Hold)
 	}
 	b.sign.Mounts = len(found)
-	for _, m := range found {
+	for i, m := range found {
+		if s := b.screwAt(m); s != nil {
+			b.sign.Screws = append(b.sign.Screws, *s)
+		}
+		if i%2 == 1 && math.Abs(m.at.Y-found[i-1].at.Y) > 1e-6 {
+			b.note("there is no room for %s at one height: one is %.1f mm higher than the other", b.s.Hold, math.Abs(m.at.Y-found[i-1].at.Y))
+		}
 		if onBoard {
 			b.mountOnBoard(m, radius)
 		} else {
@@ -72,6 +78,22 @@ func (b *builder) addMounts() {
 		b.split()
 	}
 }
+
+// screwAt is where a mount's screw is in the wall, nil for a pad.
+func (b *builder) screwAt(m mount) *geom.Point {
+	at := m.at
+	switch b.s.Hold {
+	case HoldEars:
+	case HoldKeyhole:
+		at = at.Add(b.rest())
+	default:
+		return nil
+	}
+	return &at
+}
+
+// rest is how far above a keyhole's middle its screw rests.
+func (b *builder) rest() geom.Point { return geom.Pt(0, headFactor*b.s.Screw/4+0.5) }
 
 // A mount is a place for one ear, keyhole or pad: its middle, and the point of
 // the centreline that it hangs on.
@@ -102,7 +124,7 @@ func (b *builder) mountOnChannel(m mount, r float64) {
 // the head's room behind them, from height z.
 func (b *builder) keyhole(block solid.Solid, at geom.Point, z float64) solid.Solid {
 	head, shank := headFactor*b.s.Screw/2, ClearanceHole(b.s.Screw)/2
-	low, high := at.Add(geom.Pt(0, -head/2-0.5)), at.Add(geom.Pt(0, head/2+0.5))
+	low, high := at.Sub(b.rest()), at.Add(b.rest())
 	block = block.Cut(z, z+keyholePlate, solid.Disc(low, head).Or(solid.Ribbon([]geom.Polyline{{low, high}}, shank)))
 	return block.Cut(z+keyholePlate, z+keyholePlate+keyholeRoom, solid.Ribbon([]geom.Polyline{{low, high}}, head))
 }
@@ -138,48 +160,99 @@ func (b *builder) holed(block solid.Solid) solid.Solid {
 	return block
 }
 
-// mountPlaces picks n places beside the largest channel, spread out and the
-// upper ones first, where a disc of the radius is clear of every channel.
-func (b *builder) mountPlaces(n int, radius, reach float64) []mount {
-	box := b.largest().plan.Bounds()
-	mid := box.Min.Lerp(box.Max, 0.5)
-	if v := b.solid.Centre(); v.X != 0 {
-		mid.X = v.X
+// levelWithin is how far apart in height, mm, two places may be that are then made level.
+const levelWithin = 2.0
+
+// mountPlaces picks n places beside the channels, in level pairs, one of each on either side of the
+// centre of mass: the upper pair first, as high and wide apart as there is room. They are at the
+// largest channel, which carries the rest, or where that has no room for a level pair and a board
+// joins the channels, at any. Where no pair is level places are taken that are not.
+func (b *builder) mountPlaces(n int, radius, reach float64, onBoard bool) []mount {
+	found := b.mountsAt(b.largest().curves, n, radius, reach)
+	if !onBoard || len(found) == n && level(found) {
+		return found
 	}
-	var all []mount
-	for _, i := range b.largest().curves { // what carries the rest
-		l := b.lines[i]
-		pts := l.Resampled(4)
+	var all []int
+	for i := range b.lines {
+		all = append(all, i)
+	}
+	if more := b.mountsAt(all, n, radius, reach); len(more) > len(found) || len(more) == len(found) && level(more) {
+		return more
+	}
+	return found
+}
+
+// level tells whether the places of each pair are at one height.
+func level(m []mount) bool {
+	for i := 1; i < len(m); i += 2 {
+		if math.Abs(m[i].at.Y-m[i-1].at.Y) > 1e-6 {
+			return false
+		}
+	}
+	return true
+}
+
+// mountsAt is mountPlaces along some of the curves.
+func (b *builder) mountsAt(curves []int, n int, radius, reach float64) []mount {
+	v := b.solid.Centre()
+	mid := geom.Pt(v.X, v.Y)
+	var left, right []mount
+	for _, i := range curves {
+		pts := b.lines[i].Resampled(4)
 		for i := 1; i+1 < len(pts); i++ {
 			side := pts[i+1].Sub(pts[i-1]).Unit().Perp()
 			for _, k := range []float64{1, -1} {
-				at := pts[i].Add(side.Mul(k * (reach + radius + 0.5)))
-				all = append(all, mount{at, pts[i]})
+				m := mount{pts[i].Add(side.Mul(k * (reach + radius + 0.5))), pts[i]}
+				switch {
+				case !b.mountFits(m, nil, radius) || math.Abs(m.at.X-mid.X) < radius:
+				case m.at.X < mid.X:
+					left = append(left, m)
+				default:
+					right = append(right, m)
+				}
 			}
 		}
-	}
-	// Corners of the box, left and right of the middle, the upper ones first.
-	wants := []geom.Point{
-		{X: box.Min.X, Y: box.Max.Y},
-		{X: box.Max.X, Y: box.Max.Y},
-		{X: box.Min.X, Y: box.Min.Y},
-		{X: box.Max.X, Y: box.Min.Y},
 	}
 	var out []mount
-	for _, w := range wants[:n] {
-		slices.SortStableFunc(all, func(p, q mount) int { return cmp.Compare(p.at.Dist(w), q.at.Dist(w)) })
-		for _, m := range all {
-			left := w.X < mid.X
-			if (m.at.X < mid.X) != left && math.Abs(m.at.X-mid.X) > 2 {
-				continue
-			}
-			if b.mountFits(m, out, radius) {
-				out = append(out, m)
-				break
-			}
-		}
+	for _, up := range []float64{1, -1}[:n/2] {
+		out = append(out, b.mountPair(left, right, out, mid, up, radius)...)
 	}
 	return out
+}
+
+// mountPair is the pair of a left and a right place that is highest (up 1) or lowest (up −1) and
+// widest apart; none if there is no room for both.
+func (b *builder) mountPair(left, right, others []mount, mid geom.Point, up, radius float64) []mount {
+	type pair struct {
+		l, r  mount
+		score float64
+	}
+	var all []pair
+	for _, l := range left {
+		for _, r := range right {
+			off := math.Abs(l.at.Y - r.at.Y)
+			y := (l.at.Y + r.at.Y) / 2
+			score := r.at.X - l.at.X + 2*up*(y-mid.Y)
+			if off > levelWithin {
+				score -= 1e4 + 10*off
+			}
+			if up > 0 && y < mid.Y { // it would hang upside down
+				score -= 1e6
+			}
+			all = append(all, pair{l, r, score})
+		}
+	}
+	slices.SortStableFunc(all, func(p, q pair) int { return cmp.Compare(q.score, p.score) })
+	for _, p := range all {
+		if off := math.Abs(p.l.at.Y - p.r.at.Y); off <= levelWithin {
+			y := (p.l.at.Y + p.r.at.Y) / 2
+			p.l.at.Y, p.r.at.Y = y, y
+		}
+		if b.mountFits(p.l, others, radius) && b.mountFits(p.r, append(slices.Clone(others), p.l), radius) {
+			return []mount{p.l, p.r}
+		}
+	}
+	return nil
 }
 
 // largest is the piece with the most area.

@@ -200,7 +200,8 @@ type Sign struct {
 	Narrow  solid.Plan      // what the wires themselves take, where the groove goes through a wall
 	Holes   []Hole          // the first is where the wires come in
 	Harness []Wire
-	Mounts  int // ears, keyholes or pads that hold it on a wall
+	Mounts  int          // ears, keyholes or pads that hold it on a wall
+	Screws  []geom.Point // of ears and keyholes, where they are in the wall as the sign hangs
 	Balance *Balance
 	Notes   []string
 }

@@ -84,7 +84,7 @@ func bufferLines(ctx *geos.Context, lines []geom.Polyline, radius float64, quart
 
 // onGrid puts polygons on a grid of the given step and mends what that leaves:
 // a corner where an outline touches itself would become an edge shared by four
-// walls, so it is filled by a patch a few steps wide.
+// walls, so it is filled by a patch a few steps wide, or more in a crevice.
 func onGrid(g *geos.Geom, grid float64) (*geos.Geom, error) {
 	r := regionOf(g)
 	if !allOnGrid(r, grid) {
@@ -98,7 +98,8 @@ func onGrid(g *geos.Geom, grid float64) (*geos.Geom, error) {
 		}
 		patches := []*geos.Geom{g.Clone()} // a collection takes its parts over
 		for _, p := range pinches {
-			d := grid * float64(20+12*again) // a patch's own corners may touch an outline
+			// In a narrow crevice the outlines touch again beside a small patch.
+			d := grid * 20 * math.Pow(2, float64(again))
 			patches = append(patches, geos.NewPolygon([][][]float64{coords([]geom.Point{
 				geom.Pt(p.X-d, p.Y), geom.Pt(p.X, p.Y-d), geom.Pt(p.X+d, p.Y), geom.Pt(p.X, p.Y+d),
 			}, true)}))

@@ -16,6 +16,7 @@ const (
 	FileChannel      = "channel.stl"
 	FileSign         = "sign.3mf"
 	FileCutSheet     = "cut-sheet.pdf"
+	FileDrillSheet   = "drill-sheet.pdf"
 	FileWireSheet    = "wire-sheet.pdf"
 	FileAssembly     = "assembly.md"
 	FileAssemblyPage = "assembly.html"
@@ -69,7 +70,13 @@ func Kinds() []Kind {
 			What: "the wires behind the channels at true size, seen from behind, with the numbers of wires, branches and " +
 				"holes; of a sign that has some",
 			offered: true,
-			write:   wireSheet,
+			write:   sheetOf(FileWireSheet, papers.WireSheet),
+		},
+		{
+			Name:    FileDrillSheet,
+			What:    "where a wall sign's screws go, at true size, to stick to the wall; with keyholes or ears",
+			offered: true,
+			write:   sheetOf(FileDrillSheet, papers.DrillSheet),
 		},
 		one(
 			"wiring.svg",
@@ -132,17 +139,19 @@ func one[In any](name, what string, offered bool, write func(Run, In) ([]byte, e
 	}}
 }
 
-// wireSheet is the wire sheet of a sign that has hidden wires.
-func wireSheet(r Run) ([]File, error) {
-	in, ok := stage.Inputs[papers.WireSheetIn](r.Results)
-	if !ok {
-		return nil, nil
+// sheetOf is a sheet that not every sign has: its writer gives nil then.
+func sheetOf[In any](name string, write func(In) ([]byte, error)) func(Run) ([]File, error) {
+	return func(r Run) ([]File, error) {
+		in, ok := stage.Inputs[In](r.Results)
+		if !ok {
+			return nil, nil
+		}
+		data, err := write(in)
+		if data == nil {
+			return nil, err
+		}
+		return single(name)(data, err)
 	}
-	data, err := papers.WireSheet(in)
-	if data == nil {
-		return nil, err
-	}
-	return single(FileWireSheet)(data, err)
 }
 
 // single makes a file of its data.
@@ -241,7 +250,7 @@ func assembly(r Run, in papers.ListIn) ([]byte, error) {
 func fileNames(r Run) (papers.FileNames, error) {
 	picture, err := r.Table.PictureFile(pipeline.StageStrips)
 	return papers.FileNames{
-		Sign: FileSign, CutSheet: FileCutSheet, WireSheet: FileWireSheet, StripPicture: picture, Part: PartFile,
+		Sign: FileSign, CutSheet: FileCutSheet, WireSheet: FileWireSheet, DrillSheet: FileDrillSheet, StripPicture: picture, Part: PartFile,
 	}, err
 }
 

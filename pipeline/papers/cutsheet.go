@@ -3,6 +3,7 @@ package papers
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/go-pdf/fpdf"
 
@@ -42,22 +43,22 @@ type CutSheetIn struct {
 // (ISO 216), or US Letter if the drawing is on that, upright or on its side.
 func PlanCutSheet(in CutSheetIn) CutPlan { return planSheet(in.Dots.Page, in.Strips.Line) }
 
-// planSheet is PlanCutSheet for lines drawn on a page.
-func planSheet(drawnOn vision.Page, line geom.Centreline) CutPlan {
+// planSheet is PlanCutSheet for lines drawn on a page, and more places to show.
+func planSheet(drawnOn vision.Page, line geom.Centreline, more ...geom.Point) CutPlan {
 	page := vision.PageA4
 	if drawnOn == vision.PageLetter {
 		page = vision.PageLetter
 	}
 	short, long, _ := page.Size()
-	up, side := planPages(line, geom.Pt(short, long)), planPages(line, geom.Pt(long, short))
+	up, side := planPages(line, geom.Pt(short, long), more), planPages(line, geom.Pt(long, short), more)
 	if side.Across*side.Down < up.Across*up.Down {
 		return side
 	}
 	return up
 }
 
-func planPages(line geom.Centreline, page geom.Point) CutPlan {
-	var pts []geom.Point
+func planPages(line geom.Centreline, page geom.Point, more []geom.Point) CutPlan {
+	pts := slices.Clone(more)
 	for _, k := range line.Curves {
 		pts = append(pts, k.Flatten(0.1)...)
 	}

@@ -162,7 +162,7 @@ func Steps(in ListIn, files FileNames) []Step {
 			"Run the wires into the stand, put the tenon in, and join them to the lead in there.",
 		)
 	}
-	return append(out, lastSteps(in)...)
+	return append(out, lastSteps(in, files)...)
 }
 
 // Things that steps need.
@@ -255,7 +255,7 @@ func numbers(pieces []int) (out []string) {
 }
 
 // lastSteps close the sign and put it up.
-func lastSteps(in ListIn) (out []Step) {
+func lastSteps(in ListIn, files FileNames) (out []Step) {
 	sign := []string{nameChannel, parts.NameBackboard}
 	covers := 0
 	for _, p := range in.Parts.Parts {
@@ -292,12 +292,15 @@ func lastSteps(in ListIn) (out []Step) {
 	switch in.Strips.Hold {
 	case parts.HoldKeyhole:
 		up.Text = fmt.Sprintf(
-			"Set %s into the wall where the %s will be, heads a little off the wall, and hang the sign on %s.",
-			stage.Count(n, "screw", "screws"), stage.Plural(n, "keyhole", "keyholes"),
+			"Print `%s` at 100 %%, stick it to the wall, level, and drill where it shows. Set %s into the wall, heads a "+
+				"little off it, and hang the sign on %s.", files.DrillSheet, stage.Count(n, "screw", "screws"),
 			stage.Plural(n, "it", "them"),
 		)
 	case parts.HoldEars:
-		up.Text = fmt.Sprintf("Screw the sign to the wall through its %s.", stage.Plural(n, "ear", "ears"))
+		up.Text = fmt.Sprintf(
+			"Print `%s` at 100 %%, stick it to the wall, level, and drill where it shows. Screw the sign to the wall "+
+				"through its %s.", files.DrillSheet, stage.Plural(n, "ear", "ears"),
+		)
 	case parts.HoldPads:
 		up.Need, up.Caution = []string{"the mounting pads"}, "Hang it where it can hurt nobody if it falls."
 		up.Text = fmt.Sprintf(

@@ -1,0 +1,56 @@
+package papers
+
+import (
+	"fmt"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/stage"
+)
+
+// A DrillSheetIn is what the drill sheet shows.
+type DrillSheetIn struct {
+	Dots    pipeline.DotsFound
+	Strips  pipeline.StripsFound
+	Channel pipeline.ChannelFound
+	Parts   pipeline.PartsFound
+}
+
+// DrillSheet writes a PDF at true size to stick to the wall: where its screws go, seen from
+// the front, with the sign's outline, level lines and the distances from one to the next, and
+// where the wires leave. It is nil for a sign that no screws hold.
+func DrillSheet(in DrillSheetIn) ([]byte, error) {
+	if len(in.Parts.Screws) == 0 {
+		return nil, nil
+	}
+	screws := in.Dots.Frame.SheetLine(in.Parts.Screws)
+	return tiled("Drill sheet", planSheet(in.Dots.Page, in.Strips.Line, screws...), func(w window) {
+		w.outlines(in.Channel.Body)
+		w.SetDrawColor(0, 0, 0)
+		w.SetFont("Helvetica", "", 8)
+		for i, s := range screws {
+			w.SetLineWidth(0.25)
+			w.line([]geom.Point{s.Sub(geom.Pt(drillCross, 0)), s.Add(geom.Pt(drillCross, 0))})
+			w.line([]geom.Point{s.Sub(geom.Pt(0, drillCross)), s.Add(geom.Pt(0, drillCross))})
+			at := w.on(s)
+			w.Circle(at.X, at.Y, in.Parts.Screw/2, "D")
+			w.Text(at.X+drillCross, at.Y-2, fmt.Sprintf("screw %d, M%g", i+1, in.Parts.Screw))
+			if i%2 == 0 {
+				continue
+			}
+			last := screws[i-1]
+			w.SetLineWidth(0.1)
+			w.line([]geom.Point{last, s})
+			mid := w.on(last.Lerp(s, 0.5))
+			w.Text(mid.X-6, mid.Y-1.5, fmt.Sprintf("%s, level", stage.Millimetres(last.Dist(s))))
+		}
+		if len(in.Parts.Holes) > 0 {
+			at := w.on(in.Dots.Frame.Sheet(in.Parts.Holes[0].At))
+			w.Circle(at.X, at.Y, in.Parts.Holes[0].Diameter/2, "D")
+			w.Text(at.X+3, at.Y+1, "the wires leave here")
+		}
+	})
+}
+
+// drillCross is the reach of a screw's cross, mm.
+const drillCross = 6.0
