@@ -46,6 +46,8 @@ func partsStage() stage.Stage {
 			stage.Number("foot-height", "mm", "height of the foot, from the sign's lowest edge to the stand", 0, 100, func(s *settings) *float64 { return &s.FootHeight }),
 			stage.Number("foot-width", "mm", "minimum width of the foot", 12, 300, func(s *settings) *float64 { return &s.FootWidth }),
 			stage.Number("tenon", "mm", "length of the foot's tenon in the stand", 4, 60, func(s *settings) *float64 { return &s.Tenon }),
+			stage.Number("tenon-width", "mm", "width of the tenon for a stand that you have; 0 goes by the foot", 0, 300, func(s *settings) *float64 { return &s.TenonWidth }),
+			stage.Number("tenon-thickness", "mm", "thickness of the tenon for a stand that you have; 0 goes by the channel", 0, 100, func(s *settings) *float64 { return &s.TenonThick }),
 			stage.Number("bore", "mm", "width of the wire bore through the foot", 1, 20, func(s *settings) *float64 { return &s.Bore }),
 			stage.Number("part-clearance", "mm", "clearance on every side between parts that fit together", 0, 2, func(s *settings) *float64 { return &s.Clearance }).Called("parts/fit"),
 			stage.Box("controller", "space for the controller in the stand, as width x depth x height", func(s *settings) []*float64 { return []*float64{&s.Controller.X, &s.Controller.Y, &s.Controller.Z} }),

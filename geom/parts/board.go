@@ -189,12 +189,13 @@ func (b *builder) addBoard() {
 		{Z0: 0, Z1: low, Plan: plan},
 		{Z0: low, Z1: b.s.BoardThick, Plan: plan.Less(b.body.Grow(b.s.Clearance)).Or(b.seat)},
 	}
+	var way solid.Plan
 	if len(b.sign.Wires) > 0 {
-		way := solid.Ribbon(b.sign.Wires, b.grooveHalf()).Less(b.body).Or(b.sign.Narrow).Or(b.upHoles())
+		way = solid.Ribbon(b.sign.Wires, b.grooveHalf()).Less(b.body).Or(b.sign.Narrow).Or(b.upHoles())
 		block = block.Cut(b.s.BoardThick-min(b.s.GrooveDepth, b.s.BoardSink), b.s.BoardThick, way)
 	}
 	block = block.Each(low, b.s.BoardThick, func(p solid.Plan) solid.Plan { return p.Opened(leastSliver) })
-	for _, l := range b.boss {
+	for _, l := range append(b.ribsOf(way), b.boss...) {
 		block = block.Each(l.Z0, l.Z1, func(p solid.Plan) solid.Plan { return p.Or(l.Plan) })
 	}
 	block = b.holed(block)

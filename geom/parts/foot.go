@@ -22,7 +22,21 @@ type Bore struct {
 const footSide = 4
 
 // tenonThick is the tenon's thickness, from the rear.
-func (b *builder) tenonThick() float64 { return b.s.Channel.Height() - 3 }
+func (b *builder) tenonThick() float64 {
+	if b.s.TenonThick > 0 {
+		return b.s.TenonThick
+	}
+	return b.s.Channel.Height() - 3
+}
+
+// tenonSpan is the tenon's left and right side, below a place where the foot meets the lines.
+func (b *builder) tenonSpan(low geom.Point) (x0, x1 float64) {
+	if w := b.s.TenonWidth; w > 0 {
+		return low.X - w/2, low.X + w/2
+	}
+	x0, x1 = b.footSpan(low)
+	return x0 + footSide, x1 - footSide
+}
 
 // roofStep is the height of the steps of the bore's roof: it narrows by as much
 // on each side, so that it leans out by 45 degrees at most and prints without
@@ -38,7 +52,8 @@ func (b *builder) addFoot() error {
 	top := low.Y
 	bottom := lowest(b.lines) - outer - s.FootHeight
 	foot := solid.Box(x0, bottom, x1, top)
-	tenon := solid.Box(x0+footSide, bottom-s.Tenon, x1-footSide, bottom)
+	t0, t1 := b.tenonSpan(low)
+	tenon := solid.Box(t0, bottom-s.Tenon, t1, bottom)
 	free := b.slot
 	b.body = b.body.Or(foot).Or(tenon).OnGrid(s.Channel.Grid)
 	b.solid = b.solid.Add(0, b.floor(), foot.Or(tenon))
@@ -132,7 +147,7 @@ func (b *builder) footSpan(low geom.Point) (x0, x1 float64) {
 			}
 		}
 	}
-	half := b.s.FootWidth / 2
+	half := max(b.s.FootWidth, b.s.TenonWidth+2*footSide) / 2
 	return min(x0, low.X-half), max(x1, low.X+half)
 }
 

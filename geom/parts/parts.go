@@ -67,7 +67,10 @@ type Measures struct {
 	FootHeight float64 // from the lowest outline to the stand
 	FootWidth  float64 // the least
 	Tenon      float64 // length of the tenon
-	Bore       float64 // width of the way for the wires
+	// TenonWidth and TenonThick are those of a stand that there is already; 0 for as the foot and
+	// the channel give them.
+	TenonWidth, TenonThick float64
+	Bore                   float64 // width of the way for the wires
 
 	Controller Size    // room for the controller in the stand
 	Exit       Opening // for cable or connector, in the stand's rear
@@ -129,6 +132,11 @@ func (s Settings) check() error {
 		return errors.New(
 			"these measures make no foot: the tenon must be at least 4 mm long, the foot at least 12 mm wider than " +
 				"the bore, its height and clearance 0 mm or more",
+		)
+	case s.TenonWidth != 0 && s.TenonWidth < s.Bore+4 || s.TenonThick != 0 && (s.TenonThick < s.Channel.Rear+s.Channel.Floor+s.Bore+2 || s.TenonThick > s.Channel.Height()):
+		return fmt.Errorf(
+			"a tenon of %g by %g mm has no room for the bore: make it at least %g mm wide and from %g to %g mm thick",
+			s.TenonWidth, s.TenonThick, s.Bore+4, s.Channel.Rear+s.Channel.Floor+s.Bore+2, s.Channel.Height(),
 		)
 	case s.Density <= 0 || s.Tilt < 0 || s.Tilt > 40:
 		return errors.New("the density must be over 0 g/cm3 and the tilt from 0 to 40 degrees")

@@ -42,11 +42,12 @@ type Balance struct {
 // addStand makes the stand and its lid, as large as they must be so that the
 // sign does not tip.
 func (b *builder) addStand() error {
+	b.checkFoot()
 	s := b.s
 	bottom := b.shoulders()
 	tall := b.standHeight()
 	room := b.pocket()
-	tenonX0, tenonX1 := b.tenonSpan()
+	tenonX0, tenonX1 := b.tenonSpan(b.sign.Bore.Top)
 	midX, midZ := (tenonX0+tenonX1)/2, b.tenonThick()/2
 	sign, mass := b.weigh()
 	// Sides of the footprint, measured from the tenon's middle.
@@ -98,12 +99,6 @@ func (b *builder) addStand() error {
 // shoulders is the height of the foot's shoulders, on the stand's top.
 func (b *builder) shoulders() float64 { return b.sign.Bore.From.Y + b.s.Tenon }
 
-func (b *builder) tenonSpan() (x0, x1 float64) {
-	low := geom.Pt(b.sign.Bore.Top.X, b.sign.Bore.Top.Y)
-	x0, x1 = b.footSpan(low)
-	return x0 + footSide, x1 - footSide
-}
-
 // pocket is the least room for the controller between the lid's posts.
 func (b *builder) pocket() Size {
 	c := b.s.Controller
@@ -129,7 +124,7 @@ func posts(in geom.Rect) []geom.Point {
 func (b *builder) standSolid(side [4]float64, tall float64) solid.Solid {
 	s := b.s
 	out := solid.RoundBox(-side[0], -side[2], side[1], side[3], standRound)
-	x0, x1 := b.tenonSpan()
+	x0, x1 := b.tenonSpan(b.sign.Bore.Top)
 	half, deep := (x1-x0)/2+s.Clearance, b.tenonThick()/2+s.Clearance
 	mortise := solid.Box(-half, -deep, half, deep)
 	in := hollow(side)

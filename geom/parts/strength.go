@@ -1,0 +1,136 @@
+package parts
+
+import (
+	"math"
+
+	"inkchannel/geom"
+	"inkchannel/geom/solid"
+)
+
+// What foot and bridges are to bear; common practice, no source.
+const (
+	topForce = 10.0 // N, square to the sign, at the farthest place that hangs on a bridge or stands on the foot,
+	safety   = 3.0  // times over
+	bending  = 30.0 // MPa that printed plastic bears along its layers
+	// mostRib is how thick a bridge may become, mm, and ribGap what stays free beside the wires on it.
+	mostRib = 12.0
+	ribGap  = 0.4
+)
+
+// bearing is the moment, N·mm, that a rectangle w mm wide and t mm thick bears across its
+// thickness: the stress in a beam's skin is M/W, W = w·t²/6 (J. M. Gere, Mechanics of
+// Materials, from memory).
+func bearing(w, t float64) float64 { return bending * w * t * t / 6 }
+
+// thickFor is how thick a beam w mm wide is that bears a moment, N·mm.
+func thickFor(moment, w float64) float64 { return math.Sqrt(6 * moment / (bending * w)) }
+
+// checkFoot notes a foot that would not bear a push at the sign's top.
+func (b *builder) checkFoot() {
+	top := math.Inf(-1)
+	for _, l := range b.lines {
+		for _, p := range l {
+			top = max(top, p.Y)
+		}
+	}
+	x0, x1 := b.tenonSpan(b.sign.Bore.Top)
+	wide := x1 - x0 - b.sign.Bore.Width
+	arm := top + b.s.outer() - b.shoulders()
+	if bears := bearing(wide, b.tenonThick()) / arm / safety; bears < topForce {
+		b.note(
+			"the foot bears a push of %.0f N at the sign's top, %.0f N are usual: --foot-width %.0f would do", bears, topForce,
+			math.Ceil(safety*topForce*arm*6/(bending*b.tenonThick()*b.tenonThick()))+b.sign.Bore.Width+2*footSide,
+		)
+	}
+}
+
+// ribs are what bridges are thicker by, where they are in the open, to bear what hangs on them;
+// way is what the wires on them take.
+func (b *builder) ribsOf(way solid.Plan) solid.Solid {
+	var out solid.Solid
+	for i, t := range b.ties {
+		bar := b.bar(t).Less(b.body.Grow(b.s.Clearance))
+		free := bar.Less(way.Grow(ribGap)).Opened(leastSliver)
+		if bar.Empty() || free.Empty() {
+			continue
+		}
+		wide := b.s.BridgeWidth * free.Size() / bar.Size()
+		arm := b.armOf(i)
+		thick := thickFor(safety*topForce*arm, wide)
+		if thick > mostRib {
+			b.note(
+				"the bridge at x %.0f, y %.0f mm bears a push of %.0f N where what hangs on it is farthest, %.0f N are usual: "+
+					"--bridge-width %.0f would do, or --backboard solid", t.a.Lerp(t.b, 0.5).X, t.a.Lerp(t.b, 0.5).Y,
+				bearing(wide, mostRib)/arm/safety, topForce, math.Ceil(b.s.BridgeWidth*thick*thick/mostRib/mostRib),
+			)
+			thick = mostRib
+		}
+		if thick > b.s.BoardThick {
+			out = append(out, solid.Layer{Z0: b.s.BoardThick, Z1: thick, Plan: free})
+		}
+	}
+	return out
+}
+
+// armOf is how far what hangs on a tie reaches from it, mm: the pieces on the side of it
+// where the sign is not held.
+func (b *builder) armOf(tie int) float64 {
+	at := func(p geom.Point, piece int) any {
+		if piece >= 0 {
+			return piece
+		}
+		return p
+	}
+	next := map[any][]any{}
+	for i, t := range b.ties {
+		if i != tie {
+			p, q := at(t.a, t.pa), at(t.b, t.pb)
+			next[p], next[q] = append(next[p], q), append(next[q], p)
+		}
+	}
+	held := b.heldPiece()
+	t := b.ties[tie]
+	for _, side := range []struct {
+		from any
+		root geom.Point
+	}{{at(t.a, t.pa), t.a}, {at(t.b, t.pb), t.b}} {
+		seen := map[any]bool{}
+		todo := []any{side.from}
+		far := 0.0
+		for len(todo) > 0 {
+			n := todo[len(todo)-1]
+			todo = todo[:len(todo)-1]
+			if seen[n] {
+				continue
+			}
+			seen[n] = true
+			todo = append(todo, next[n]...)
+			if piece, ok := n.(int); ok {
+				for _, c := range b.pieces[piece].curves {
+					for _, p := range b.lines[c] {
+						far = max(far, p.Dist(side.root))
+					}
+				}
+			}
+		}
+		if !seen[held] {
+			return far
+		}
+	}
+	return 0
+}
+
+// heldPiece is the piece on the foot, or the one that carries the rest.
+func (b *builder) heldPiece() int {
+	if b.sign.Bore != nil {
+		if i := b.pieceAt(geom.Pt(b.sign.Bore.Top.X, b.sign.Bore.Top.Y-b.s.Channel.Slot()/2-0.3)); i >= 0 {
+			return i
+		}
+	}
+	for i, p := range b.pieces {
+		if p == b.largest() {
+			return i
+		}
+	}
+	return 0
+}
