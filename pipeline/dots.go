@@ -62,7 +62,7 @@ func dotsStage() stage.Stage {
 			if err != nil {
 				return f, rep, err
 			}
-			k, err := f.wanted(set)
+			k, err := wantedSize(set, f.Rest.Mask.LineExtent().Mul(1/f.PxPerMm))
 			if err == nil && k != 1 {
 				f.enlarge(k)
 				rep.Note("the sign is %.4g %% of the drawing's size; all lengths from here on are the sign's", 100*k)
@@ -150,8 +150,8 @@ func findDots(
 	return f, rep, nil
 }
 
-// wanted is the sign's size by that of the drawing.
-func (f DotsFound) wanted(set DotsSettings) (float64, error) {
+// wantedSize is the sign's size by that of a drawing whose lines are so wide and high, mm.
+func wantedSize(set DotsSettings, drawn geom.Point) (float64, error) {
 	if set.Width == 0 && set.Height == 0 {
 		return set.Enlarge / 100, nil
 	}
@@ -159,12 +159,11 @@ func (f DotsFound) wanted(set DotsSettings) (float64, error) {
 		return 0, errors.New("the size is given twice: leave out --enlarge, or --width and --height")
 	}
 	over := solid.DefaultChannel().Slot() + 2*solid.DefaultChannel().Wall
-	lines := f.Rest.Mask.LineExtent().Mul(1 / f.PxPerMm)
 	k := math.Inf(1)
 	for _, side := range []struct {
 		flag       string
 		wanted, is float64
-	}{{"width", set.Width, lines.X}, {"height", set.Height, lines.Y}} {
+	}{{"width", set.Width, drawn.X}, {"height", set.Height, drawn.Y}} {
 		switch {
 		case side.wanted == 0:
 		case side.wanted <= over || side.is <= 0:

@@ -28,6 +28,8 @@ func other(k stage.Setting, def stage.Settings) string {
 		}
 	case k.Frame == stage.FramePhoto && k.Places == 4:
 		return "110.5,120 1290,131 1300,800.25 90,790"
+	case len(k.Verbs) > 0:
+		return "move 100.5,60 120,80; round 40,30.5"
 	case k.Places == 1 && !k.Many:
 		return "100.5,60"
 	case k.Places > 0:

@@ -26,7 +26,7 @@ type SpacingFound struct {
 
 func spacingStage() stage.Stage {
 	type settings = rules.SpacingSettings
-	type in struct{ Shapes ShapesFound }
+	type in struct{ Hand HandFound }
 	return stage.Define(stage.Spec[settings, in, SpacingFound]{
 		Name: StageSpacing, Does: "measure how close the lines are, and spread them if asked",
 		Default: rules.DefaultSpacing(),
@@ -34,13 +34,15 @@ func spacingStage() stage.Stage {
 			stage.Number("spacing", "mm", "minimum distance between centrelines", 1, 100, func(s *settings) *float64 { return &s.Least }),
 			stage.Number("spread", "mm", "spread lines that are too close, moving them at most this far; 0 only measures", 0, 50, func(s *settings) *float64 { return &s.Spread }),
 		},
-		Run:  func(set settings, in in) (SpacingFound, stage.Report, error) { return measureSpacing(set, in.Shapes) },
+		Run: func(set settings, in in) (SpacingFound, stage.Report, error) {
+			return measureSpacing(set, in.Hand.Line)
+		},
 		Show: stage.Show{Picture: drawSpacing, OnSheet: true, Problems: tightProblems},
 	})
 }
 
-func measureSpacing(set rules.SpacingSettings, shaped ShapesFound) (f SpacingFound, rep stage.Report, err error) {
-	f.Line, f.Least = shaped.Line, set.Least
+func measureSpacing(set rules.SpacingSettings, line geom.Centreline) (f SpacingFound, rep stage.Report, err error) {
+	f.Line, f.Least = line, set.Least
 	if f.Tight, err = rules.Spacing(f.Line, set); err != nil {
 		return f, rep, err
 	}

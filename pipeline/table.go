@@ -22,6 +22,7 @@ func stages() []stage.Stage {
 		centrelineStage(),
 		symmetryStage(),
 		shapesStage(),
+		handStage(),
 		spacingStage(),
 		bendsStage(),
 		junctionsStage(),
@@ -77,6 +78,9 @@ func LineOf(r stage.Results) (geom.Centreline, bool) {
 		return f.Line, true
 	}
 	if f, ok := stage.Found[SpacingFound](r); ok {
+		return f.Line, true
+	}
+	if f, ok := stage.Found[HandFound](r); ok {
 		return f.Line, true
 	}
 	if f, ok := stage.Found[ShapesFound](r); ok {

@@ -279,6 +279,13 @@ func labOf(r, g, b float64) Lab {
 	return Lab{116*fy - 16, 500 * (fx - fy), 200 * (fy - fz)}
 }
 
+// PenOf is a pen that draws in a colour of sRGB, over the paper whole.
+func PenOf(red, green, blue uint8) Pen {
+	k := strokeInk{left: [3]float64{linear(float64(red) / 255), linear(float64(green) / 255), linear(float64(blue) / 255)}}
+	seen := labOf(k.left[0], k.left[1], k.left[2])
+	return Pen{Name: colourName(seen, k.covering()), Colour: seen}
+}
+
 // penDist is how different two inks that cover the paper whole look, with
 // little weight on lightness.
 func penDist(a, b Lab) float64 {

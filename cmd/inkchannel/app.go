@@ -57,7 +57,7 @@ func commands(table stage.Table, out io.Writer) []*cli.Command {
 	return []*cli.Command{
 		{
 			Name: "make", ArgsUsage: "PHOTO", Flags: runFlags(table), Action: makeOne,
-			Usage: "photo in, sign out: parts to print, strip, wiring",
+			Usage: "photo in, sign out: parts to print, strip, wiring; or an SVG file of lines at true size",
 		},
 		{
 			Name: "demo", Flags: runFlags(table), Action: makeDemo,

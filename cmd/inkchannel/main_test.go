@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/binary"
+	"encoding/json"
 	"hash/crc32"
 	"image"
 	"image/color"
@@ -243,6 +244,53 @@ func TestBadPhotos(t *testing.T) {
 			assert.Contains(t, errOut, "photo.jpg")
 			assert.Equal(t, []string{"run.yaml"}, names(t, dir))
 			assert.ElementsMatch(t, []string{"out", "photo.jpg"}, names(t, base), "nothing half-written about")
+		})
+	}
+}
+
+// A file of lines takes a photo's place: its own centrelines, changed by somebody, at true size
+// or another.
+func TestLines(t *testing.T) {
+	base := t.TempDir()
+	file := filepath.Join(base, "lines.svg")
+	write := func(text string) { require.NoError(t, os.WriteFile(file, []byte(text), 0o600)) }
+	write(`<svg width="160mm" height="120mm" viewBox="0 0 160 120"><g stroke="red"><circle cx="80" cy="60" r="40"/></g><path stroke="blue" d="M20 20 h 120"/><text>tea</text></svg>`)
+	dir := filepath.Join(base, "out")
+	code, out, errOut := try(context.Background(), "make", file, "-o", dir, "--fit-size", "0")
+	require.Zero(t, code, errOut)
+	assert.Contains(t, errOut, "note: lines.svg: not used: 1 × text")
+	assert.Contains(t, out, "2 circuits", "a circuit for each colour")
+	var sum folder.Summary
+	data, err := os.ReadFile(filepath.Join(dir, folder.FileSummary))
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(data, &sum))
+	svg, err := os.ReadFile(filepath.Join(dir, folder.FileCentreline))
+	require.NoError(t, err)
+	assert.Contains(t, string(svg), `width="160.000mm"`)
+	// What a run writes can be read again.
+	require.NoError(t, os.WriteFile(file, svg, 0o600))
+	code, out, errOut = try(context.Background(), "make", file, "-o", filepath.Join(base, "again"), "--until", "channel", "--width", "200")
+	require.Zero(t, code, errOut)
+	assert.Regexp(t, `channel +20[0-9.]+ by`, out)
+	for _, c := range []struct {
+		name, text string
+		flags      []string
+		code       int
+		want       string
+	}{
+		{"no lines", `<svg><text>tea</text></svg>`, nil, 1, "lines.svg: there is no line in it"},
+		{"a photo by name of svg", "\xff\xd8\xff", nil, 1, "lines.svg: it is no SVG drawing"},
+		{"tiny", `<svg width="9mm" viewBox="0 0 900 900"><path d="M1 1h90"/></svg>`, nil, 1, "a sign is 5 to 5000 mm"},
+		{"a flag of a step that is skipped", string(svg), []string{"--ink-offset", "20"}, 2, "--ink-offset belongs to the step ink"},
+		{"a step that is skipped", string(svg), []string{"--until", "dots"}, 2, "--until dots"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			write(c.text)
+			code, _, errOut := try(context.Background(), append([]string{"make", file, "-o", filepath.Join(base, "bad")}, c.flags...)...)
+			assert.Equal(t, c.code, code)
+			assert.Equal(t, 1, strings.Count(errOut, "\n"), errOut)
+			assert.Contains(t, errOut, c.want)
+			assert.NoDirExists(t, filepath.Join(base, "bad"))
 		})
 	}
 }

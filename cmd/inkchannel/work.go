@@ -17,6 +17,7 @@ import (
 
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/lines"
 	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/stage"
 	"inkchannel/vision"
@@ -85,11 +86,15 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if err != nil {
 		return err
 	}
+	job := sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir}
+	if isLines(name) {
+		if job.given, err = givenLines(c, name, data, s, until); err != nil {
+			return err
+		}
+	}
 	start := time.Now()
 	show := newProgress(c, until)
-	r, n, err := makeSign(
-		c.Context, sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir}, show.step,
-	)
+	r, n, err := makeSign(c.Context, job, show.step)
 	show.close()
 	if err != nil {
 		return err
@@ -109,21 +114,57 @@ type sign struct {
 	settings stage.Settings
 	until    string
 	dir      string
+	given    *stage.Results // lines in place of a photo
+}
+
+// isLines tells whether a file is one of lines, and no photo.
+func isLines(name string) bool { return strings.EqualFold(filepath.Ext(name), ".svg") }
+
+// givenLines is what a run on a file of lines starts with. What belongs to steps that it skips is
+// refused.
+func givenLines(c *cli.Context, name string, data []byte, s stage.Settings, until string) (*stage.Results, error) {
+	table := tableOf(c)
+	first, err := table.Index(pipeline.StageCentreline)
+	if err != nil {
+		return nil, err
+	}
+	for _, st := range table.Stages()[:first+1] {
+		if st.Name == until {
+			return nil, usageError{fmt.Errorf("--until %s: a file of lines starts after the step %s", until, pipeline.StageCentreline)}
+		}
+		for _, k := range st.Settings {
+			if c.IsSet(k.Flag) && !slices.Contains([]string{"enlarge", "width", "height"}, k.Flag) {
+				return nil, usageError{fmt.Errorf("--%s belongs to the step %s, which a file of lines skips", k.Flag, st.Name)}
+			}
+		}
+	}
+	d, err := lines.Read(data)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	given, err := pipeline.GivenLines(d, s)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	for _, n := range pipeline.LinesNotes(d) {
+		fmt.Fprintf(c.App.ErrWriter, "note: %s: %s\n", filepath.Base(name), n)
+	}
+	return &given, nil
 }
 
 // makeSign runs the pipeline on a photo and writes its folder; it returns what
 // was found and how many files were written. step is told of each stage.
 func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results, int, error) {
 	pictures := folder.NewPictures(s.table)
-	src := pipeline.Source{Name: filepath.Base(s.name), Data: s.data}
-	r, err := s.table.Run(
-		ctx,
-		pipeline.Given(src),
-		stage.Run{Settings: s.settings, Until: s.until, Done: func(r stage.Results, st stage.Step) {
-			step(st)
-			pictures.Draw(r, st)
-		}},
-	)
+	run := stage.Run{Settings: s.settings, Until: s.until, Done: func(r stage.Results, st stage.Step) {
+		step(st)
+		pictures.Draw(r, st)
+	}}
+	given := pipeline.Given(pipeline.Source{Name: filepath.Base(s.name), Data: s.data})
+	if s.given != nil {
+		given, run.After = *s.given, pipeline.StageCentreline
+	}
+	r, err := s.table.Run(ctx, given, run)
 	var se *stage.Error
 	if errors.As(err, &se) {
 		return r, 0, fmt.Errorf("%s: %w", s.name, err)

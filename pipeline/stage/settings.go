@@ -121,6 +121,9 @@ type Setting struct {
 	Places int
 	Many   bool
 	Frame  Frame
+	// Verbs are what a setting's entries may say, each with how many places it takes; none for
+	// other settings.
+	Verbs []Verb
 	// Was lists what settings files of earlier versions call it, as stage/flag.
 	Was []string
 
@@ -302,12 +305,74 @@ const (
 	placeExample = "x,y "
 )
 
-func (k Setting) parsePlaces(text string) ([]geom.Point, error) {
-	if text == "" || text == "auto" || text == "none" {
+// A Verb is one thing that an entry may say, with how many places it takes.
+type Verb struct {
+	Name, Help string
+	Places     int
+}
+
+// An Entry is a verb with its places.
+type Entry struct {
+	Verb string
+	At   []geom.Point
+}
+
+// Entries are any number of entries, in their order, each a verb with places in a frame, written
+// as "verb x,y x,y; verb x,y".
+func Entries[S any](flag string, frame Frame, help string, verbs []Verb, at func(*S) *[]Entry) Setting {
+	k := Setting{Flag: flag, Unit: string(frame), Help: help, Many: true, Frame: frame, Verbs: verbs, text: true}
+	return setting(k, at, entriesText, k.parseEntries)
+}
+
+func entriesText(all []Entry) string {
+	if len(all) == 0 {
+		return "none"
+	}
+	var out []string
+	for _, e := range all {
+		out = append(out, e.Verb+" "+placeText(e.At, ""))
+	}
+	return strings.Join(out, "; ")
+}
+
+func (k Setting) parseEntries(text string) (out []Entry, err error) {
+	if text == "" || text == "none" {
 		return nil, nil
 	}
-	var pts []geom.Point
-	for _, f := range strings.Fields(text) {
+	var names []string
+	for _, v := range k.Verbs {
+		names = append(names, v.Name)
+	}
+	for i, part := range strings.Split(text, ";") {
+		words := strings.Fields(part)
+		if len(words) == 0 {
+			return nil, fmt.Errorf("entry %d is empty; write entries as %s x,y x,y with ; between them", i+1, names[0])
+		}
+		n := slices.Index(names, words[0])
+		if n < 0 {
+			return nil, fmt.Errorf("entry %d: %q is none of %s", i+1, words[0], strings.Join(names, ", "))
+		}
+		e := Entry{Verb: words[0]}
+		if e.At, err = k.places(words[1:]); err != nil {
+			return nil, fmt.Errorf("entry %d: %w", i+1, err)
+		}
+		if want := k.Verbs[n].Places; len(e.At) != want {
+			return nil, fmt.Errorf(
+				"entry %d: %s takes %d places, %d given: write it as %s %s", i+1, e.Verb, want, len(e.At), e.Verb,
+				strings.TrimSpace(strings.Repeat(placeExample, want)),
+			)
+		}
+		out = append(out, e)
+	}
+	if len(out) > mostPlaces {
+		return nil, fmt.Errorf("too many entries: %d given, at most %d allowed", len(out), mostPlaces)
+	}
+	return out, nil
+}
+
+// places reads places, each as x,y.
+func (k Setting) places(words []string) (pts []geom.Point, err error) {
+	for _, f := range words {
 		x, y, ok := strings.Cut(f, ",")
 		px, err1 := strconv.ParseFloat(x, 64)
 		py, err2 := strconv.ParseFloat(y, 64)
@@ -315,6 +380,17 @@ func (k Setting) parsePlaces(text string) ([]geom.Point, error) {
 			return nil, fmt.Errorf("%q is not a place like 123,456 (%s)", f, k.Unit)
 		}
 		pts = append(pts, geom.Pt(px, py))
+	}
+	return pts, nil
+}
+
+func (k Setting) parsePlaces(text string) ([]geom.Point, error) {
+	if text == "" || text == "auto" || text == "none" {
+		return nil, nil
+	}
+	pts, err := k.places(strings.Fields(text))
+	if err != nil {
+		return nil, err
 	}
 	form := strings.TrimSpace(strings.Repeat(placeExample, k.Places))
 	switch {

@@ -1,5 +1,5 @@
 """Shrinks a run's review images for README: pictures.py RUNDIR OUTDIR [OTHERDIR
-STAGE], the image of STAGE from another run."""
+STAGE]..., the image of STAGE from another run."""
 import base64
 import glob
 import html
@@ -12,8 +12,7 @@ import numpy as np
 
 run, out = sys.argv[1:3]
 files = {os.path.basename(f).split(".")[0]: f for f in glob.glob(os.path.join(run, "[0-9][0-9]-*"))}
-if len(sys.argv) > 3:
-    other, stage = sys.argv[3:5]
+for other, stage in zip(sys.argv[3::2], sys.argv[4::2]):
     files[stage] = glob.glob(os.path.join(other, stage + ".*"))[0]
 for name, f in sorted(files.items()):
     img = cv2.imread(f)

@@ -15,6 +15,7 @@ import (
 type request struct {
 	Stage string // to look at, or a look at the whole sign
 	Flag  string // to set
+	Verb  string // of the entry that places are picked for
 	Value string
 	X, Y  float64 // a place picked, as shares of the picture
 	Index int     // the handle to move there
@@ -83,8 +84,8 @@ func (d *Desk) set(q request) (bool, error) {
 // A picking is a setting whose places are picked in the picture, and those picked
 // so far.
 type picking struct {
-	flag   string
-	places []geom.Point
+	flag, verb string
+	places     []geom.Point
 }
 
 // pick adds a place picked in the picture; the last that a setting needs sets
@@ -94,25 +95,45 @@ func (d *Desk) pick(q request) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	if k.Places == 0 {
-		return false, fmt.Errorf("%s does not take places", q.Flag)
+	need := placesOf(k, q.Verb)
+	if need == 0 {
+		return false, fmt.Errorf("%s does not take places", strings.TrimSpace(q.Flag+" "+q.Verb))
 	}
 	p, err := d.placeOf(k, q.Stage, q)
 	if err != nil {
 		return false, err
 	}
-	if d.picking.flag != q.Flag {
-		d.picking = picking{flag: q.Flag}
+	if d.picking.flag != q.Flag || d.picking.verb != q.Verb {
+		d.picking = picking{flag: q.Flag, verb: q.Verb}
 	}
-	if d.picking.places = append(d.picking.places, p); len(d.picking.places) < k.Places {
+	if d.picking.places = append(d.picking.places, p); len(d.picking.places) < need {
 		return false, nil // nothing to run yet
 	}
 	text := placeList(d.picking.places)
-	if now := d.session.Settings(); k.Many && !d.table.IsDefault(k, now) {
-		text = k.Get(now) + " " + text
-	}
 	d.picking = picking{}
-	return d.set(request{Flag: q.Flag, Value: text})
+	return d.set(request{Flag: q.Flag, Value: d.with(k, q.Verb, text)})
+}
+
+// placesOf is how many places a setting takes at a time, for an entry with a verb if it has such.
+func placesOf(k stage.Setting, verb string) int {
+	for _, v := range k.Verbs {
+		if v.Name == verb {
+			return v.Places
+		}
+	}
+	return k.Places
+}
+
+// with is what a setting says once places are added, as an entry with a verb if it has such.
+func (d *Desk) with(k stage.Setting, verb, places string) string {
+	text, between := places, " "
+	if len(k.Verbs) > 0 {
+		text, between = verb+" "+places, "; "
+	}
+	if now := d.session.Settings(); k.Many && !d.table.IsDefault(k, now) {
+		return k.Get(now) + between + text
+	}
+	return text
 }
 
 // placeOf is a request's place, on a stage's picture, as a setting takes it.
@@ -138,12 +159,36 @@ func (d *Desk) move(q request) (bool, error) {
 	if err != nil {
 		return false, err
 	}
+	if len(k.Verbs) > 0 {
+		return d.moveEntry(k, handles[q.Index].Place, p, q)
+	}
 	var places []geom.Point
 	for _, h := range handles {
 		places = append(places, h.Place)
 	}
 	places[q.Index] = p
 	return d.set(request{Flag: flag, Value: placeList(places), Drag: q.Drag})
+}
+
+// goesOn is how near, mm, a move must start to where the last one ended to be one with it.
+const goesOn = 0.6
+
+// moveEntry adds an entry, of the setting's first verb, that moves what is at from; a move of what
+// was moved last goes on from there.
+func (d *Desk) moveEntry(k stage.Setting, from, to geom.Point, q request) (bool, error) {
+	verb := k.Verbs[0].Name
+	now := d.session.Settings()
+	if d.table.IsDefault(k, now) {
+		return d.set(request{Flag: k.Flag, Value: verb + " " + placeList([]geom.Point{from, to}), Drag: q.Drag})
+	}
+	all := strings.Split(k.Get(now), ";")
+	var x, y, u, v float64
+	last := strings.TrimSpace(all[len(all)-1])
+	if n, _ := fmt.Sscanf(last, verb+" %f,%f %f,%f", &x, &y, &u, &v); n == 4 && geom.Pt(u, v).Dist(from) < goesOn {
+		all, from = all[:len(all)-1], geom.Pt(x, y)
+	}
+	all = append(all, " "+verb+" "+placeList([]geom.Point{from, to}))
+	return d.set(request{Flag: k.Flag, Value: strings.TrimSpace(strings.Join(all, ";")), Drag: q.Drag})
 }
 
 // handles are the places that the stage looked at found, and the flag of the

@@ -483,6 +483,87 @@ func TestDeskEditsLines(t *testing.T) {
 	b.is(`document.activeElement.id === 'k-bend-radius'`)
 }
 
+// Lines are moved by drag and by keys, drawn by picks, and each change is an entry that the
+// command line repeats and that can be taken out.
+func TestDeskChangesByHand(t *testing.T) {
+	t.Parallel()
+	d, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.step(" hand")
+	b.loaded("hand")
+	b.is(`document.querySelectorAll('#handles button').length > 20`)
+	line := func() geom.Centreline {
+		at, ok := d.session.At(pipeline.StageHand)
+		require.True(t, ok)
+		return stage.Of[pipeline.HandFound](at).Line
+	}
+	edits := func() []stage.Entry {
+		at, _ := d.session.At(pipeline.StageHand)
+		return stage.Of[pipeline.HandFound](at).Edits
+	}
+	at, _ := d.session.At(pipeline.StageHand)
+	size := stage.Of[pipeline.DotsFound](at).Frame.Size
+	was := line()
+	type box struct{ X, Y, W float64 }
+	where := valueOf[box](b, `(() => { const r = document.querySelectorAll('#handles button')[0].getBoundingClientRect(); return {X: r.left + r.width / 2, Y: r.top + r.height / 2, W: document.getElementById('after').getBoundingClientRect().width}; })()`)
+	mm := size.X / where.W
+	b.do(chromedp.DragAndDropXY(where.X, where.Y, where.X+16, where.Y-12))
+	b.is(`document.getElementById('command').textContent.includes('--edits')`)
+	b.settled()
+	require.Empty(t, b.text("problem"))
+	moved := line()
+	require.Len(t, edits(), 1)
+	e := edits()[0]
+	assert.Equal(t, "move", e.Verb)
+	assert.InDelta(t, 20*mm, e.At[0].Dist(e.At[1]), 3*mm)
+	assert.NotEqual(t, was.Length(), moved.Length())
+	b.loaded("hand")
+	b.shot("hand")
+	b.accessible("hand")
+	// By keys: one entry goes on, however many keys.
+	b.run(`const h = document.querySelectorAll('#handles button')[0]; h.focus(); for (let i = 0; i < 4; i++) h.dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowRight', bubbles: true}))`)
+	b.settled()
+	require.Len(t, edits(), 1, "the same place moved on")
+	assert.InDelta(t, e.At[1].X+0.004*size.X, edits()[0].At[1].X, 0.2)
+	// A line drawn by two picks.
+	b.loaded("hand")
+	b.run(`[...document.querySelectorAll('#knobs button')].find((b) => b.textContent === 'line').click()`)
+	b.click("after", 0.1, 0.9)
+	b.settled()
+	b.click("after", 0.3, 0.9)
+	b.is(`document.getElementById('command').textContent.includes('line ')`)
+	b.settled()
+	require.Len(t, edits(), 2)
+	assert.Len(t, line().Curves, len(was.Curves)+1)
+	b.run(`document.dispatchEvent(new KeyboardEvent('keydown', {key: 'Escape'}))`)
+	// Taken out again, the move first; then undone.
+	b.run(`document.querySelector('ol.entries li button').click()`)
+	b.settled()
+	b.is(`document.querySelectorAll('ol.entries li').length === 1`)
+	require.Len(t, edits(), 1)
+	assert.Equal(t, "line", edits()[0].Verb)
+	b.run(`document.getElementById('undo').click()`)
+	b.settled()
+	b.is(`document.querySelectorAll('ol.entries li').length === 2`)
+	// The same settings by themselves make the same lines.
+	again := d.table.NewSession(pipeline.Given(d.job.Source), d.session.Settings())
+	r, err := again.Run(context.Background(), pipeline.StageHand)
+	require.NoError(t, err)
+	assert.Equal(t, line(), stage.Of[pipeline.HandFound](r).Line)
+	// One that finds no line is shown as such and kept.
+	code, s := post(t, base+"set", `{"Flag":"edits","Value":"move 2,2 5,5"}`)
+	assert.Equal(t, 200, code)
+	assert.Empty(t, s.Problem)
+	var texts []string
+	for _, m := range s.Marks {
+		texts = append(texts, m.Text)
+	}
+	assert.Contains(t, strings.Join(texts, " "), "edit 1, move at x 2.0, y 2.0 mm, was not made")
+	code, s = post(t, base+"pick", `{"Flag":"edits","Verb":"paint","Stage":"hand","X":0.5,"Y":0.5}`)
+	assert.Equal(t, 200, code)
+	assert.Contains(t, s.Problem, "edits paint does not take places")
+}
+
 // A corner of the paper is dragged by the mouse, and moved by keyboard.
 func TestDeskMovesCorners(t *testing.T) {
 	t.Parallel()

@@ -35,6 +35,7 @@ type (
 		Whole, Many                      bool
 		Places                           int
 		Choices                          []string
+		Verbs                            []stage.Verb
 	}
 	// A mark is a problem: where it is on the sheet's picture, as shares of its
 	// width and height, and which setting to change.
@@ -68,7 +69,7 @@ func (d *Desk) state() state {
 		for _, k := range st.Settings {
 			s.Settings = append(s.Settings, settingState{
 				Flag: k.Flag, Unit: k.Unit, Help: k.Help, Value: k.Get(set), Default: k.Get(def),
-				Least: k.Least, Most: k.Most, Whole: k.Whole, Many: k.Many, Places: k.Places, Choices: k.Choices,
+				Least: k.Least, Most: k.Most, Whole: k.Whole, Many: k.Many, Places: k.Places, Choices: k.Choices, Verbs: k.Verbs,
 			})
 		}
 	}

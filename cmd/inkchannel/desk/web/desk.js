@@ -189,6 +189,7 @@ function showHandles(s) {
   const held = [...box.children].indexOf(document.activeElement);
   while (box.children.length > list.length) box.lastChild.remove();
   while (box.children.length < list.length) box.append(handle(box.children.length));
+  box.classList.toggle('many', list.length > 8);
   list.forEach((p, i) => putHandle(box.children[i], p.X, p.Y));
   if (held >= 0 && held < list.length) box.children[held].focus();
 }
@@ -248,6 +249,7 @@ function refresh(knobs) {
     for (const e of byId('knobs').querySelectorAll(`[data-flag="${k.Flag}"]`)) {
       if (e !== document.activeElement) e.value = k.Value;
     }
+    for (const e of byId('knobs').querySelectorAll(`[data-entries="${k.Flag}"]`)) fillEntries(e, k);
   }
 }
 
@@ -265,6 +267,16 @@ function knob(k) {
     b.dataset.pick = k.Flag;
     b.addEventListener('click', () => startPicking(k));
     row.append(b);
+  }
+  const verbs = k.Verbs || [];
+  if (verbs.length) {
+    row.classList.add('places');
+    for (const v of verbs) {
+      const b = el('button', v.Name, { title: v.Help });
+      b.setAttribute('aria-label', `${v.Name}: ${v.Help}; pick in the picture`);
+      b.addEventListener('click', () => startPicking({ ...k, Verb: v.Name, Places: v.Places }));
+      row.append(b);
+    }
   }
   if (k.Choices) {
     main = el('select');
@@ -293,7 +305,26 @@ function knob(k) {
   main.dataset.flag = k.Flag;
   main.setAttribute('aria-describedby', help.id);
   box.append(label, row, help);
+  if (verbs.length) {
+    const list = el('ol', undefined, { className: 'entries' });
+    list.dataset.entries = k.Flag;
+    fillEntries(list, k);
+    box.append(list);
+  }
   return box;
+}
+
+// The entries of a setting, each to take out again.
+function fillEntries(list, k) {
+  const all = k.Value === k.Default ? [] : k.Value.split(';').map((e) => e.trim());
+  list.replaceChildren(...all.map((e, i) => {
+    const li = el('li', `${e} `);
+    const b = el('button', 'Take out');
+    b.setAttribute('aria-label', `Take out ${e}`);
+    b.addEventListener('click', () => change('set', { Flag: k.Flag, Value: all.filter((_, j) => j !== i).join('; ') || 'none' }));
+    li.append(b);
+    return li;
+  }));
 }
 
 // Picking: by click, or by arrow keys and Enter.
@@ -317,7 +348,7 @@ function told(n) {
   byId('cross').hidden = !picking;
   if (!picking) return;
   const left = picking.Places - n;
-  byId('found').textContent = `Click ${left} ${left === 1 ? 'place' : 'places'} in the picture for ${picking.Flag.replaceAll('-', ' ')}, or move the cross with the arrow keys and press Enter. Press Escape to stop.`;
+  byId('found').textContent = `Click ${left} ${left === 1 ? 'place' : 'places'} in the picture for ${(picking.Verb || picking.Flag).replaceAll('-', ' ')}, or move the cross with the arrow keys and press Enter. Press Escape to stop.`;
   placeCross();
 }
 
@@ -337,7 +368,7 @@ function pickedPicture() {
 
 function pick(x, y) {
   const p = pickedPicture();
-  if (picking && p) change('pick', { Flag: picking.Flag, Stage: p.stage, X: x, Y: y });
+  if (picking && p) change('pick', { Flag: picking.Flag, Verb: picking.Verb, Stage: p.stage, X: x, Y: y });
 }
 
 function pickAt(e) {

@@ -1,0 +1,265 @@
+package hand
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"inkchannel/geom"
+)
+
+// Verb says what a change does.
+type Verb string
+
+// The verbs, with the places that they take.
+const (
+	Move     Verb = "move"     // from, to: a line's place, its end, or a junction with all that meets there
+	Line     Verb = "line"     // from, to: a new straight line; ends near a line go on to it
+	Arc      Verb = "arc"      // from, by way of, to: a new arc
+	Erase    Verb = "erase"    // from, to on one line: the stretch between
+	Join     Verb = "join"     // a free end, and the end or the line that it is led to
+	Straight Verb = "straight" // a place: the stretch from knot or corner to the next becomes straight
+	Round    Verb = "round"    // a place: that stretch becomes an arc, a closed line a circle
+)
+
+// Places is how many places a verb takes, 0 for one that there is not.
+func (v Verb) Places() int {
+	switch v {
+	case Straight, Round:
+		return 1
+	case Move, Line, Erase, Join:
+		return 2
+	case Arc:
+		return 3
+	}
+	return 0
+}
+
+// A Change is one thing to do.
+type Change struct {
+	Verb Verb
+	At   []geom.Point
+}
+
+// A Miss is a change that found no line to work on.
+type Miss struct {
+	Change int // in the list
+	At     geom.Point
+	Why    string
+}
+
+// How near things must be, mm.
+const (
+	Reach      = 3.0  // a place from the line, the end or the knot that it names
+	snapReach  = 2.5  // a new line's end from the line that it goes on to
+	endSnap    = 1.5  // where a stretch is erased from a stop, to end there
+	leastLeft  = 1.0  // of a line, to be kept
+	joinWithin = 0.05 // curves that touch
+	giveLeast  = 15.0 // of a line, to either side of a place that is moved, which gives way
+	giveTimes  = 2.5  // times the way that it is moved
+	fineStep   = 3.0  // of the pieces that give way
+	cornerTurn = 20.0 // degrees that make a corner
+)
+
+// Apply makes the changes, one after another, and tells which of them found nothing to work on:
+// those are left out. It returns an error for a change with a wrong number of places.
+func Apply(c geom.Centreline, changes []Change) (geom.Centreline, []Miss, error) {
+	var missed []Miss
+	for i, ch := range changes {
+		if n := ch.Verb.Places(); n == 0 || n != len(ch.At) {
+			return c, nil, fmt.Errorf("change %d: %s takes %d places, %d given", i+1, ch.Verb, n, len(ch.At))
+		}
+		next, at, why := apply(c, ch)
+		if why != "" {
+			missed = append(missed, Miss{i, at, why})
+			continue
+		}
+		c = next
+	}
+	return c, missed, nil
+}
+
+// apply makes one change; why says why it cannot be made, and at where.
+func apply(c geom.Centreline, ch Change) (out geom.Centreline, at geom.Point, why string) {
+	switch ch.Verb {
+	case Move:
+		return move(c, ch.At[0], ch.At[1])
+	case Line:
+		a, b := snapped(c, ch.At[0]), snapped(c, ch.At[1])
+		return drawn(c, geom.Lines(a, b), ch.At[0])
+	case Arc:
+		return drawn(c, arcThrough(snapped(c, ch.At[0]), ch.At[1], snapped(c, ch.At[2])), ch.At[0])
+	case Erase:
+		return erase(c, ch.At[0], ch.At[1])
+	case Join:
+		return joined(c, ch.At[0], ch.At[1])
+	default:
+		return shaped(c, ch.At[0], ch.Verb == Round)
+	}
+}
+
+// A spot is a place on a curve.
+type spot struct {
+	curve int
+	s     float64
+	ruler *geom.Ruler
+	off   float64 // how far from it the place was that named it
+}
+
+func (s spot) at() geom.Point { return s.ruler.At(s.s) }
+
+// nearest is the place on the lines nearest to p.
+func nearest(c geom.Centreline, p geom.Point) spot {
+	best := spot{curve: -1, off: math.Inf(1)}
+	for i, k := range c.Curves {
+		r := geom.NewRuler(k)
+		if s, d := r.Nearest(p); d < best.off {
+			best = spot{i, s, r, d}
+		}
+	}
+	return best
+}
+
+// noLine says that a place names no line.
+func noLine(s spot) string {
+	if s.curve < 0 {
+		return "there is no line"
+	}
+	return fmt.Sprintf("the nearest line is %.1f mm away, and must be within %g mm", s.off, Reach)
+}
+
+// knotNear is the knot within reach of p that is nearest, −1 if there is none. Places where a
+// closed line starts are none.
+func knotNear(c geom.Centreline, p geom.Point) int {
+	best, near := -1, Reach
+	for i, k := range c.Knots {
+		if d := k.At.Dist(p); d <= near && k.Degree != 2 {
+			best, near = i, d
+		}
+	}
+	return best
+}
+
+// snapped is p, or the end or the place on a line that it is near.
+func snapped(c geom.Centreline, p geom.Point) geom.Point {
+	if k := knotNear(c, p); k >= 0 && c.Knots[k].At.Dist(p) <= snapReach {
+		return c.Knots[k].At
+	}
+	if s := nearest(c, p); s.off <= snapReach {
+		return s.at()
+	}
+	return p
+}
+
+// remade is the centreline of curves.
+func remade(c geom.Centreline, curves []geom.Curve) geom.Centreline {
+	out := geom.Join(curves, joinWithin)
+	out.Stray = c.Stray
+	return out
+}
+
+// drawn adds a curve, in the ink of the line nearest to p.
+func drawn(c geom.Centreline, k geom.Curve, p geom.Point) (geom.Centreline, geom.Point, string) {
+	if k.Length() < leastLeft {
+		return c, p, fmt.Sprintf("a line must be %g mm long", leastLeft)
+	}
+	if s := nearest(c, p); s.curve >= 0 {
+		k.Ink = c.Curves[s.curve].Ink
+	}
+	return remade(c, append(slices.Clone(c.Curves), k)), p, ""
+}
+
+// arcThrough is the arc from a by way of m to b; straight if they lie on a line.
+func arcThrough(a, m, b geom.Point) geom.Curve {
+	centre, ok := circumcentre(a, m, b)
+	if !ok {
+		return geom.Lines(a, b)
+	}
+	turn := func(p, q geom.Point) float64 {
+		p, q = p.Sub(centre), q.Sub(centre)
+		return geom.Degrees(math.Atan2(p.Cross(q), p.Dot(q)))
+	}
+	first, second := turn(a, m), turn(m, b)
+	sense := 1.0
+	if a.Sub(m).Cross(b.Sub(m)) > 0 { // clockwise in a frame whose y points up
+		sense = -1
+	}
+	for _, t := range []*float64{&first, &second} {
+		if *t*sense < 0 {
+			*t += 360 * sense
+		}
+	}
+	k := geom.Curve{Pieces: geom.ArcCubics(centre, a, first+second)}
+	k.Pieces[len(k.Pieces)-1][3] = b
+	return k
+}
+
+// circumcentre is the centre of the circle through three points; ok is false if they lie on a
+// line.
+func circumcentre(a, b, c geom.Point) (geom.Point, bool) {
+	p, q := b.Sub(a), c.Sub(a)
+	d := 2 * p.Cross(q)
+	if math.Abs(d) < 1e-6*p.Norm()*q.Norm() || d == 0 {
+		return a, false
+	}
+	pp, qq := p.Dot(p), q.Dot(q)
+	return a.Add(geom.Pt((q.Y*pp-p.Y*qq)/d, (p.X*qq-q.X*pp)/d)), true
+}
+
+// erase takes out the stretch between two places of one line.
+func erase(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point, string) {
+	a := nearest(c, p)
+	if a.off > Reach {
+		return c, p, noLine(a)
+	}
+	s, off := a.ruler.Nearest(q)
+	if off > Reach {
+		return c, q, fmt.Sprintf("it is %.1f mm from the line that the first place is on, and must be within %g mm", off, Reach)
+	}
+	k := c.Curves[a.curve]
+	from, to := min(a.s, s), max(a.s, s)
+	length := a.ruler.Length()
+	if k.Closed && to-from > length/2 {
+		from, to = to, from+length
+	}
+	for _, st := range k.Stops {
+		at := a.ruler.Piece(st.Piece)
+		for _, e := range []*float64{&from, &to} {
+			if math.Abs(*e-at) < endSnap {
+				*e = at
+			}
+		}
+	}
+	curves := slices.Delete(slices.Clone(c.Curves), a.curve, a.curve+1)
+	left := [][2]float64{{0, from}, {to, length}}
+	if k.Closed {
+		left = [][2]float64{{to, from + length}}
+	}
+	for _, l := range left {
+		if l[1]-l[0] > leastLeft {
+			curves = append(curves, geom.Curve{Pieces: a.ruler.Sub(l[0], l[1]), Ink: k.Ink})
+		}
+	}
+	if len(curves) == 0 {
+		return c, p, "nothing would be left"
+	}
+	return remade(c, curves), p, ""
+}
+
+// joined leads a free end to another line.
+func joined(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point, string) {
+	end := knotNear(c, p)
+	if end < 0 || c.Knots[end].Degree != 1 {
+		return c, p, fmt.Sprintf("no line ends within %g mm", Reach)
+	}
+	to := nearest(c, q)
+	if to.off > Reach {
+		return c, q, noLine(to)
+	}
+	target := to.at()
+	if k := knotNear(c, q); k >= 0 && k != end {
+		target = c.Knots[k].At
+	}
+	out := movedKnot(c, end, target.Sub(c.Knots[end].At))
+	return remade(c, out.Curves), p, ""
+}

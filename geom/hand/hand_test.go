@@ -1,0 +1,120 @@
+package hand
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+)
+
+func line(v ...float64) geom.Curve {
+	var pts []geom.Point
+	for i := 0; i < len(v); i += 2 {
+		pts = append(pts, geom.Pt(v[i], v[i+1]))
+	}
+	return geom.Lines(pts...)
+}
+
+// tee is a line with another that ends at its side, and a ring apart.
+func tee() geom.Centreline {
+	return geom.Join([]geom.Curve{line(0, 0, 100, 0), line(50, 0, 50, 60), geom.Arc(geom.Pt(150, 50), 20, 0, 360)}, 0.05)
+}
+
+func pts(v ...float64) (out []geom.Point) {
+	for i := 0; i < len(v); i += 2 {
+		out = append(out, geom.Pt(v[i], v[i+1]))
+	}
+	return out
+}
+
+// assertSound checks that curves run from knot to knot without gaps.
+func assertSound(t *testing.T, c geom.Centreline) {
+	t.Helper()
+	degree := make([]int, len(c.Knots))
+	for i, k := range c.Curves {
+		for j := 1; j < len(k.Pieces); j++ {
+			assert.InDelta(t, 0, k.Pieces[j][0].Dist(k.Pieces[j-1][3]), 1e-6, "curve %d is whole", i)
+		}
+		require.GreaterOrEqual(t, len(k.Stops), 2)
+		for j, s := range k.Stops {
+			at := k.Pieces[len(k.Pieces)-1][3]
+			if s.Piece < len(k.Pieces) {
+				at = k.Pieces[s.Piece][0]
+			}
+			assert.InDelta(t, 0, c.Knots[s.Knot].At.Dist(at), 1e-6, "curve %d, stop %d is on its knot", i, j)
+			degree[s.Knot] += 2
+			if j == 0 || j == len(k.Stops)-1 {
+				degree[s.Knot]--
+			}
+		}
+	}
+	for i, k := range c.Knots {
+		assert.Equal(t, degree[i], k.Degree, "knot %d", i)
+	}
+}
+
+func TestApply(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		changes []Change
+		curves  int
+		on      []geom.Point // must lie on a line now
+		off     []geom.Point // must not, by 1 mm
+		missed  string
+	}{
+		{"a line bends", []Change{{Move, pts(25, 0, 25, 6)}}, 3, pts(25, 6, 0, 0, 50, 0, 100, 0), pts(25, 0), ""},
+		{"a junction moves", []Change{{Move, pts(50, 1, 55, 4)}}, 3, pts(55, 3, 0, 0, 100, 0, 50, 60), pts(50, 0), ""},
+		{"an end moves", []Change{{Move, pts(50, 60, 60, 65)}}, 3, pts(60, 65, 50, 0, 50, 30), pts(50, 60), ""},
+		{"a ring bulges", []Change{{Move, pts(170, 50, 175, 50)}}, 3, pts(175, 50, 130, 50), pts(170, 50), ""},
+		{"a ring's start moves as any other place", []Change{{Move, pts(170, 50, 164, 50)}}, 3, pts(164, 50, 130, 50), pts(170, 50), ""},
+		{"nothing there to move", []Change{{Move, pts(80, 30, 85, 30)}}, 3, nil, nil, "the nearest line is 30.0 mm away"},
+		{"a new line snaps to lines", []Change{{Line, pts(20, 1, 51, 40)}}, 4, pts(20, 0, 35, 20, 50, 40), nil, ""},
+		{"a new line apart", []Change{{Line, pts(20, 30, 35, 50)}}, 4, pts(20, 30, 35, 50), nil, ""},
+		{"too short a line", []Change{{Line, pts(20, 30, 20.5, 30)}}, 3, nil, nil, "must be 1 mm long"},
+		{"an arc by way of a place", []Change{{Arc, pts(0, 100, 20, 120, 40, 100)}}, 4, pts(0, 100, 20, 120, 40, 100, 20-20*math.Sqrt2/2, 100+20*math.Sqrt2/2), pts(20, 100), ""},
+		{"an arc the other way round", []Change{{Arc, pts(40, 100, 20, 120, 0, 100)}}, 4, pts(20, 120), pts(20, 80), ""},
+		{"more than half round", []Change{{Arc, pts(-10, 100, 0, 140, 10, 100)}}, 4, pts(0, 140), nil, ""},
+		{"an arc of three places on a line", []Change{{Arc, pts(0, 100, 20, 100, 40, 100)}}, 4, pts(20, 100), nil, ""},
+		{"a stretch is erased", []Change{{Erase, pts(60, 0, 80, 1)}}, 4, pts(59, 0, 81, 0), pts(70, 0), ""},
+		{"to the end", []Change{{Erase, pts(80, 0, 99.5, 0)}}, 3, pts(79, 0), pts(85, 0, 100, 0), ""},
+		{"a stretch of a ring, the shorter way", []Change{{Erase, pts(150+20*math.Cos(0.5), 50+20*math.Sin(0.5), 150+20*math.Cos(0.5), 50-20*math.Sin(0.5))}}, 3, pts(130, 50), pts(170, 50), ""},
+		{"two lines are not one", []Change{{Erase, pts(60, 0, 50, 40)}}, 3, nil, nil, "from the line that the first place is on"},
+		{"an end is led to a ring", []Change{{Join, pts(100, 0, 150, 30)}}, 3, pts(150, 30), pts(100, 0), ""},
+		{"no end to lead", []Change{{Join, pts(50, 30, 150, 30)}}, 3, nil, nil, "no line ends within 3 mm"},
+		{"straight", []Change{{Move, pts(25, 0, 25, 6)}, {Straight, pts(25, 6)}}, 3, pts(25, 0), pts(25, 6), ""},
+		{"round", []Change{{Move, pts(25, 0, 25, 6)}, {Round, pts(25, 6)}}, 3, pts(25, 6, 0, 0, 50, 0), pts(25, 0), ""},
+		{"a ring cannot be straight", []Change{{Straight, pts(170, 50)}}, 3, nil, nil, "cannot be straight"},
+		{"a dented ring is round", []Change{{Move, pts(170, 50, 168, 50)}, {Round, pts(130, 50)}}, 3, pts(130, 50), nil, ""},
+		{"one after another", []Change{{Line, pts(20, 30, 35, 50)}, {Move, pts(20, 30, 15, 30)}, {Erase, pts(5, 0, 30, 0)}}, 5, pts(15, 30, 35, 50), pts(20, 0, 20, 30), ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			out, missed, err := Apply(tee(), c.changes)
+			require.NoError(t, err)
+			assertSound(t, out)
+			assert.Len(t, out.Curves, c.curves)
+			if c.missed == "" {
+				assert.Empty(t, missed)
+			} else {
+				require.Len(t, missed, 1)
+				assert.Contains(t, missed[0].Why, c.missed)
+				assert.Equal(t, tee(), out, "nothing is changed")
+			}
+			for _, p := range c.on {
+				assert.InDelta(t, 0, nearest(out, p).off, 0.8, "%v", p)
+			}
+			for _, p := range c.off {
+				assert.Greater(t, nearest(out, p).off, 1.0, "%v", p)
+			}
+		})
+	}
+	_, _, err := Apply(tee(), []Change{{Move, pts(1, 2)}})
+	assert.ErrorContains(t, err, "takes 2 places, 1 given")
+	_, _, err = Apply(tee(), []Change{{"paint", pts(1, 2)}})
+	assert.ErrorContains(t, err, "paint")
+	_, missed, err := Apply(geom.Centreline{}, []Change{{Move, pts(1, 2, 3, 4)}})
+	require.NoError(t, err)
+	assert.Contains(t, missed[0].Why, "there is no line")
+}

@@ -1,0 +1,225 @@
+package hand
+
+import (
+	"math"
+	"slices"
+
+	"inkchannel/geom"
+)
+
+// move takes what is at p to q; the lines give way.
+func move(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point, string) {
+	by := q.Sub(p)
+	if k := knotNear(c, p); k >= 0 {
+		return movedKnot(c, k, by), p, ""
+	}
+	s := nearest(c, p)
+	if s.off > Reach {
+		return c, p, noLine(s)
+	}
+	out := c
+	out.Curves, out.Knots = slices.Clone(c.Curves), slices.Clone(c.Knots)
+	out.Curves[s.curve] = givesWay(c.Curves[s.curve], []float64{s.s}, by)
+	settle(&out, s.curve)
+	return out, p, ""
+}
+
+// movedKnot moves a knot with all that meets there.
+func movedKnot(c geom.Centreline, knot int, by geom.Point) geom.Centreline {
+	out := c
+	out.Curves, out.Knots = slices.Clone(c.Curves), slices.Clone(c.Knots)
+	out.Knots[knot].At = out.Knots[knot].At.Add(by)
+	for i, k := range c.Curves {
+		r := geom.NewRuler(k)
+		var at []float64
+		for _, st := range k.Stops {
+			if st.Knot == knot {
+				at = append(at, r.Piece(st.Piece))
+			}
+		}
+		if len(at) > 0 {
+			out.Curves[i] = givesWay(k, at, by)
+			settle(&out, i)
+		}
+	}
+	return out
+}
+
+// settle puts a curve's stops and their knots together: a closed curve's own start may have moved.
+func settle(c *geom.Centreline, curve int) {
+	k := c.Curves[curve]
+	for _, st := range k.Stops {
+		if c.Knots[st.Knot].Degree == 2 {
+			c.Knots[st.Knot].At = k.Pieces[st.Piece%len(k.Pieces)][0]
+		}
+	}
+}
+
+// givesWay is a curve whose places s are moved, and what is near them with them, up to the next
+// stop that stays.
+func givesWay(k geom.Curve, at []float64, by geom.Point) geom.Curve {
+	reach := max(giveLeast, giveTimes*by.Norm())
+	k = refined(k, at, reach)
+	r := geom.NewRuler(k)
+	l := r.Length()
+	apart := func(a, b float64) float64 { // how far b is before (under 0) or behind a
+		d := b - a
+		if k.Closed {
+			d = math.Mod(math.Mod(d+l/2, l)+l, l) - l/2
+		}
+		return d
+	}
+	var fixed []float64
+	for i, st := range k.Stops {
+		s := r.Piece(st.Piece)
+		own := k.Closed && (i == 0 || i == len(k.Stops)-1) && len(k.Stops) == 2 // where it starts
+		if !own && !slices.ContainsFunc(at, func(a float64) bool { return math.Abs(apart(a, s)) < 1e-6 }) {
+			fixed = append(fixed, s)
+		}
+	}
+	return r.Displaced(func(s float64) geom.Point {
+		most := 0.0
+		for _, a := range at {
+			d := apart(a, s)
+			room := reach
+			for _, f := range fixed {
+				if e := apart(a, f); e*d > 0 || d == 0 {
+					room = min(room, math.Abs(e))
+				}
+			}
+			if room > 0 {
+				x := min(math.Abs(d)/room, 1)
+				most = max(most, 1-x*x*(3-2*x))
+			}
+		}
+		return by.Mul(most)
+	})
+}
+
+// refined cuts the pieces near some places finer, so that they can give way.
+func refined(k geom.Curve, at []float64, reach float64) geom.Curve {
+	r := geom.NewRuler(k)
+	l := r.Length()
+	out := k
+	out.Pieces, out.Stops = nil, slices.Clone(k.Stops)
+	for i, p := range k.Pieces {
+		for j, st := range k.Stops {
+			if st.Piece == i {
+				out.Stops[j].Piece = len(out.Pieces)
+			}
+		}
+		a, b := r.Piece(i), r.Piece(i+1)
+		near := slices.ContainsFunc(at, func(s float64) bool {
+			gap := max(a-s, s-b, 0)
+			if k.Closed {
+				gap = min(gap, max(a+l-s, 0), max(s+l-b, 0))
+			}
+			return gap < reach
+		})
+		n := 1
+		if near {
+			n = max(int(math.Ceil((b-a)/fineStep)), 1)
+		}
+		for m := range n {
+			out.Pieces = append(out.Pieces, p.Between(float64(m)/float64(n), float64(m+1)/float64(n)))
+		}
+	}
+	for j, st := range k.Stops {
+		if st.Piece == len(k.Pieces) {
+			out.Stops[j].Piece = len(out.Pieces)
+		}
+	}
+	return out
+}
+
+// shaped makes the stretch at p straight or round.
+func shaped(c geom.Centreline, p geom.Point, round bool) (geom.Centreline, geom.Point, string) {
+	s := nearest(c, p)
+	if s.off > Reach {
+		return c, p, noLine(s)
+	}
+	k := c.Curves[s.curve]
+	from, to := stretch(k, s)
+	out := c
+	out.Curves, out.Knots = slices.Clone(c.Curves), slices.Clone(c.Knots)
+	if k.Closed && from == 0 && to == len(k.Pieces) && k.Pieces[0].Heading(0).Angle(k.Pieces[to-1].Heading(1)) < cornerTurn {
+		if !round {
+			return c, p, "a closed line without corners cannot be straight"
+		}
+		if len(k.Stops) > 2 {
+			return c, p, "other lines meet this closed one: make the stretches between them round"
+		}
+		ring := k.Flatten(0.05)
+		var middle geom.Point
+		pts := ring.Resampled(1)[1:]
+		for _, q := range pts {
+			middle = middle.Add(q.Mul(1 / float64(len(pts))))
+		}
+		radius := 0.0
+		for _, q := range pts {
+			radius += q.Dist(middle) / float64(len(pts))
+		}
+		made := geom.Arc(middle, radius, 0, 360)
+		made.Ink, made.Stops = k.Ink, []geom.Stop{{Knot: k.Stops[0].Knot}, {Knot: k.Stops[len(k.Stops)-1].Knot, Piece: len(made.Pieces)}}
+		out.Curves[s.curve] = made
+		settle(&out, s.curve)
+		return out, p, ""
+	}
+	a, b := k.Pieces[from][0], k.Pieces[to-1][3]
+	made := geom.Lines(a, b)
+	if round {
+		made = arcThrough(a, farthest(k.Pieces[from:to]), b)
+	}
+	shift := len(made.Pieces) - (to - from)
+	k.Pieces = slices.Concat(k.Pieces[:from], made.Pieces, k.Pieces[to:])
+	k.Stops = slices.Clone(k.Stops)
+	for i := range k.Stops {
+		if k.Stops[i].Piece >= to {
+			k.Stops[i].Piece += shift
+		}
+	}
+	out.Curves[s.curve] = k
+	return out, p, ""
+}
+
+// stretch is the pieces about a place from a stop or corner to the next.
+func stretch(k geom.Curve, s spot) (from, to int) {
+	ends := []int{0, len(k.Pieces)}
+	for _, st := range k.Stops {
+		ends = append(ends, st.Piece)
+	}
+	for i := 1; i < len(k.Pieces); i++ {
+		if k.Pieces[i-1].Heading(1).Angle(k.Pieces[i].Heading(0)) > cornerTurn {
+			ends = append(ends, i)
+		}
+	}
+	slices.Sort(ends)
+	for _, e := range ends {
+		if s.ruler.Piece(e) <= s.s {
+			from = e
+		}
+	}
+	to = len(k.Pieces)
+	if from == to {
+		from = ends[max(len(slices.Compact(ends))-2, 0)]
+	}
+	for _, e := range slices.Backward(ends) {
+		if e > from {
+			to = e
+		}
+	}
+	return from, to
+}
+
+// farthest is the place of pieces that is farthest from the chord between their ends.
+func farthest(pieces []geom.Cubic) geom.Point {
+	chord := geom.Polyline{pieces[0][0], pieces[len(pieces)-1][3]}
+	best := chord[0]
+	off := -1.0
+	for _, q := range (geom.Curve{Pieces: pieces}).Flatten(0.02) {
+		if d := chord.DistanceTo(q); d > off {
+			best, off = q, d
+		}
+	}
+	return best
+}

@@ -1,0 +1,68 @@
+package pipeline
+
+import (
+	"fmt"
+	"strings"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline/lines"
+	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
+)
+
+// drawnSide is the longer side, px, of the blank sheet that lines from a file are shown on.
+const drawnSide = 1800
+
+// joinWithin is how near, mm, lines from a file come to each other to be joined.
+const joinWithin = 0.2
+
+// GivenLines is what a run on lines from a file starts with, after StageCentreline: the lines on a
+// blank sheet, at the size that the settings ask for, each stroke colour as a pen. It returns an
+// error for lines that no sign can be made of.
+func GivenLines(d lines.Drawing, set stage.Settings) (stage.Results, error) {
+	if err := d.Check(); err != nil {
+		return stage.Results{}, err
+	}
+	var pts []geom.Point
+	for _, c := range d.Curves {
+		pts = append(pts, c.Flatten(0.1)...)
+	}
+	k, err := wantedSize(stage.SettingsOf[DotsSettings](set), geom.Bounds(pts).Size())
+	if err != nil {
+		return stage.Results{}, err
+	}
+	line := geom.Join(d.Curves, joinWithin/k).Mapped(func(p geom.Point) geom.Point { return p.Mul(k) })
+	if len(line.Curves) == 0 {
+		return stage.Results{}, fmt.Errorf("all its lines are shorter than %g mm", joinWithin)
+	}
+	size := d.Size.Mul(k)
+	px := drawnSide / max(size.X, size.Y)
+	sheet := vision.NewColour(int(size.X*px+0.5), int(size.Y*px+0.5))
+	for i := range sheet.Pix {
+		sheet.Pix[i] = 255
+	}
+	pens := ColoursFound{}
+	for _, c := range d.Inks {
+		pens.All = append(pens.All, vision.PenOf(c.R, c.G, c.B))
+	}
+	dots := DotsFound{Frame: geom.Frame{Size: size, PxPerMm: px}}
+	dots.PxPerMm, dots.Page = px, vision.PageFree
+	return stage.Results{}.With(SheetFound{vision.Sheet{Image: sheet, PxPerMm: px}}).
+		With(dots).With(pens).With(CentrelineFound{line}), nil
+}
+
+// LinesNotes tells what of a drawing was not used, and what was guessed.
+func LinesNotes(d lines.Drawing) (out []string) {
+	if len(d.Unused) > 0 {
+		out = append(out, fmt.Sprintf(
+			"not used: %s; only paths, lines, polylines, polygons, circles, ellipses and rectangles are", strings.Join(d.Unused, ", "),
+		))
+	}
+	if d.Guessed {
+		out = append(out, fmt.Sprintf(
+			"the file gives no size in mm: 96 of its units were taken for an inch, so that its sheet is %.1f by %.1f mm",
+			d.Size.X, d.Size.Y,
+		))
+	}
+	return out
+}

@@ -1,0 +1,156 @@
+package pipeline
+
+import (
+	"fmt"
+	"image"
+	"slices"
+
+	"inkchannel/geom"
+	"inkchannel/geom/hand"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+)
+
+// StageHand changes lines by hand.
+const StageHand = "hand"
+
+// HandSettings are the changes by hand.
+type HandSettings struct{ Edits []stage.Entry }
+
+// HandFound is the line with the changes made.
+type HandFound struct {
+	Line   geom.Centreline
+	Missed []hand.Miss // changes that found no line
+	Edits  []stage.Entry
+}
+
+func handStage() stage.Stage {
+	type settings = HandSettings
+	type in struct{ Shapes ShapesFound }
+	verb := func(v hand.Verb, help string) stage.Verb {
+		return stage.Verb{Name: string(v), Help: help, Places: v.Places()}
+	}
+	return stage.Define(stage.Spec[settings, in, HandFound]{
+		Name: StageHand, Does: "move, draw, erase and join lines by hand",
+		Settings: []stage.Setting{
+			stage.Entries("edits", stage.FrameSheet, "changes by hand, one after another: move x,y x,y; line x,y x,y; arc x,y x,y x,y; erase x,y x,y; join x,y x,y; straight x,y; round x,y", []stage.Verb{
+				verb(hand.Move, "move a place on a line, an end or a junction: from, to"),
+				verb(hand.Line, "draw a straight line: from, to"),
+				verb(hand.Arc, "draw an arc: from, by way of, to"),
+				verb(hand.Erase, "erase a stretch of a line: from, to"),
+				verb(hand.Join, "lead a free end to another end or line: the end, where to"),
+				verb(hand.Straight, "make a stretch straight: a place on it"),
+				verb(hand.Round, "make a stretch an arc, or a closed line a circle: a place on it"),
+			}, func(s *settings) *[]stage.Entry { return &s.Edits }),
+		},
+		Run:  func(set settings, in in) (HandFound, stage.Report, error) { return changeByHand(set, in.Shapes.Line) },
+		Show: stage.Show{Picture: drawEdits, OnSheet: true, Problems: handProblems, Handles: handHandles},
+	})
+}
+
+func changeByHand(set HandSettings, line geom.Centreline) (f HandFound, rep stage.Report, err error) {
+	f.Edits = set.Edits
+	var changes []hand.Change
+	for _, e := range set.Edits {
+		changes = append(changes, hand.Change{Verb: hand.Verb(e.Verb), At: e.At})
+	}
+	if f.Line, f.Missed, err = hand.Apply(line, changes); err != nil {
+		return f, rep, err
+	}
+	if len(set.Edits) == 0 {
+		rep.Found = "nothing changed"
+		return f, rep, nil
+	}
+	rep.Found = fmt.Sprintf(
+		"%s made; %d lines, %.0f mm in all", stage.Count(len(changes)-len(f.Missed), "change", "changes"),
+		len(f.Line.Curves), f.Line.Length(),
+	)
+	for _, m := range f.Missed {
+		rep.Judge(0.3, "%s", f.missText(m))
+	}
+	return f, rep, nil
+}
+
+func (f HandFound) missText(m hand.Miss) string {
+	return fmt.Sprintf(
+		"edit %d, %s at x %.1f, y %.1f mm, was not made: %s", m.Change+1, f.Edits[m.Change].Verb, m.At.X, m.At.Y, m.Why,
+	)
+}
+
+func handProblems(r stage.Results) (out []stage.Problem) {
+	f := stage.Of[HandFound](r)
+	for _, m := range f.Missed {
+		out = append(out, stage.Problem{Text: f.missText(m), At: m.At, OnSheet: true, Flag: "edits"})
+	}
+	return out
+}
+
+// handHandles are what can be dragged: ends, junctions, and a place in the middle of each
+// stretch between.
+func handHandles(r stage.Results) (string, []stage.Handle) {
+	f, size := stage.Of[HandFound](r), stage.Of[DotsFound](r).Frame.Size
+	var out []stage.Handle
+	room := max(size.X, size.Y) / handlesAcross
+	add := func(p geom.Point) {
+		near := slices.ContainsFunc(out, func(h stage.Handle) bool { return h.Place.Dist(p) < room })
+		if len(out) < mostHandles && !near {
+			out = append(out, stage.Handle{Place: p, Share: geom.Pt(p.X/size.X, p.Y/size.Y)})
+		}
+	}
+	for _, k := range f.Line.Knots {
+		if k.Degree != 2 {
+			add(k.At)
+		}
+	}
+	for _, c := range f.Line.Curves {
+		ruler := geom.NewRuler(c)
+		for i := 1; i < len(c.Stops); i++ {
+			a, b := ruler.Piece(c.Stops[i-1].Piece), ruler.Piece(c.Stops[i].Piece)
+			n := max(int((b-a)/handleEvery), 1)
+			for k := range n {
+				add(ruler.At(a + (b-a)*(float64(k)+0.5)/float64(n)))
+			}
+		}
+	}
+	return "edits", out
+}
+
+// handleEvery is how far apart, mm, places to drag lie along a line; mostHandles how many there are
+// at most, and handlesAcross how many have room side by side on the sheet: a finger must not hit
+// two. What has none is moved by picks.
+const (
+	handleEvery   = 30
+	mostHandles   = 250
+	handlesAcross = 22
+)
+
+// drawEdits draws the lines as they are now, and what was done to them.
+func drawEdits(r stage.Results, text string) (*image.RGBA, error) {
+	c, px, err := onSheet(r, 0.7, text)
+	if err != nil {
+		return nil, err
+	}
+	f := stage.Of[HandFound](r)
+	c.Curves(stage.Of[ShapesFound](r).Line, px, 6, picture.InkTint)
+	c.Curves(f.Line, px, 3, picture.MarkMain)
+	missed := map[int]bool{}
+	for _, m := range f.Missed {
+		missed[m.Change] = true
+	}
+	for i, e := range f.Edits {
+		col := picture.MarkThird
+		what := fmt.Sprintf("%d %s", i+1, e.Verb)
+		if missed[i] {
+			col, what = picture.MarkOther, what+", not made"
+		}
+		c.SetColor(col)
+		c.SetLineWidth(2)
+		c.Path(e.At, px, false)
+		c.Stroke()
+		for _, p := range e.At {
+			c.Spot(p, px, 4, col)
+		}
+		c.Label(e.At[0], px, what, col)
+	}
+	return c.Image, nil
+}

@@ -1,0 +1,138 @@
+package lines
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+)
+
+// svg is a drawing of 200 by 100 mm, a unit a mm.
+func svg(inside string) []byte {
+	return []byte(`<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="100mm" viewBox="0 0 200 100">` + inside + `</svg>`)
+}
+
+func TestRead(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		inside string
+		length float64
+		on     []geom.Point // on the lines
+		curves int
+	}{
+		{"line", `<line x1="10" y1="20" x2="40" y2="60"/>`, 50, []geom.Point{{X: 25, Y: 40}}, 1},
+		{"circle", `<circle cx="50" cy="50" r="30"/>`, 60 * math.Pi, []geom.Point{{X: 80, Y: 50}, {X: 50, Y: 20}}, 1},
+		{"ellipse", `<ellipse cx="50" cy="50" rx="40" ry="20"/>`, 193.769, []geom.Point{{X: 90, Y: 50}, {X: 50, Y: 30}}, 1},
+		{"rectangle", `<rect x="10" y="10" width="50" height="30"/>`, 160, []geom.Point{{X: 10, Y: 10}, {X: 60, Y: 40}}, 1},
+		{"rounded rectangle", `<rect x="10" y="10" width="50" height="30" rx="5"/>`, 160 - 40 + 10*math.Pi, []geom.Point{{X: 15, Y: 10}, {X: 60, Y: 20}}, 1},
+		{"polyline", `<polyline points="10,10 40,10 40,50"/>`, 70, []geom.Point{{X: 40, Y: 30}}, 1},
+		{"polygon", `<polygon points="10 10 40 10 40 50"/>`, 120, []geom.Point{{X: 25, Y: 30}}, 1},
+		// The pie of SVG 1.1, 8.3.8 (from memory), a tenth as large: two radii and three quarters of a circle.
+		{"arc", `<path d="M30,20 h-15 a15,15 0 1,0 15,-15 z"/>`, 30 + 0.75*30*math.Pi, []geom.Point{{X: 15, Y: 20}, {X: 30, Y: 35}, {X: 45, Y: 20}}, 1},
+		{"quadratic", `<path d="M20 30 Q 40 5 60 30 T 100 30"/>`, 2 * 48.78, []geom.Point{{X: 40, Y: 17.5}, {X: 80, Y: 42.5}}, 1},
+		{"smooth cubic after a line goes straight off", `<path d="M10 10 L 40 10 S 70 10 70 40"/>`, 77.59, []geom.Point{{X: 70, Y: 40}}, 1},
+		{"several in one path", `<path d="M10 10 h 20 m 0 20 h 20 z"/>`, 20 + 40, nil, 2},
+		{"a group moved and turned", `<g transform="translate(100 50) rotate(90)"><line x1="0" y1="0" x2="30" y2="0"/></g>`, 30, []geom.Point{{X: 100, Y: 80}}, 1},
+		{"turned about a place", `<line x1="60" y1="50" x2="90" y2="50" transform="rotate(90, 60, 50)"/>`, 30, []geom.Point{{X: 60, Y: 80}}, 1},
+		{"nested scales", `<g transform="scale(2)"><g transform="scale(1,3)"><line x1="10" y1="5" x2="10" y2="10"/></g></g>`, 30, []geom.Point{{X: 20, Y: 30}, {X: 20, Y: 60}}, 1},
+		{"matrix", `<line x1="0" y1="0" x2="10" y2="0" transform="matrix(0 2 -2 0 50 10)"/>`, 20, []geom.Point{{X: 50, Y: 30}}, 1},
+		{"skewed", `<line x1="0" y1="0" x2="0" y2="30" transform="translate(20) skewX(45)"/>`, 30 * math.Sqrt2, []geom.Point{{X: 50, Y: 30}}, 1},
+		{"hidden, and what is only defined", `<g display="none"><line x2="9"/></g><defs><circle cx="50" cy="50" r="20"/></defs><line style="visibility:hidden" x2="50"/><line x1="10" y1="10" x2="40" y2="10"/>`, 30, nil, 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d, err := Read(svg(c.inside))
+			require.NoError(t, err)
+			assert.Equal(t, geom.Pt(200, 100), d.Size)
+			assert.Len(t, d.Curves, c.curves)
+			assert.InEpsilon(t, c.length, geom.TotalLength(d.Curves), 0.01)
+			for _, p := range c.on {
+				near := math.Inf(1)
+				for _, k := range d.Curves {
+					near = min(near, k.Flatten(0.005).DistanceTo(p))
+				}
+				assert.InDelta(t, 0, near, 0.02, "%v", p)
+			}
+		})
+	}
+}
+
+func TestReadSize(t *testing.T) {
+	const line = `<line x1="10" y1="10" x2="60" y2="10"/></svg>`
+	for _, c := range []struct {
+		head    string
+		size    geom.Point
+		length  float64
+		guessed bool
+	}{
+		{`<svg width="10cm" height="5cm" viewBox="0 0 100 50">`, geom.Pt(100, 50), 50, false},
+		{`<svg width="4in" height="2in" viewBox="0 0 400 200">`, geom.Pt(101.6, 50.8), 12.7, false},
+		{`<svg width="72pt" height="36pt" viewBox="0 0 72 36">`, geom.Pt(25.4, 12.7), 50.0 / 72 * 25.4, false},
+		{`<svg width="96" height="48" viewBox="0 0 96 48">`, geom.Pt(25.4, 12.7), 50 * 25.4 / 96, true},
+		{`<svg width="100%" height="100%" viewBox="0 0 96 48">`, geom.Pt(25.4, 12.7), 50 * 25.4 / 96, true},
+		{`<svg width="200mm" viewBox="0 0 100 50">`, geom.Pt(200, 100), 100, false},
+		{`<svg width="200mm" height="200mm" viewBox="0 0 100 50">`, geom.Pt(200, 200), 100, false},
+		{`<svg>`, geom.Pt(50*25.4/96+20, 20), 50 * 25.4 / 96, false}, // no sheet: one is put around
+	} {
+		t.Run(c.head, func(t *testing.T) {
+			d, err := Read([]byte(c.head + line))
+			require.NoError(t, err)
+			assert.InDelta(t, 0, c.size.Dist(d.Size), 1e-6, "%v", d.Size)
+			assert.InDelta(t, c.length, geom.TotalLength(d.Curves), 0.01)
+			assert.Equal(t, c.guessed, d.Guessed)
+		})
+	}
+}
+
+func TestReadColours(t *testing.T) {
+	d, err := Read(svg(`<g stroke="red"><line x1="10" y1="10" x2="40" y2="10"/><line stroke="#00f" x1="10" y1="20" x2="40" y2="20"/>
+		<line style="stroke: rgb(0, 128, 0)" x1="10" y1="30" x2="40" y2="30"/></g><line x1="10" y1="40" x2="40" y2="40"/><text x="4">tea</text><text>room</text><image/>`))
+	require.NoError(t, err)
+	assert.Equal(t, []color.RGBA{{255, 0, 0, 255}, {0, 0, 255, 255}, {0, 128, 0, 255}, {0, 0, 0, 255}}, d.Inks)
+	for i, c := range d.Curves {
+		assert.Equal(t, i, c.Ink)
+	}
+	assert.Equal(t, []string{"1 × image", "2 × text"}, d.Unused)
+}
+
+func TestReadErrors(t *testing.T) {
+	for _, c := range []struct{ name, text, want string }{
+		{"empty", "", "no SVG drawing"},
+		{"a photo", "\xff\xd8\xff\xe0JFIF", "no SVG drawing"},
+		{"another XML", "<html></html>", "no svg element"},
+		{"cut off", string(svg(`<line x2="50"/>`)[:100]), "no SVG drawing"},
+		{"nothing in it", string(svg(`<text>tea</text>`)), "no line in it"},
+		{"bad path", string(svg(`<path d="M 10 10 L 20 x"/>`)), "line 1: path:"},
+		{"path without a command", string(svg(`<path d="10 10 20 20"/>`)), "starts with no command"},
+		{"bad transform", string(svg(`<line x2="50" transform="turn(4)"/>`)), "transform"},
+		{"bad number", string(svg(`<circle cx="a" r="20"/>`)), `cx "a" is not a number`},
+		{"bad view box", `<svg viewBox="0 0 0 5"><line x2="50"/></svg>`, "view box"},
+		{"bad unit", `<svg width="5ells"><line x2="50"/></svg>`, "no length"},
+		{"beyond all", string(svg(`<line x2="1e309"/>`)), "not a number"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := Read([]byte(c.text))
+			assert.ErrorContains(t, err, c.want)
+		})
+	}
+	for _, k := range []float64{0.01, 100} {
+		d, err := Read(svg(fmt.Sprintf(`<line x2="100" transform="scale(%g)"/>`, k)))
+		require.NoError(t, err)
+		assert.ErrorContains(t, d.Check(), "a sign is 5 to 5000 mm")
+	}
+}
+
+func FuzzRead(f *testing.F) {
+	f.Add(svg(`<path d="M30,20 h-15 a15,15 0 1,0 15,-15 z" transform="scale(2)"/>`))
+	f.Add(svg(`<g stroke="#00f"><polyline points="1,2 3,4"/></g>`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		d, err := Read(data)
+		if err == nil && len(d.Curves) == 0 {
+			t.Error("neither lines nor an error")
+		}
+	})
+}
