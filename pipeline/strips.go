@@ -112,6 +112,9 @@ const (
 // rounding may do, and fitting on top of it.
 const acceptChange = 10
 
+// leastAstray is how far, mm, it must stray for that to be told.
+const leastAstray = 0.1
+
 // routeStrips covers the lines with strip, fed from where the wires come in, once the lines
 // are fitted to its cut marks.
 func routeStrips(
@@ -156,7 +159,7 @@ func routeStrips(
 			0.5, "the sign strays from the drawing by %.1f mm at x %.1f, y %.1f mm; --accept-change %.0f takes that, "+
 				"--round-limit and --fit-ends make it less", f.Astray, f.AstrayAt.X, f.AstrayAt.Y, math.Ceil(f.Astray),
 		)
-	} else {
+	} else if f.Astray > leastAstray {
 		rep.Note(
 			"the sign strays from the drawing by at most %.1f mm, at x %.1f, y %.1f mm", f.Astray, f.AstrayAt.X,
 			f.AstrayAt.Y,

@@ -46,6 +46,9 @@ type outcome struct {
 	bound  int
 	bends  int
 	weak   int
+	gaps   int     // places that stay dark
+	dark   float64 // mm of them
+	length float64 // mm of line
 }
 
 // A verdict is what manifold-3d says of a mesh.
@@ -102,6 +105,13 @@ func sign(name, dir string, o *outcome) (map[string]float64, error) {
 	o.prints, o.beds = len(beds.Prints), beds.Layout.Beds
 	o.strips, o.bound = len(strips.Pieces), strips.Bound
 	o.tight, o.bends = len(stage.Of[pipeline.SpacingFound](r).Tight), len(stage.Of[pipeline.BendsFound](r).Bends)
+	o.gaps = len(strips.Dark)
+	for _, d := range strips.Dark {
+		o.dark += d.Length
+	}
+	for _, p := range strips.Pieces {
+		o.length += p.Path
+	}
 	o.weak = len(stage.Of[pipeline.WallsFound](r).Weak)
 	volumes := map[string]float64{}
 	for i, p := range beds.Prints {
@@ -128,7 +138,8 @@ func check(dir string) (map[string]verdict, error) {
 // report prints the counts and returns an error if a part is not manifold or a
 // sign was not made.
 func report(out []outcome, volumes map[string]float64, verdicts map[string]verdict, list string) error {
-	made, parts, bad, tight, bends, weak, clean, strips, more := 0, 0, 0, 0, 0, 0, 0, 0, 0
+	made, parts, bad, tight, bends, weak, clean, strips, more, lit := 0, 0, 0, 0, 0, 0, 0, 0, 0, 0
+	dark, length := 0.0, 0.0
 	var lines []string
 	for _, o := range out {
 		if o.err != nil {
@@ -139,6 +150,10 @@ func report(out []outcome, volumes map[string]float64, verdicts map[string]verdi
 		parts += o.prints
 		tight, bends, weak = tight+o.tight, bends+o.bends, weak+o.weak
 		strips += o.strips
+		dark, length = dark+o.dark, length+o.length
+		if o.gaps == 0 {
+			lit++
+		}
 		if o.strips > o.bound {
 			more++
 			fmt.Printf("%-24s %d pieces of strip, %d could do\n", o.name, o.strips, o.bound)
@@ -164,6 +179,7 @@ func report(out []outcome, volumes map[string]float64, verdicts map[string]verdi
 		len(lines), tight, bends, weak,
 	)
 	fmt.Printf("%d pieces of strip, %d signs have more than must be\n", strips, more)
+	fmt.Printf("%d signs have no dark place over 3 mm; %.2f %% of all line stays dark in such places\n", lit, 100*dark/length)
 	if list != "" {
 		if err := os.WriteFile(list, []byte(strings.Join(lines, "\n")+"\n"), 0o644); err != nil {
 			return err

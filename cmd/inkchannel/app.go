@@ -64,7 +64,7 @@ func commands(table stage.Table, out io.Writer) []*cli.Command {
 			Usage: "make a sign from the photo that comes with the program",
 		},
 		{
-			Name: "review", ArgsUsage: "PHOTO or DIR", Flags: reviewFlags(table), Action: reviewRun,
+			Name: "review", ArgsUsage: "[PHOTO or DIR]", Flags: reviewFlags(table), Action: reviewRun,
 			Usage: "tune a photo or a finished run in your browser, on this computer only",
 		},
 		{

@@ -133,12 +133,19 @@ func makeCommand(photo string) func(dir string) []string {
 
 // reviewRun serves a page on loopback to tune a photo's run by.
 func reviewRun(c *cli.Context) error {
-	if c.NArg() != 1 {
+	if c.NArg() > 1 {
 		return usageError{
 			fmt.Errorf("review takes one photo or one run's folder, %d given: inkchannel review PHOTO", c.NArg()),
 		}
 	}
-	job, err := openJob(c, c.Args().First())
+	var job desk.Job
+	var err error
+	if c.NArg() == 1 {
+		job, err = openJob(c, c.Args().First())
+	} else {
+		job.Dir = c.String(flagOut)
+		job.Settings, err = settingsOf(c)
+	}
 	if err != nil {
 		return err
 	}
@@ -152,7 +159,14 @@ func reviewRun(c *cli.Context) error {
 		return fmt.Errorf("cannot listen on 127.0.0.1 port %d: %v; choose another with --port", c.Int(flagPort), err)
 	}
 	defer l.Close()
-	d, err := desk.New(c.Context, tableOf(c), job, l.Addr().String())
+	var d *desk.Desk
+	if c.NArg() == 1 {
+		d, err = desk.New(c.Context, tableOf(c), job, l.Addr().String())
+	} else {
+		d, err = desk.Waiting(tableOf(c), desk.Empty{
+			Settings: job.Settings, Dir: job.Dir, Limit: photoLimit(job.Settings), Command: makeCommand,
+		}, l.Addr().String())
+	}
 	if err != nil {
 		return fmt.Errorf("%s: %w", job.Photo, err)
 	}

@@ -19,7 +19,7 @@ import (
 )
 
 func TestReviewCommand(t *testing.T) {
-	code, _, errOut := try(context.Background(), "review")
+	code, _, errOut := try(context.Background(), "review", "a.jpg", "b.jpg")
 	assert.Equal(t, 2, code)
 	assert.Contains(t, errOut, "takes one photo")
 	photo := filepath.Join(t.TempDir(), "photo.jpg")

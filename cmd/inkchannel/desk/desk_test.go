@@ -1,8 +1,10 @@
 package desk
 
 import (
+	"archive/zip"
 	"bytes"
 	"context"
+	"encoding/base64"
 	"encoding/json"
 	"fmt"
 	"image"
@@ -12,6 +14,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -64,6 +67,64 @@ func openDesk(t *testing.T, photo []byte) (*Desk, string) {
 		}
 	})
 	return d, "http://" + l.Addr().String() + "/" + d.token + "/"
+}
+
+// A desk without a photo takes one, once, and refuses what is none in one line.
+func TestDeskStarts(t *testing.T) {
+	t.Parallel()
+	srv := httptest.NewUnstartedServer(nil)
+	d, err := Waiting(pipeline.Table(), Empty{
+		Settings: pipeline.DefaultSettings(), Limit: 4 << 20,
+		Command: func(photo string) func(string) []string {
+			return func(dir string) []string { return []string{"inkchannel", "make", photo, "-o", dir} }
+		},
+	}, srv.Listener.Addr().String())
+	require.NoError(t, err)
+	srv.Config.Handler = d.Handler()
+	srv.Start()
+	defer srv.Close()
+	base := srv.URL + "/" + d.token + "/"
+	send := func(name string, data []byte) (int, state) {
+		res, err := http.Post(base+"photo?name="+url.QueryEscape(name), "application/octet-stream", bytes.NewReader(data))
+		require.NoError(t, err)
+		defer res.Body.Close()
+		var s state
+		if res.StatusCode == http.StatusOK {
+			require.NoError(t, json.NewDecoder(res.Body).Decode(&s))
+		}
+		return res.StatusCode, s
+	}
+	code, _ := post(t, base+"view", `{"Stage":"ink"}`)
+	assert.Equal(t, http.StatusConflict, code, "nothing to look at yet")
+	_, s := send("notes.txt", []byte("tea"))
+	assert.True(t, s.Waiting)
+	assert.Contains(t, s.Problem, "notes.txt: ")
+	_, s = send("large.jpg", make([]byte, 5<<20))
+	assert.Contains(t, s.Problem, "too large for a photo")
+	b := browse(t, base)
+	b.accessible("start")
+	b.shot("start")
+	photo := demoPhoto(t)
+	b.run(fmt.Sprintf(`const bytes = Uint8Array.from(atob('%s'), (c) => c.charCodeAt(0)); const data = new DataTransfer();
+		data.items.add(new File([bytes], 'C:\\tea.jpg', {type: 'image/jpeg'}));
+		document.dispatchEvent(new DragEvent('drop', {bubbles: true, cancelable: true, dataTransfer: data}))`, base64.StdEncoding.EncodeToString(photo)))
+	b.is(`document.querySelectorAll('#steps button').length > 10`)
+	b.loaded("photo")
+	assert.Contains(t, b.text("command"), "inkchannel make tea.jpg")
+	code, _ = send("tea.jpg", photo)
+	assert.Equal(t, http.StatusConflict, code, "one photo only")
+	res, err := http.Get(base + "file/sign.zip")
+	require.NoError(t, err)
+	defer res.Body.Close()
+	data, err := io.ReadAll(res.Body)
+	require.NoError(t, err)
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	require.NoError(t, err)
+	var names []string
+	for _, f := range z.File {
+		names = append(names, f.Name)
+	}
+	assert.Subset(t, names, []string{"sign.3mf", "part-stand.stl", "assembly.html", "run.yaml", "01-photo.jpg"})
 }
 
 func post(t *testing.T, url, body string) (int, state) {
@@ -209,7 +270,7 @@ func browse(t *testing.T, url string) browserPage {
 	t.Cleanup(cancel)
 	b := browserPage{t, ctx}
 	b.do(chromedp.Navigate(url))
-	b.is(`document.querySelectorAll('#steps button').length > 10`)
+	b.is(`!document.getElementById('start').hidden || document.querySelectorAll('#steps button').length > 10`)
 	return b
 }
 

@@ -10,12 +10,14 @@ import (
 	"encoding/binary"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"image"
 	"image/jpeg"
 	"io"
 	"math"
 	"net"
 	"net/http"
+	"path"
 	"strings"
 	"sync"
 	"time"
@@ -38,15 +40,25 @@ type Job struct {
 	Dir     string // the folder that the page may write, none if empty
 }
 
+// An Empty is a job without a photo yet: the page takes one.
+type Empty struct {
+	Settings stage.Settings
+	Dir      string
+	Limit    int64 // of the photo, bytes
+	// Command is what a Job's is, of a photo.
+	Command func(photo string) func(dir string) []string
+}
+
 // A Desk serves one job.
 type Desk struct {
 	table stage.Table
 	token string
 	host  string // what the Host header must be
 	job   Job
+	empty Empty // of a desk that had no photo at first
 
 	mu      sync.Mutex
-	session *stage.Session
+	session *stage.Session // nil while there is no photo
 	history history
 	view    string // the stage looked at, or a look at the whole sign
 	picking picking
@@ -58,19 +70,57 @@ type Desk struct {
 // New returns a desk that answers at an address. It returns an error for a photo
 // that cannot be decoded.
 func New(ctx context.Context, table stage.Table, j Job, host string) (*Desk, error) {
-	session := table.NewSession(pipeline.Given(j.Source), j.Settings)
-	first := table.Names()[0]
-	if _, err := session.Run(ctx, first); err != nil {
+	d, err := Waiting(table, Empty{}, host)
+	if err != nil {
 		return nil, err
 	}
+	return d, d.open(ctx, j)
+}
+
+// Waiting returns a desk whose page takes a photo first.
+func Waiting(table stage.Table, e Empty, host string) (*Desk, error) {
 	key := make([]byte, 18)
 	if _, err := rand.Read(key); err != nil {
 		return nil, err
 	}
-	return &Desk{
-		table: table, token: base64.RawURLEncoding.EncodeToString(key), host: host,
-		job: j, session: session, view: first,
-	}, nil
+	return &Desk{table: table, token: base64.RawURLEncoding.EncodeToString(key), host: host, empty: e}, nil
+}
+
+// open takes a job up once its photo can be decoded.
+func (d *Desk) open(ctx context.Context, j Job) error {
+	session := d.table.NewSession(pipeline.Given(j.Source), j.Settings)
+	first := d.table.Names()[0]
+	if _, err := session.Run(ctx, first); err != nil {
+		return err
+	}
+	d.job, d.session, d.view = j, session, first
+	return nil
+}
+
+// take opens the photo that the page sends, of the name that it says.
+func (d *Desk) take(w http.ResponseWriter, r *http.Request) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.session != nil {
+		http.Error(w, "there is a photo already", http.StatusConflict)
+		return
+	}
+	data, err := io.ReadAll(http.MaxBytesReader(w, r.Body, d.empty.Limit))
+	var large *http.MaxBytesError
+	if errors.As(err, &large) {
+		err = fmt.Errorf("%d MB and more is too large for a photo within the megapixel limit; shrink it", large.Limit>>20)
+	}
+	name := path.Base(strings.ReplaceAll(r.URL.Query().Get("name"), "\\", "/"))
+	if err == nil {
+		err = d.open(r.Context(), Job{
+			Source: pipeline.Source{Name: name, Data: data}, Settings: d.empty.Settings, Photo: name,
+			Command: d.empty.Command(name), Dir: d.empty.Dir,
+		})
+	}
+	if d.problem = ""; err != nil {
+		d.problem = name + ": " + err.Error()
+	}
+	d.tell(w)
 }
 
 // Path is the path of the page, with the token that it must be asked by.
@@ -124,13 +174,28 @@ func (d *Desk) Handler() http.Handler {
 		defer d.mu.Unlock()
 		d.tell(w)
 	})
-	mux.HandleFunc("GET /{token}/picture/{name}", d.picture)
-	mux.HandleFunc("GET /{token}/file/{name}", d.file)
-	mux.HandleFunc("GET /{token}/bodies", d.bodies)
+	mux.HandleFunc("GET /{token}/picture/{name}", d.withPhoto(d.picture))
+	mux.HandleFunc("GET /{token}/file/{name}", d.withPhoto(d.file))
+	mux.HandleFunc("GET /{token}/bodies", d.withPhoto(d.bodies))
+	mux.HandleFunc("POST /{token}/photo", d.take)
 	for name, act := range d.actions() {
-		mux.HandleFunc("POST /{token}/"+name, func(w http.ResponseWriter, r *http.Request) { d.act(w, r, act) })
+		mux.HandleFunc("POST /{token}/"+name, d.withPhoto(func(w http.ResponseWriter, r *http.Request) { d.act(w, r, act) }))
 	}
 	return d.guarded(mux)
+}
+
+// withPhoto answers only once there is a photo.
+func (d *Desk) withPhoto(next http.HandlerFunc) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		d.mu.Lock()
+		waiting := d.session == nil
+		d.mu.Unlock()
+		if waiting {
+			http.Error(w, "there is no photo yet", http.StatusConflict)
+			return
+		}
+		next(w, r)
+	}
 }
 
 // guarded refuses who is not the page: another site that reached us by a name of

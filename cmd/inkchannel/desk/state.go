@@ -18,6 +18,7 @@ type (
 		Photo, View, Problem, Told, Command, Folder string
 		Version, Bar, Picked                        int
 		Undo, Redo                                  bool
+		Waiting                                     bool // for a photo
 		Stages                                      []stageState
 		Settings                                    []settingState
 		Marks                                       []mark
@@ -54,6 +55,9 @@ func (d *Desk) tell(w http.ResponseWriter) {
 }
 
 func (d *Desk) state() state {
+	if d.session == nil {
+		return state{Waiting: true, Problem: d.problem}
+	}
 	set, def := d.session.Settings(), d.table.Default()
 	s := state{
 		Photo: d.job.Photo, View: d.view, Problem: d.problem, Told: d.told, Command: d.command(), Folder: d.job.Dir,
@@ -77,6 +81,7 @@ func (d *Desk) state() state {
 	for _, h := range handles {
 		s.Handles = append(s.Handles, h.Share)
 	}
+	s.Files = append(s.Files, fileState{Name: fileAll, What: "all files of the run in one"})
 	for _, k := range folder.Offered() {
 		s.Files = append(s.Files, fileState{Name: k.Name, What: k.What})
 	}

@@ -64,6 +64,10 @@ function el(name, text, set) {
 async function show(s) {
   const sameView = state && state.View === s.View;
   state = s;
+  byId('start').hidden = !s.Waiting;
+  document.querySelector('.desk').hidden = s.Waiting;
+  byId('start-problem').textContent = s.Waiting ? s.Problem : '';
+  if (s.Waiting) return;
   byId('photo').textContent = s.Photo;
   showSteps(s);
   const at = s.Stages.findIndex((st) => st.Name === s.View);
@@ -469,7 +473,31 @@ function dragging() {
   });
 }
 
+// The first photo: chosen, dropped or pasted.
+async function begin(file) {
+  if (!file || !state || !state.Waiting) return;
+  byId('start-problem').textContent = `Reading ${file.name} ...`;
+  try {
+    const answer = await fetch(`photo?name=${encodeURIComponent(file.name)}`, { method: 'POST', body: file });
+    if (!answer.ok) throw new Error(await answer.text());
+    await show(await answer.json());
+    if (!state.Waiting) byId('title').focus();
+  } catch (e) {
+    byId('start-problem').textContent = e.message;
+  }
+}
+
+function starting() {
+  const drop = byId('drop');
+  byId('file').addEventListener('change', (e) => begin(e.target.files[0]));
+  document.addEventListener('dragover', (e) => { e.preventDefault(); drop.classList.add('over'); });
+  document.addEventListener('dragleave', () => drop.classList.remove('over'));
+  document.addEventListener('drop', (e) => { e.preventDefault(); drop.classList.remove('over'); begin(e.dataTransfer.files[0]); });
+  document.addEventListener('paste', (e) => begin([...e.clipboardData.files].find((f) => f.type.startsWith('image/'))));
+}
+
 document.addEventListener('DOMContentLoaded', () => {
+  starting();
   byId('divider').addEventListener('input', divide);
   byId('with').addEventListener('change', arrange);
   byId('how').addEventListener('change', arrange);
