@@ -581,6 +581,17 @@ func TestDeskChangesByHand(t *testing.T) {
 	b.loaded("hand")
 	b.shot("hand")
 	b.accessible("hand")
+	// Larger: the picture scrolls in its frame, and handles go with it.
+	handleAt := func() float64 {
+		return valueOf[float64](b, `(() => { const r = document.querySelectorAll('#handles button')[5].getBoundingClientRect(), a = document.getElementById('after').getBoundingClientRect(); return (r.left + r.width / 2 - a.left) / a.width; })()`)
+	}
+	share := handleAt()
+	b.run(`for (let i = 0; i < 2; i++) document.getElementById('closer').click()`)
+	b.is(`document.getElementById('after').clientWidth > 2 * document.getElementById('pane').clientWidth`)
+	assert.InDelta(t, share, handleAt(), 0.002)
+	b.shot("larger")
+	b.run(`document.getElementById('pane').dispatchEvent(new KeyboardEvent('keydown', {key: '0', bubbles: true}))`)
+	b.is(`document.getElementById('after').clientWidth <= document.getElementById('pane').clientWidth`)
 	// By keys: one entry goes on, however many keys.
 	b.run(`const h = document.querySelectorAll('#handles button')[0]; h.focus(); for (let i = 0; i < 4; i++) h.dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowRight', bubbles: true}))`)
 	b.settled()

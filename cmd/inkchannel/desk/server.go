@@ -26,7 +26,7 @@ import (
 	"inkchannel/pipeline/stage"
 )
 
-//go:embed web/desk.html web/desk.css web/desk.js web/solid.js
+//go:embed web/desk.html web/desk.css web/desk.js web/solid.js web/icon.svg
 var web embed.FS
 
 // A Job is what is tuned.
@@ -166,6 +166,7 @@ func (d *Desk) Handler() http.Handler {
 		{"desk.css", "desk.css", "text/css; charset=utf-8"},
 		{"desk.js", "desk.js", script},
 		{"solid.js", "solid.js", script},
+		{"icon.svg", "icon.svg", "image/svg+xml"},
 	} {
 		mux.HandleFunc("GET /{token}/"+a.at, func(w http.ResponseWriter, _ *http.Request) { asset(w, a.file, a.kind) })
 	}

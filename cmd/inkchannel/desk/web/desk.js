@@ -47,7 +47,8 @@ async function sendNext() {
     try {
       await show(await ask(path, body));
     } catch (e) {
-      byId('problem').textContent = e.message;
+      byId('problem').textContent = e instanceof TypeError
+        ? 'The program does not answer: it was stopped. Start it again; the command below repeats what you did.' : e.message;
     }
   }
   busy = false;
@@ -252,6 +253,7 @@ function refresh(knobs) {
   for (const k of knobs) {
     for (const e of byId('knobs').querySelectorAll(`[data-flag="${k.Flag}"]`)) {
       if (e !== document.activeElement) e.value = k.Value;
+      e.defaultValue = e.value;
     }
     for (const e of byId('knobs').querySelectorAll(`[data-entries="${k.Flag}"]`)) fillEntries(e, k);
   }
@@ -289,7 +291,7 @@ function knob(k) {
     row.append(main);
   } else {
     main = el('input', undefined, { type: 'text', value: k.Value });
-    main.addEventListener('change', () => send(main.value));
+    main.addEventListener('change', () => { main.defaultValue = main.value; send(main.value); });
     if (k.Most > k.Least) {
       // The slider covers what is usual; the field takes all that is allowed.
       const usual = parseFloat(k.Default) || (k.Most - k.Least) / 10;
@@ -300,7 +302,7 @@ function knob(k) {
       slide.value = k.Value;
       slide.dataset.flag = k.Flag;
       slide.setAttribute('aria-label', label.textContent);
-      slide.addEventListener('input', () => { main.value = String(Number(Number(slide.value).toPrecision(4))); send(main.value, true); });
+      slide.addEventListener('input', () => { main.value = main.defaultValue = String(Number(Number(slide.value).toPrecision(4))); send(main.value, true); });
       row.append(slide);
     }
     row.append(main);
@@ -473,6 +475,47 @@ function dragging() {
   });
 }
 
+// How large the picture is shown, 1 for as wide as its frame; what is at a place of the pane
+// stays there.
+let size = 1;
+const largest = 8;
+
+function enlarge(to, x, y) {
+  const pane = byId('pane');
+  const was = size;
+  size = Math.min(Math.max(to, 1), largest);
+  const px = x === undefined ? pane.clientWidth / 2 : x;
+  const py = y === undefined ? pane.clientHeight / 2 : y;
+  const left = (pane.scrollLeft + px) * size / was - px;
+  const top = (pane.scrollTop + py) * size / was - py;
+  byId('compare').style.width = size === 1 ? '' : `${100 * size}%`;
+  pane.scrollTo(left, top);
+  byId('size').textContent = size === 1 ? '' : `${Math.round(100 * size)} %`;
+  byId('wider').disabled = byId('whole').disabled = size === 1;
+  byId('closer').disabled = size === largest;
+}
+
+function enlarging() {
+  byId('closer').addEventListener('click', () => enlarge(size * 1.5));
+  byId('wider').addEventListener('click', () => enlarge(size / 1.5));
+  byId('whole').addEventListener('click', () => enlarge(1));
+  byId('pane').addEventListener('wheel', (e) => { // a pinch on a touchpad comes as this
+    if (!e.ctrlKey) return;
+    e.preventDefault();
+    const box = byId('pane').getBoundingClientRect();
+    enlarge(size * Math.exp(-e.deltaY / 300), e.clientX - box.left, e.clientY - box.top);
+  }, { passive: false });
+  byId('pane').addEventListener('keydown', (e) => {
+    if (e.target !== byId('pane')) return;
+    if (e.key === '+' || e.key === '=') enlarge(size * 1.5);
+    else if (e.key === '-') enlarge(size / 1.5);
+    else if (e.key === '0') enlarge(1);
+    else return;
+    e.preventDefault();
+  });
+  enlarge(1);
+}
+
 // The first photo: chosen, dropped or pasted.
 async function begin(file) {
   if (!file || !state || !state.Waiting) return;
@@ -498,6 +541,7 @@ function starting() {
 
 document.addEventListener('DOMContentLoaded', () => {
   starting();
+  enlarging();
   byId('divider').addEventListener('input', divide);
   byId('with').addEventListener('change', arrange);
   byId('how').addEventListener('change', arrange);
@@ -518,6 +562,7 @@ document.addEventListener('DOMContentLoaded', () => {
   document.addEventListener('keydown', (e) => {
     if (e.key === 'Escape' && picking) { stopPicking(); told(0); byId('found').textContent = ''; }
     if (!(e.ctrlKey || e.metaKey) || e.key.toLowerCase() !== 'z') return;
+    if (e.target instanceof HTMLInputElement && e.target.type === 'text' && e.target.value !== e.target.defaultValue) return; // the field's own
     e.preventDefault();
     change(e.shiftKey ? 'redo' : 'undo', {});
   });
