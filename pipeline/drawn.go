@@ -20,14 +20,11 @@ const joinWithin = 0.2
 // blank sheet, at the size that the settings ask for, each stroke colour as a pen. It returns an
 // error for lines that no sign can be made of.
 func GivenLines(d lines.Drawing, set stage.Settings) (stage.Results, error) {
-	if err := d.Check(); err != nil {
-		return stage.Results{}, err
+	extent := d.Extent()
+	k, err := wantedSize(stage.SettingsOf[DotsSettings](set), extent)
+	if err == nil {
+		err = lines.Check(extent.Mul(k))
 	}
-	var pts []geom.Point
-	for _, c := range d.Curves {
-		pts = append(pts, c.Flatten(0.1)...)
-	}
-	k, err := wantedSize(stage.SettingsOf[DotsSettings](set), geom.Bounds(pts).Size())
 	if err != nil {
 		return stage.Results{}, err
 	}

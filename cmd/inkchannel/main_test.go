@@ -272,6 +272,10 @@ func TestLines(t *testing.T) {
 	code, out, errOut = try(context.Background(), "make", file, "-o", filepath.Join(base, "again"), "--until", "channel", "--width", "200")
 	require.Zero(t, code, errOut)
 	assert.Regexp(t, `channel +20[0-9.]+ by`, out)
+	// A drawing of any size becomes a sign of the width that is asked for.
+	write(`<svg width="4mm" height="4mm" viewBox="0 0 4 4"><path d="M1 1 h2 v2"/></svg>`)
+	code, _, errOut = try(context.Background(), "make", file, "-o", filepath.Join(base, "tiny"), "--until", "channel", "--width", "200", "--quiet")
+	require.Zero(t, code, errOut)
 	for _, c := range []struct {
 		name, text string
 		flags      []string

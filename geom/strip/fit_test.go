@@ -77,6 +77,10 @@ func TestRingOpens(t *testing.T) {
 	out, _, p := fitted(t, set, ring, spoke)
 	assert.Empty(t, p.Dark(out, 2.5, 3))
 	assert.Len(t, p.Chains, 1, "the ring is soldered on to the spoke")
+	two := geom.Join([]geom.Curve{line(0, 0, 100, 0), line(50, 0, 50, 63)}, 0.01)
+	opened, err := Route(two, nil, geom.Pt(0, -100), Settings{Turn: 20, Cut: 45, Half: 2.5, Hole: 2, Dark: 3})
+	require.NoError(t, err)
+	assert.Equal(t, 2, opened.Bound, "the fewest are as many as ever, in %d pieces", len(opened.Pieces))
 	set.Dark = anyDark
 	out, _, p = fitted(t, set, ring, spoke)
 	assert.NotEmpty(t, p.Dark(out, 2.5, 3), "what the ring leaves dark where the spoke ends at its side")

@@ -129,7 +129,16 @@ func Route(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) (
 func (p Plan) Again(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) Plan {
 	r := newRouter(c, corners, feed, set)
 	r.passes = p.passes
-	return r.plan(feed)
+	return r.plan(feed).boundAs(p)
+}
+
+// boundAs is the plan with the bounds of one in which strip passes wherever it can.
+func (p Plan) boundAs(q Plan) Plan {
+	p.Bound = q.Bound
+	for i := range p.Circuits {
+		p.Circuits[i].Bound = q.Circuits[i].Bound
+	}
+	return p
 }
 
 const (
@@ -141,8 +150,8 @@ const (
 // search makes plans in which strip passes or ends at the nodes beside what stays dark, one node
 // changed or two at a time, as long as that makes it better.
 func (r *router) search(feed geom.Point) Plan {
-	best := r.plan(feed)
-	least := best.cost(r.set)
+	first := r.plan(feed)
+	best, least := first, first.cost(r.set)
 	tries := min(mostTries, runTries/max(len(r.runs), 1))
 	better := func(moves ...move) bool {
 		if tries--; tries < 0 {
@@ -172,7 +181,7 @@ func (r *router) search(feed geom.Point) Plan {
 			}
 		}
 	}
-	return best
+	return best.boundAs(first)
 }
 
 // A move lets another pair of arms pass a node.

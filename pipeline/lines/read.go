@@ -344,17 +344,21 @@ func (r *reader) place() error {
 	return nil
 }
 
-// Check returns an error for lines that are smaller or larger than a sign can be.
-func (d Drawing) Check() error {
+// Extent is the width and the height of the box about the lines, mm.
+func (d Drawing) Extent() geom.Point {
 	var pts []geom.Point
 	for _, c := range d.Curves {
 		pts = append(pts, c.Flatten(0.1)...)
 	}
-	size := geom.Bounds(pts).Size()
-	if long := max(size.X, size.Y); long < least || long > most {
+	return geom.Bounds(pts).Size()
+}
+
+// Check returns an error for lines of an extent that is smaller or larger than a sign can be.
+func Check(extent geom.Point) error {
+	if long := max(extent.X, extent.Y); long < least || long > most {
 		return fmt.Errorf(
-			"its lines are %.4g mm long over all; a sign is %d to %d mm: give the svg element a width and a height in mm",
-			long, least, most,
+			"its lines are %.4g mm long over all; a sign is %d to %d mm: give the svg element a width and a height in mm, "+
+				"or say --width", long, least, most,
 		)
 	}
 	return nil
