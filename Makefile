@@ -95,7 +95,7 @@ web: testdata/npm/node_modules/.package-lock.json
 # Make README's pictures anew.
 pictures: demo test-deps
 	@bin/inkchannel demo -o out/mirrored --mirror average --straighten axis --quiet
-	@bin/inkchannel demo -o out/byhand --edits "move 60,60 54,66; line 170,40 200,40" --until hand --quiet
+	@bin/inkchannel demo -o out/byhand --edits "move 60,60 54,66; draw 170,40 200,40" --until hand --quiet
 	@mkdir -p out/shots && DESK_SHOTS=$(CURDIR)/out/shots go test ./cmd/inkchannel/desk -count=1 -run 'TestDeskSolid$$' >/dev/null
 	@mv out/shots/solid-apart.png out/demo/21-review.png
 	@/usr/bin/python3 testdata/outside/pictures.py out/demo testdata/pictures out/mirrored 09-symmetry out/byhand 11-hand

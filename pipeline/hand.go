@@ -31,15 +31,15 @@ func handStage() stage.Stage {
 		return stage.Verb{Name: string(v), Help: help, Places: v.Places()}
 	}
 	return stage.Define(stage.Spec[settings, in, HandFound]{
-		Name: StageHand, Does: "move, draw, erase and join lines by hand",
+		Name: StageHand, Does: "move, draw, rub out and join lines by hand",
 		Settings: []stage.Setting{
-			stage.Entries("edits", stage.FrameSheet, "changes by hand, one after another: move x,y x,y; line x,y x,y; arc x,y x,y x,y; erase x,y x,y; join x,y x,y; straight x,y; round x,y", []stage.Verb{
+			stage.Entries("edits", stage.FrameSheet, "changes by hand, one after another: move x,y x,y; draw x,y x,y; bow x,y x,y x,y; rub-out x,y x,y; meet x,y x,y; straighten x,y; round x,y", []stage.Verb{
 				verb(hand.Move, "move a place on a line, an end or a junction: from, to"),
-				verb(hand.Line, "draw a straight line: from, to"),
-				verb(hand.Arc, "draw an arc: from, by way of, to"),
-				verb(hand.Erase, "erase a stretch of a line: from, to"),
-				verb(hand.Join, "lead a free end to another end or line: the end, where to"),
-				verb(hand.Straight, "make a stretch straight: a place on it"),
+				verb(hand.Draw, "draw a straight line: from, to"),
+				verb(hand.Bow, "draw an arc: from, by way of, to"),
+				verb(hand.RubOut, "rub out a stretch of a line: from, to"),
+				verb(hand.Meet, "lead a free end to another end or line: the end, where to"),
+				verb(hand.Straighten, "make a stretch straight: a place on it"),
 				verb(hand.Round, "make a stretch an arc, or a closed line a circle: a place on it"),
 			}, func(s *settings) *[]stage.Entry { return &s.Edits }),
 		},

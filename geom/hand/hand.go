@@ -13,23 +13,23 @@ type Verb string
 
 // The verbs, with the places that they take.
 const (
-	Move     Verb = "move"     // from, to: a line's place, its end, or a junction with all that meets there
-	Line     Verb = "line"     // from, to: a new straight line; ends near a line go on to it
-	Arc      Verb = "arc"      // from, by way of, to: a new arc
-	Erase    Verb = "erase"    // from, to on one line: the stretch between
-	Join     Verb = "join"     // a free end, and the end or the line that it is led to
-	Straight Verb = "straight" // a place: the stretch from knot or corner to the next becomes straight
-	Round    Verb = "round"    // a place: that stretch becomes an arc, a closed line a circle
+	Move       Verb = "move"       // from, to: a line's place, its end, or a junction with all that meets there
+	Draw       Verb = "draw"       // from, to: a new straight line; ends near a line go on to it
+	Bow        Verb = "bow"        // from, by way of, to: a new arc
+	RubOut     Verb = "rub-out"    // from, to on one line: the stretch between
+	Meet       Verb = "meet"       // a free end, and the end or the line that it is led to
+	Straighten Verb = "straighten" // a place: the stretch from knot or corner to the next becomes straight
+	Round      Verb = "round"      // a place: that stretch becomes an arc, a closed line a circle
 )
 
 // Places is how many places a verb takes, 0 for one that there is not.
 func (v Verb) Places() int {
 	switch v {
-	case Straight, Round:
+	case Straighten, Round:
 		return 1
-	case Move, Line, Erase, Join:
+	case Move, Draw, RubOut, Meet:
 		return 2
-	case Arc:
+	case Bow:
 		return 3
 	}
 	return 0
@@ -84,15 +84,15 @@ func apply(c geom.Centreline, ch Change) (out geom.Centreline, at geom.Point, wh
 	switch ch.Verb {
 	case Move:
 		return move(c, ch.At[0], ch.At[1])
-	case Line:
+	case Draw:
 		a, b := snapped(c, ch.At[0]), snapped(c, ch.At[1])
 		return drawn(c, geom.Lines(a, b), ch.At[0])
-	case Arc:
+	case Bow:
 		return drawn(c, arcThrough(snapped(c, ch.At[0]), ch.At[1], snapped(c, ch.At[2])), ch.At[0])
-	case Erase:
-		return erase(c, ch.At[0], ch.At[1])
-	case Join:
-		return joined(c, ch.At[0], ch.At[1])
+	case RubOut:
+		return rubbedOut(c, ch.At[0], ch.At[1])
+	case Meet:
+		return led(c, ch.At[0], ch.At[1])
 	default:
 		return shaped(c, ch.At[0], ch.Verb == Round)
 	}
@@ -206,8 +206,8 @@ func circumcentre(a, b, c geom.Point) (geom.Point, bool) {
 	return a.Add(geom.Pt((q.Y*pp-p.Y*qq)/d, (p.X*qq-q.X*pp)/d)), true
 }
 
-// erase takes out the stretch between two places of one line.
-func erase(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point, string) {
+// rubbedOut takes out the stretch between two places of one line.
+func rubbedOut(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point, string) {
 	a := nearest(c, p)
 	if a.off > Reach {
 		return c, p, noLine(a)
@@ -246,8 +246,8 @@ func erase(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point, str
 	return remade(c, curves), p, ""
 }
 
-// joined leads a free end to another line.
-func joined(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point, string) {
+// led leads a free end to another line.
+func led(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point, string) {
 	end := knotNear(c, p)
 	if end < 0 || c.Knots[end].Degree != 1 {
 		return c, p, fmt.Sprintf("no line ends within %g mm", Reach)
