@@ -57,6 +57,21 @@ func (f BedsFound) PiecesOf(name string) (n int) {
 	return n
 }
 
+// CutOf is into how many pieces those parts are cut, of a name or that start with it, that do not
+// fit the bed whole; 0 if all do.
+func (f BedsFound) CutOf(sign PartsFound, name string) (n int) {
+	whole := map[string]bool{}
+	for _, p := range sign.Parts {
+		whole[p.Name] = true
+	}
+	for _, p := range f.Prints {
+		if strings.HasPrefix(p.Name, name) && !whole[p.Name] {
+			n++
+		}
+	}
+	return n
+}
+
 func bedsStage() stage.Stage {
 	type settings = BedsSettings
 	type in struct {

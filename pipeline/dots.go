@@ -33,6 +33,8 @@ type DotsFound struct {
 	vision.Dots
 	Frame    geom.Frame // of the sheet by the dots' scale
 	Distance float64    // mm from one dot to the other, as it was told; 0 where the paper tells the scale
+	// Asked is the sign's width and height over all that were asked for, mm; 0 for none.
+	Asked geom.Point
 }
 
 func dotsStage() stage.Stage {
@@ -62,6 +64,7 @@ func dotsStage() stage.Stage {
 			if err != nil {
 				return f, rep, err
 			}
+			f.Asked = geom.Pt(set.Width, set.Height)
 			k, err := wantedSize(set, f.Rest.Mask.LineExtent().Mul(1/f.PxPerMm))
 			if err == nil && k != 1 {
 				f.enlarge(k)
@@ -158,7 +161,7 @@ func wantedSize(set DotsSettings, drawn geom.Point) (float64, error) {
 	if set.Enlarge != 100 {
 		return 0, errors.New("the size is given twice: leave out --enlarge, or --width and --height")
 	}
-	over := solid.DefaultChannel().Slot() + 2*solid.DefaultChannel().Wall
+	over := overAll()
 	k := math.Inf(1)
 	for _, side := range []struct {
 		flag       string
@@ -176,6 +179,9 @@ func wantedSize(set DotsSettings, drawn geom.Point) (float64, error) {
 	}
 	return k, nil
 }
+
+// overAll is the width of a usual channel over all, mm: what a sign is larger by than its lines.
+func overAll() float64 { return solid.DefaultChannel().Slot() + 2*solid.DefaultChannel().Wall }
 
 // enlarge turns mm of the sheet into mm of a sign k times as large.
 func (f *DotsFound) enlarge(k float64) {

@@ -168,18 +168,18 @@ func TestEnlarge(t *testing.T) {
 	assert.InEpsilon(t, 1.5*length, larger, 0.02)
 	assert.Equal(t, width, same)
 	size := func(flags ...string) geom.Point {
-		s.Use(settings(t, append(flags, "tilt=0", "fit-size=0", "fit-ends=0")...))
+		s.Use(settings(t, append(flags, "tilt=0")...))
 		r, err := s.Run(context.Background(), pipeline.StageChannel)
 		require.NoError(t, err)
 		lo, hi := stage.Of[pipeline.ChannelFound](r).Solid.Bounds()
 		return geom.Pt(hi.X-lo.X, hi.Y-lo.Y)
 	}
 	was := size()
-	assert.InDelta(t, 160, size("width=160").X, 1.5)
-	assert.InDelta(t, 130, size("height=130").Y, 1.5)
+	assert.InDelta(t, 160, size("width=160").X, 0.4)
+	assert.InDelta(t, 130, size("height=130").Y, 0.4)
 	both := size("width=160", "height=130")
-	assert.LessOrEqual(t, both.X, 161.5)
-	assert.LessOrEqual(t, both.Y, 131.5)
+	assert.LessOrEqual(t, both.X, 160.4)
+	assert.LessOrEqual(t, both.Y, 130.4)
 	assert.InDelta(t, (was.X-7)/(was.Y-7), (both.X-7)/(both.Y-7), 0.06, "as wide by its height as it was")
 	for flags, want := range map[string]string{
 		"width=160 enlarge=120": "given twice", "width=6": "larger --width", "height=7": "larger --height",

@@ -91,7 +91,7 @@ func stripsStage() stage.Stage {
 			stage.Places("foot-at", stage.FrameSheet, "where the foot comes up to the lines, as x,y; auto is low, under the centre of mass", 1, func(s *settings) *[]geom.Point { return &s.Foot }),
 		},
 		Run: func(set settings, in in) (StripsFound, stage.Report, error) {
-			return routeStrips(set, in.Dots.Frame, in.Drawn, in.Spacing, in.Bends, in.Junctions.Strip)
+			return routeStrips(set, in.Dots, in.Drawn, in.Spacing, in.Bends, in.Junctions.Strip)
 		},
 		Show: stage.Show{Picture: drawStrips, OnSheet: true},
 	})
@@ -112,13 +112,16 @@ const (
 // rounding may do, and fitting on top of it.
 const acceptChange = 10
 
+// footOff is how far from the place by hand, mm, the foot may stand before that is told.
+const footOff = 2
+
 // leastAstray is how far, mm, it must stray for that to be told.
 const leastAstray = 0.1
 
 // routeStrips covers the lines with strip, fed from where the wires come in, once the lines
 // are fitted to its cut marks.
 func routeStrips(
-	set StripsSettings, frame geom.Frame, drawn CentrelineFound, spaced SpacingFound, mended BendsFound, room StripRoom,
+	set StripsSettings, dots DotsFound, drawn CentrelineFound, spaced SpacingFound, mended BendsFound, room StripRoom,
 ) (f StripsFound, rep stage.Report, err error) {
 	f.StripsSettings = set
 	wires, err := wiresFor(set, mended.Line)
@@ -133,7 +136,7 @@ func routeStrips(
 		Turn: set.Turn, Cut: set.Cut, Half: room.Width / 2, Hole: hole, Dark: longDark,
 		Fit: strip.Fit{End: f.FitEnds, Size: f.FitSize / 100, Apart: spaced.Least},
 	}
-	if err = f.fit(frame, spaced, mended); err != nil {
+	if err = f.fit(dots, spaced, mended); err != nil {
 		return f, rep, err
 	}
 	for _, c := range f.Circuits {
@@ -153,7 +156,13 @@ func routeStrips(
 		stage.Count(len(f.Circuits), "circuit", "circuits"), stage.Count(len(f.Chains), "place", "places"),
 		stage.Count(len(f.Dark), "dark gap", "dark gaps"), longDark, dark, 100*dark/max(path, 1),
 	)
-	f.tellFit(&rep)
+	f.tellFit(&rep, dots.Asked)
+	if len(f.Foot) > 0 && math.Abs(f.Feed.X-f.Foot[0].X) > footOff {
+		rep.Judge(
+			0.4, "no line has the foot's place above x %.1f mm; the foot stands at x %.1f mm, where one is nearest", f.Foot[0].X,
+			f.Feed.X,
+		)
+	}
 	if f.Astray, f.AstrayAt = rules.Astray(drawn.Line, f.Line); f.Astray > set.Accept {
 		rep.Judge(
 			0.5, "the sign strays from the drawing by %.1f mm at x %.1f, y %.1f mm; --accept-change %.0f takes that, "+
@@ -177,7 +186,8 @@ func routeStrips(
 }
 
 // fit covers the line with strip, changes it so that whole cuts fill it, and covers that.
-func (f *StripsFound) fit(frame geom.Frame, spaced SpacingFound, mended BendsFound) (err error) {
+func (f *StripsFound) fit(dots DotsFound, spaced SpacingFound, mended BendsFound) (err error) {
+	frame := dots.Frame
 	f.Line, f.Fit.Size = mended.Line, geom.Pt(1, 1)
 	smallest, err := rules.Spacing(sized(spaced.Line, geom.Pt(1, 1).Mul(1-f.route.Fit.Size)), rules.SpacingSettings{Least: spaced.Least})
 	if err != nil {
@@ -190,7 +200,11 @@ func (f *StripsFound) fit(frame geom.Frame, spaced SpacingFound, mended BendsFou
 	}
 	first, least := f.Plan, math.Inf(1)
 	best := *f
-	for _, size := range first.Sizes(f.route, sizesTried) {
+	sizes := first.Sizes(f.route, sizesTried)
+	if k := askedSize(mended.Line, dots.Asked); k > 0 { // the size is not free then
+		sizes, f.route.Fit.Stay = []geom.Point{geom.Pt(k, k)}, true
+	}
+	for _, size := range sizes {
 		if err = f.fitAt(size, first, frame, spaced.Line, mended); err != nil {
 			return err
 		}
@@ -223,6 +237,31 @@ func (f StripsFound) foot(frame geom.Frame) *geom.Point {
 	return &at
 }
 
+// askedSize is what a line, with bends rounded, is to grow by so that the sign is as wide and
+// high as was asked, the smaller of both; 0 if nothing was.
+func askedSize(line geom.Centreline, asked geom.Point) float64 {
+	k := math.Inf(1)
+	size := boxOf(line).Size()
+	for _, side := range [][2]float64{{asked.X, size.X}, {asked.Y, size.Y}} {
+		if side[0] > 0 && side[1] > 0 {
+			k = min(k, (side[0]-overAll())/side[1])
+		}
+	}
+	if math.IsInf(k, 1) {
+		return 0
+	}
+	return k
+}
+
+// boxOf is the box about a line.
+func boxOf(line geom.Centreline) geom.Rect {
+	var pts []geom.Point
+	for _, c := range line.Curves {
+		pts = append(pts, c.Flatten(0.02)...)
+	}
+	return geom.Bounds(pts)
+}
+
 // sizesTried is how many sizes are tried on the lines themselves.
 const sizesTried = 8
 
@@ -250,11 +289,7 @@ func (f *StripsFound) fitAt(
 
 // sized is a line of another size, about its middle.
 func sized(line geom.Centreline, k geom.Point) geom.Centreline {
-	var ends []geom.Point
-	for _, c := range line.Curves {
-		ends = append(ends, c.Flatten(0.1)...)
-	}
-	box := geom.Bounds(ends)
+	box := boxOf(line)
 	about := box.Min.Lerp(box.Max, 0.5)
 	return line.Mapped(func(p geom.Point) geom.Point {
 		return geom.Pt(about.X+k.X*(p.X-about.X), about.Y+k.Y*(p.Y-about.Y))
@@ -262,8 +297,13 @@ func sized(line geom.Centreline, k geom.Point) geom.Centreline {
 }
 
 // tellFit notes how the line was changed.
-func (f StripsFound) tellFit(rep *stage.Report) {
-	if f.Fit.Size != geom.Pt(1, 1) {
+func (f StripsFound) tellFit(rep *stage.Report, asked geom.Point) {
+	if over := boxOf(f.Line).Size().Add(geom.Pt(overAll(), overAll())); asked != (geom.Point{}) {
+		rep.Note(
+			"the channels are %.1f by %.1f mm over all", over.X, over.Y,
+		)
+	}
+	if f.Fit.Size != geom.Pt(1, 1) && asked == (geom.Point{}) {
 		rep.Note(
 			"the sign is %.1f %% of the drawing's width and %.1f %% of its height, so that whole cuts of strip fill more "+
 				"of its lines; --fit-size 0 leaves it", 100*f.Fit.Size.X, 100*f.Fit.Size.Y,

@@ -48,6 +48,9 @@ func (b *builder) checkFoot() {
 // way is what the wires on them take.
 func (b *builder) ribsOf(way solid.Plan) solid.Solid {
 	var out solid.Solid
+	if b.s.Board == BoardSolid || b.s.Board == BoardRibs {
+		return nil // a plate carries them
+	}
 	for i, t := range b.ties {
 		bar := b.bar(t).Less(b.body.Grow(b.s.Clearance))
 		free := bar.Less(way.Grow(ribGap)).Opened(leastSliver)

@@ -14,6 +14,7 @@ type Fit struct {
 	End   float64 // mm by which a free end may move along its line
 	Size  float64 // share by which the drawing, or a closed line by itself, may grow or shrink
 	Apart float64 // mm that what is moved keeps from other lines
+	Stay  bool    // the box about all lines stays as it is
 	Grow  bool    // the drawing may only grow: its lines are as near each other as may be
 }
 
@@ -141,6 +142,10 @@ func (p Plan) Fitted(c geom.Centreline, set Settings) (geom.Centreline, []Change
 			}
 			was := geom.Centreline{Curves: slices.Clone(out.Curves), Knots: slices.Clone(out.Knots)}
 			made := q.changed(&out, by)
+			if set.Fit.Stay && !sameBox(was.Curves, out.Curves) {
+				out.Curves, out.Knots = was.Curves, was.Knots
+				continue
+			}
 			if by < 0 || apart(was.Curves, out.Curves, made, set.Fit.Apart) {
 				changes = append(changes, made...)
 				break
@@ -223,6 +228,22 @@ func apart(was, now []geom.Curve, made []Change, least float64) bool {
 	}
 	return true
 }
+
+// sameBox tells whether the box about the lines is about as it was.
+func sameBox(was, now []geom.Curve) bool {
+	box := func(curves []geom.Curve) geom.Rect {
+		var pts []geom.Point
+		for _, c := range curves {
+			pts = append(pts, c.Flatten(flat)...)
+		}
+		return geom.Bounds(pts)
+	}
+	a, b := box(was), box(now)
+	return max(a.Min.Dist(b.Min), a.Max.Dist(b.Max)) < boxStays
+}
+
+// boxStays is how far, mm, the corners of the box about the lines may go.
+const boxStays = 0.3
 
 // flat is how far, mm, a polyline may stray from its curve where distances are looked at.
 const flat = 0.05

@@ -129,7 +129,7 @@ func cautions(in ListIn) []string {
 func wiresTable(in ListIn) table {
 	spare := ""
 	if in.Parts.Bore != nil {
-		spare = "; leave what goes into the stand longer"
+		spare = fmt.Sprintf("; what comes from the stand is %.0f mm longer still", 1000*standSpare)
 	}
 	t := table{
 		Title: "Wires inside the sign",
@@ -150,7 +150,7 @@ func wiresTable(in ListIn) table {
 	}
 	for i, w := range in.Parts.Harness {
 		t.Rows = append(t.Rows, row(
-			"%d|%d|%s|%s|2 x %.0f|%s", i+1, w.Circuit+1, end(w.From), end(w.To), w.Path.Length()+1000*wireEnd,
+			"%d|%d|%s|%s|2 x %.0f|%s", i+1, w.Circuit+1, end(w.From), end(w.To), cutLength(in, w),
 			in.Power.Circuits[w.Circuit].Inside.Name,
 		))
 	}

@@ -71,7 +71,7 @@ func smallItems(in ListIn) (out []Item) {
 		})
 	}
 	out = append(out, Item{
-		What: "connector, plug and socket", Count: 1, Unit: piece,
+		What: "connector, plug and socket", Count: float64(len(in.Strips.Circuits)), Unit: piece,
 		Detail: fmt.Sprintf("for the lead, DC, at least %.1f A, that fits no mains socket", math.Ceil(10*in.Power.Amps)/10),
 	})
 	if in.Beds.PiecesOf(parts.NameBackboard) > 0 || len(in.Beds.Cuts) > 0 {
@@ -84,21 +84,20 @@ func smallItems(in ListIn) (out []Item) {
 	return out
 }
 
-// joints is how many pairs are soldered: each piece of strip at its start, each wire where it
-// goes on from another, and each circuit to its lead.
+// joints is how many joints are soldered, plus and minus: each chain of strip at its start, both
+// ends of the short wires between its pieces, each wire where it goes on from another, and each
+// circuit to its lead.
 func joints(in ListIn) int {
-	n := len(in.Strips.Circuits)
-	for _, p := range in.Strips.Pieces {
-		if p.Strip > 0 {
-			n++
-		}
+	pairs := len(in.Strips.Circuits)
+	for _, c := range in.Strips.Chains {
+		pairs += 1 + 2*(len(c.Pieces)-1)
 	}
 	for _, w := range in.Parts.Harness {
 		if w.From != 0 {
-			n++
+			pairs++
 		}
 	}
-	return n
+	return 2 * pairs
 }
 
 // stripItems are the strips to buy, one for each colour.
@@ -116,7 +115,7 @@ func stripItems(in ListIn) (out []Item) {
 		out = append(
 			out,
 			Item{
-				What:   "LED strip " + s.Name + in.Colours.InColour(ink),
+				What:   "LED strip" + stripName(s) + in.Colours.InColour(ink),
 				Detail: detail,
 				Count:  thousandths(t / 1000),
 				Unit:   "m",
@@ -124,6 +123,18 @@ func stripItems(in ListIn) (out []Item) {
 		)
 	}
 	return out
+}
+
+// stripName is a strip's name, nothing for the built-in one of that name with another width.
+func stripName(s power.Strip) string {
+	if lib, err := power.Library(); err == nil {
+		for _, l := range lib {
+			if l.Name == s.Name && l.Width != s.Width {
+				return ""
+			}
+		}
+	}
+	return " " + s.Name
 }
 
 // wireItems are the wires and fuses, each kind once.
@@ -179,10 +190,23 @@ const wireEnd = 0.05
 func hiddenWire(in ListIn, circuit int) (sum float64) {
 	for _, w := range in.Parts.Harness {
 		if w.Circuit == circuit {
-			sum += w.Path.Length()/1000 + wireEnd
+			sum += cutLength(in, w) / 1000
 		}
 	}
 	return sum
+}
+
+// standSpare is what wires that go into the stand are longer by, m, to be joined in there; common
+// practice, no source.
+const standSpare = 0.15
+
+// cutLength is how long each conductor of a wire is cut, whole mm.
+func cutLength(in ListIn, w parts.Wire) float64 {
+	m := w.Path.Length()/1000 + wireEnd
+	if w.From == 0 && in.Parts.Bore != nil {
+		m += standSpare
+	}
+	return math.Ceil(1000 * m)
 }
 
 // screwItems are what holds the lid or hangs the sign.
@@ -205,7 +229,7 @@ func screwItems(in ListIn) []Item {
 	return []Item{
 		{
 			What:   fmt.Sprintf("screw M%g", in.Parts.Screw),
-			Detail: "for the wall, with what your wall needs to hold it",
+			Detail: "for the wall",
 			Count:  float64(in.Parts.Mounts),
 			Unit:   piece,
 		},

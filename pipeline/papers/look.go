@@ -100,7 +100,7 @@ func (l look) scene(in AssemblyIn) ([]picture.Thing, error) {
 		case !named(b.Name, l.pale):
 			continue
 		}
-		if l.apart {
+		if l.apart && named(b.Name, l.now) {
 			th.Mesh = th.Mesh.Moved(b.Apart)
 		}
 		out = append(out, th)

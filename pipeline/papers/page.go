@@ -73,13 +73,26 @@ func AssemblyPage(in AssemblyIn, files FileNames) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	t, err := template.New("assembly").Parse(assemblyHTML)
+	t, err := template.New("assembly").Funcs(template.FuncMap{"marked": marked}).Parse(assemblyHTML)
 	if err != nil {
 		return nil, err
 	}
 	var b bytes.Buffer
 	err = t.Execute(&b, page)
 	return b.Bytes(), err
+}
+
+// marked is a text whose words between backquotes are code.
+func marked(text string) template.HTML {
+	var b strings.Builder
+	for i, part := range strings.Split(text, "`") {
+		part = template.HTMLEscapeString(part)
+		if i%2 == 1 {
+			part = "<code>" + part + "</code>"
+		}
+		b.WriteString(part)
+	}
+	return template.HTML(b.String())
 }
 
 // printing tells how the pieces are printed; common practice, no source.

@@ -79,11 +79,12 @@ func Steps(in ListIn, files FileNames) []Step {
 			"Join the cut channels at %s with a drop of glue.", stage.Plural(n, "the dovetail", "their dovetails"),
 		)
 	}
-	boards := in.Beds.PiecesOf(parts.NameBackboard)
+	boards, cut := in.Beds.PiecesOf(parts.NameBackboard), in.Beds.CutOf(in.Parts, parts.NameBackboard)
 	if boards > 0 {
 		say(
 			Step{look: look{now: board, pale: channels, behind: true, apart: true}, Check: "The board lies flat in all its seats."},
-			"Lay the channels face down in position and try the backboard for fit; do not glue it yet.",
+			"Lay the channels face down in position and try the %s for fit; do not glue yet. Hold channels that are "+
+				"loose in place with tape across their faces until the board is on.", stage.Plural(boards, "backboard", "pieces of the backboard"),
 		)
 	}
 	if n := len(in.Parts.Holes) - 1; n > 0 && len(in.Parts.Wires) > 0 {
@@ -94,7 +95,8 @@ func Steps(in ListIn, files FileNames) []Step {
 				Caution: "A soldering iron burns; work where the air moves, and let no tip touch the plastic.",
 			},
 			"Cut the wires as the list above says, two of each, lay them in the groove behind the channels and bring "+
-				"the ends up through %s%s (`%s` shows where, at true size).", stage.Plural(n, "the hole", "their holes"),
+				"the ends up through %s%s. Hold the wires with a drop of glue or a strip of tape every few centimetres (`%s` "+
+				"shows where, at true size).", stage.Plural(n, "the hole", "their holes"),
 			branchText(in.Parts.Harness), files.WireSheet,
 		)
 	}
@@ -129,8 +131,8 @@ func Steps(in ListIn, files FileNames) []Step {
 			Check:   "By the meter plus is plus, and there is no way between plus and minus.",
 			Caution: "The supply is unplugged. A wire without a fuse can burn.",
 		},
-		"Put a fuse in the plus wire of %s, right after the supply. Check plus and minus with a meter before you "+
-			"connect the lead.", stage.Plural(len(in.Strips.Circuits), "the circuit", "each circuit"),
+		"Put a fuse in the plus wire of %s, right after the supply, and the connector between fuse and lead. Check plus "+
+			"and minus with a meter before you connect the lead.", stage.Plural(len(in.Strips.Circuits), "the circuit", "each circuit"),
 	)
 	say(
 		Step{
@@ -138,21 +140,24 @@ func Steps(in ListIn, files FileNames) []Step {
 			Check:   stage.Plural(len(in.Strips.Pieces), "The strip is bright from end to end.", "Every piece is bright from end to end."),
 			Caution: "Pull the plug at once if anything smells, smokes or gets too hot to touch.",
 		},
-		"Connect the lead and switch on. %s. Feel the wires, the fuse and the strip after ten minutes and again after an hour.",
+		"Connect the lead to the sign's wires, for a trial, and switch on. %s. Feel the wires, the fuse and the strip after ten minutes and again after an hour.",
 		stage.Plural(len(in.Strips.Pieces), "The strip must light evenly", "Every piece must light evenly"),
 	)
-	if boards > 1 {
+	off := "Switch off"
+	if cut > 0 {
 		say(
 			Step{Need: []string{glue}, look: look{now: board, behind: true}, Check: "The pieces lie level."},
-			"Switch off. Glue the %d pieces of the backboard together at their edges.", boards,
+			"%s. Glue the pieces of the cut backboard together at their edges.", off,
 		)
+		off = "Let that set"
 	}
 	if boards > 0 {
 		say(
 			Step{
 				Need: []string{glue, "weights"}, look: look{now: board, pale: channels, behind: true},
 				Check: "No channel moves when the sign is lifted by another.",
-			}, "Switch off, glue the backboard onto the channels and into its seats, and let the glue set.",
+			}, "%s, glue the %s onto the channels and into their seats, and let the glue set.", off,
+			stage.Plural(max(boards-cut, 1), "backboard", "backboards"),
 		)
 	}
 	if in.Parts.Bore != nil {
@@ -213,11 +218,20 @@ func circuitSteps(in ListIn, i int, c strip.Circuit) []Step {
 				strings.Join(list, ", "), from,
 			)
 		}
-		out = append(out, Step{Text: text + ".", look: look{kind: lookNone}})
+		s := Step{Text: text + ".", look: look{kind: lookNone}}
+		if len(in.Strips.Chains) <= mostChainLooks {
+			s.look = look{
+				pale: []string{nameChannel}, holes: true, pieces: in.Strips.Chains[k].Pieces,
+				laid: litPieces(in, func(p strip.Piece) bool { return p.Circuit < i || p.Circuit == i && p.Chain < k }),
+			}
+		}
+		out = append(out, s)
 	}
 	if len(out) > 0 {
 		out[0].Need = []string{"the cut strip", solderingKit, meter}
-		out[0].Check = "By the meter, plus and minus of the circuit are nowhere joined."
+		out[len(out)-1].Check = "By the meter, plus and minus of the circuit are nowhere joined."
+	}
+	if len(out) > 0 && out[0].look.kind == lookNone { // one picture for them all
 		out[0].look = look{
 			pale: []string{nameChannel}, holes: true,
 			pieces: litPieces(in, func(p strip.Piece) bool { return p.Circuit == i }),
@@ -226,6 +240,9 @@ func circuitSteps(in ListIn, i int, c strip.Circuit) []Step {
 	}
 	return out
 }
+
+// mostChainLooks is how many places strip is fed at that each step may have a picture of its own.
+const mostChainLooks = 16
 
 // holeName is what a hole is called.
 func holeName(p pipeline.PartsFound, n int) string {
