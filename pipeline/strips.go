@@ -143,16 +143,18 @@ func routeStrips(
 		f.Wires = append(f.Wires, wires[c.Ink])
 	}
 	f.Dark = f.Plan.Dark(f.Line, room.Width/2, longDark)
-	covered, path, dark := 0.0, 0.0, 0.0
+	covered, path, dark, lit := 0.0, 0.0, 0.0, 0
 	for _, q := range f.Pieces {
-		covered, path = covered+q.Strip, path+q.Path
+		if covered, path = covered+q.Strip, path+q.Path; q.Strip > 0 {
+			lit++
+		}
 	}
 	for _, d := range f.Dark {
 		dark += d.Length
 	}
 	rep.Found = fmt.Sprintf(
-		"%s of strip, %.0f mm in all (at least %d needed); %s, fed at %s; %s longer than %d mm, %.0f mm in all (%.1f %%)",
-		stage.Count(len(f.Pieces), "piece", "pieces"), covered, f.Bound,
+		"%s of strip, %.0f mm in all (at least %d needed to cover all); %s, fed at %s; %s longer than %d mm, %.0f mm in all (%.1f %%)",
+		stage.Count(lit, "piece", "pieces"), covered, f.Bound,
 		stage.Count(len(f.Circuits), "circuit", "circuits"), stage.Count(len(f.Chains), "place", "places"),
 		stage.Count(len(f.Dark), "dark gap", "dark gaps"), longDark, dark, 100*dark/max(path, 1),
 	)

@@ -62,8 +62,11 @@ func tables(in ListIn) []table {
 }
 
 func piecesTable(in ListIn) table {
-	n, dark := len(in.Strips.Pieces), 0
-	t := table{Title: "Pieces of strip", Head: row("piece|length, mm|segments|circuit|colour|bare at start and end, mm")}
+	dark := 0
+	t := table{
+		Title: "Pieces of strip",
+		Head:  row("piece|length, mm|segments|circuit|colour|free at start and end, mm (strip that passes may light it)"),
+	}
 	for i, p := range in.Strips.Pieces {
 		if p.Strip == 0 {
 			dark++
@@ -74,7 +77,11 @@ func piecesTable(in ListIn) table {
 			in.Colours.PenName(p.Ink), p.Gaps[0], p.Gaps[1],
 		))
 	}
-	t.Say = fmt.Sprintf("%s, %s. Cut at the marks.", stage.Count(n, "piece", "pieces"), fewest(n, in.Strips.Bound))
+	n := len(t.Rows)
+	t.Say = fmt.Sprintf("%s, %s. Cut at the marks.", stage.Count(n, "piece", "pieces"), fewest(n+dark, in.Strips.Bound))
+	if gaps := len(in.Strips.Dark); gaps > 0 {
+		t.Say += fmt.Sprintf(" %s dark for more than 3 mm.", stage.Count(gaps, "place stays", "places stay"))
+	}
 	if dark > 0 {
 		t.Say += fmt.Sprintf(
 			" %s no strip fits, and not listed.",
