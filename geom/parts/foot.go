@@ -122,7 +122,7 @@ func entryOf(lines []geom.Polyline, want *geom.Point) geom.Point {
 const (
 	entryStep  = 0.5
 	belowReach = 6
-	belowLeast = 8.0
+	belowLeast = 2.5
 )
 
 // lowest is the height of the lines' lowest place.

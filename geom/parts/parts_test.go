@@ -467,7 +467,7 @@ func TestEntry(t *testing.T) {
 		{"letters, the last of which reaches lowest", []geom.Curve{
 			geom.Lines(geom.Pt(0, 5), geom.Pt(120, 5)), geom.Lines(geom.Pt(120, 40), geom.Pt(120, 0)),
 		}, nil, geom.Pt(75, 5)},
-		{"a tip", []geom.Curve{geom.Lines(geom.Pt(0, 80), geom.Pt(20, 0), geom.Pt(200, 80))}, nil, geom.Pt(47, 12)},
+		{"a tip", []geom.Curve{geom.Lines(geom.Pt(0, 80), geom.Pt(20, 0), geom.Pt(200, 80))}, nil, geom.Pt(25.5, 2.5)},
 		{"nothing above another line", []geom.Curve{
 			geom.Lines(geom.Pt(0, 10), geom.Pt(100, 10)), geom.Lines(geom.Pt(30, 0), geom.Pt(70, 0)),
 		}, nil, geom.Pt(50, 0)},

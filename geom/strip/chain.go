@@ -43,6 +43,9 @@ func (r *router) makeRoom(pieces []Piece) {
 				ends = append(ends, a)
 			}
 		}
+		if len(arms) == 1 { // a free end may lie beside a line that it does not meet
+			taken = r.beside(n, r.runs[arms[0].run].span.Curve)
+		}
 		slices.SortStableFunc(ends, func(a, b arm) int { return cmp.Compare(of[b].Path, of[a].Path) })
 		if all := r.alongside(n); len(ends) == len(arms) && len(all) > 0 { // what ends at their side has its way
 			slices.SortStableFunc(ends, func(a, b arm) int { return cmp.Compare(in(a, all[0]), in(b, all[0])) })
@@ -58,6 +61,27 @@ func (r *router) makeRoom(pieces []Piece) {
 			taken = append(taken, r.out(a, *e.keep))
 		}
 	}
+}
+
+// besideReach is how far along a line to either side of what is beside it, mm, it is looked at.
+const besideReach = 15.0
+
+// beside are the lines of other curves that pass a node so near that strips would touch.
+func (r *router) beside(node, curve int) (out []geom.Polyline) {
+	for i, k := range r.rulers {
+		s, d := k.Nearest(r.nodes[node])
+		if i == curve || d > 3*r.set.Half {
+			continue
+		}
+		var line geom.Polyline
+		for t := max(s-besideReach, 0); t <= min(s+besideReach, k.Length()); t++ {
+			line = append(line, k.At(t))
+		}
+		if len(line) > 1 {
+			out = append(out, line)
+		}
+	}
+	return out
 }
 
 // in is 1 for an arm that is among others, else 0.

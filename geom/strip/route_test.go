@@ -98,6 +98,7 @@ func TestRoute(t *testing.T) {
 		{"cross drawn as four", []geom.Curve{line(50, 0, 0, 0), line(50, 0, 100, 0), line(50, 0, 50, 50), line(50, 0, 50, -50)}, 3, 3},
 		{"two apart", []geom.Curve{line(0, 0, 90, 0), line(0, 30, 90, 30)}, 2, 2},
 		{"corner left sharp", []geom.Curve{line(0, 0, 60, 0), line(60, 0, 60, 60)}, 2, 1},
+		{"end beside another line", []geom.Curve{line(0, 0, 100, 0), line(50, 4, 50, 64)}, 2, 2},
 		{"ring with a spoke", []geom.Curve{circle(0, 0, 30), line(30, 0, 90, 0)}, 2, 1},
 		{"two rings that cross", []geom.Curve{circle(0, 0, 30), circle(40, 0, 30)}, 2, 2},
 		// Two loops drawn apart that run into each other in the middle.
