@@ -428,8 +428,11 @@ func CutMarks(way geom.Polyline, p strip.Piece, cut float64) []CutMark {
 	return out
 }
 
+// oneLabel is how near, mm, a dark place is to where strip is fed for both to share a label.
+const oneLabel = 8
+
 // drawStrips draws each piece of strip in a colour of its own with its number,
-// its cut marks, an arrow from where it is fed, and the jumpers.
+// its cut marks, where it is fed, and what stays dark.
 func drawStrips(r stage.Results, text string) (*image.RGBA, error) {
 	c, px, err := onSheet(r, 0.8, text)
 	if err != nil {
@@ -462,12 +465,23 @@ func drawStrips(r stage.Results, text string) (*image.RGBA, error) {
 		c.Spot(way.At(p.Gaps[0]), px, 6, picture.StrokeColour(i))
 		c.Label(way.At(p.Path/2), px, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(p.Strip)), picture.StrokeColour(i))
 	}
-	for _, d := range f.Dark {
-		c.Label(d.At, px, "dark "+stage.Millimetres(d.Length), picture.MarkOther)
-	}
+	told := map[int]bool{}
 	for _, ch := range f.Chains {
 		c.Ring(ch.Tap, px, 9, 3, picture.BarBack)
-		c.Label(ch.Tap, px, "fed here", picture.BarBack)
+		text := "fed here"
+		for i, d := range f.Dark { // one label for both
+			if !told[i] && d.At.Dist(ch.Tap) < oneLabel {
+				told[i] = true
+				text += ", dark " + stage.Millimetres(d.Length)
+				break
+			}
+		}
+		c.Label(ch.Tap, px, text, picture.BarBack)
+	}
+	for i, d := range f.Dark {
+		if !told[i] {
+			c.Label(d.At, px, "dark "+stage.Millimetres(d.Length), picture.MarkOther)
+		}
 	}
 	return c.Image, nil
 }
