@@ -24,10 +24,15 @@ page = open(os.path.join(run, "review.html")).read()
 data = re.search(r'id="lit".*?src="data:image/jpeg;base64,([^"]+)"', page, re.S).group(1).replace("&#43;", "+")
 with open(os.path.join(out, "lit.jpg"), "wb") as f:
     f.write(base64.b64decode(data))
-# Steps of assembly, as their page has them.
+# Steps of assembly, as their page has them, found by what they say.
 page = html.unescape(open(os.path.join(run, "assembly.html")).read())
-steps = [base64.b64decode(d) for d in re.findall(r'data:image/jpeg;base64,([^"]+)"', page)]
-for name, k in (("build-wires", 3), ("build-strip", 5), ("build-board", 9), ("build-stand", 10)):
-    img = cv2.imdecode(np.frombuffer(steps[k], np.uint8), 1)
+steps = page.split('<section class="step"')[1:]
+for name, say in (
+    ("build-wires", "Cut the wires"), ("build-strip", "cut the strip as it shows"),
+    ("build-board", "onto the channels and into their seats"), ("build-stand", "put the tenon in"),
+):
+    step = next(s for s in steps if say in s)
+    data = base64.b64decode(re.search(r'data:image/jpeg;base64,([^"]+)"', step).group(1))
+    img = cv2.imdecode(np.frombuffer(data, np.uint8), 1)
     img = cv2.resize(img, None, fx=640 / img.shape[1], fy=640 / img.shape[1], interpolation=cv2.INTER_AREA)
     cv2.imwrite(os.path.join(out, name + ".jpg"), img, [cv2.IMWRITE_JPEG_QUALITY, 85])
