@@ -80,6 +80,16 @@ func (c Centreline) Mapped(f func(Point) Point) Centreline {
 	return out
 }
 
+// BoundsOf returns the box about curves, each taken as a polyline that strays from it by at most
+// tol, mm.
+func BoundsOf(curves []Curve, tol float64) Rect {
+	var all []Point
+	for _, k := range curves {
+		all = append(all, k.Flatten(tol)...)
+	}
+	return Bounds(all)
+}
+
 // Length returns the length of all curves.
 func (c Centreline) Length() float64 { return TotalLength(c.Curves) }
 

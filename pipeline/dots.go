@@ -161,23 +161,30 @@ func wantedSize(set DotsSettings, drawn geom.Point) (float64, error) {
 	if set.Enlarge != 100 {
 		return 0, errors.New("the size is given twice: leave out --enlarge, or --width and --height")
 	}
-	over := overAll()
-	k := math.Inf(1)
 	for _, side := range []struct {
 		flag       string
 		wanted, is float64
 	}{{"width", set.Width, drawn.X}, {"height", set.Height, drawn.Y}} {
-		switch {
-		case side.wanted == 0:
-		case side.wanted <= over || side.is <= 0:
+		if side.wanted > 0 && (side.wanted <= overAll() || side.is <= 0) {
 			return 0, fmt.Errorf(
-				"a sign cannot be %g mm large over all with channels of %g mm; give a larger --%s", side.wanted, over, side.flag,
+				"a sign cannot be %g mm large over all with channels of %g mm; give a larger --%s", side.wanted, overAll(), side.flag,
 			)
-		default:
-			k = min(k, (side.wanted-over)/side.is)
 		}
 	}
-	return k, nil
+	return sizeFor(geom.Pt(set.Width, set.Height), drawn), nil
+}
+
+// sizeFor is what lines so wide and high, mm, are to grow by so that their sign is as wide and as
+// high over all as is asked, the smaller of both; 0 asks for nothing.
+func sizeFor(asked, lines geom.Point) float64 {
+	k := math.Inf(1)
+	if asked.X > 0 {
+		k = (asked.X - overAll()) / lines.X
+	}
+	if asked.Y > 0 {
+		k = min(k, (asked.Y-overAll())/lines.Y)
+	}
+	return k
 }
 
 // overAll is the width of a usual channel over all, mm: what a sign is larger by than its lines.

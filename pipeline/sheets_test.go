@@ -367,7 +367,7 @@ func TestDrillSheet(t *testing.T) {
 	line := geom.Join([]geom.Curve{geom.Arc(geom.Pt(80, 80), 50, 0, 360), geom.Lines(geom.Pt(80, 30), geom.Pt(80, 130))}, 0.1)
 	for _, hold := range []string{"keyhole", "ears"} {
 		r := signOf(t, line, 160, "", settings(t, "hold="+hold))
-		in, ok := stage.Inputs[papers.DrillSheetIn](r.Results)
+		in, ok := stage.Inputs[papers.RearSheetIn](r.Results)
 		require.True(t, ok)
 		s := in.Parts.Screws
 		require.GreaterOrEqual(t, len(s), 2)

@@ -76,7 +76,7 @@ func stripsStage() stage.Stage {
 	}
 	def := power.DefaultStrip()
 	return stage.Define(stage.Spec[settings, in, StripsFound]{
-		Name: StageStrips, Does: "cover the lines with as few pieces of strip as possible",
+		Name: StageStrips, Does: "fit the lines to the strip's cut marks, and cover them with few pieces",
 		Default: StripsSettings{Name: def.Name, Cut: def.Cut, Turn: defaultTurn, FitEnds: fitEnds, FitSize: fitSize, Accept: acceptChange, Hold: parts.HoldStand, Volts: def.Volts, Watts: def.Watts},
 		Settings: []stage.Setting{
 			stage.Name("strip-name", "the strip's name in the parts list", func(s *settings) *string { return &s.Name }),
@@ -142,15 +142,11 @@ func routeStrips(
 	for _, c := range f.Circuits {
 		f.Wires = append(f.Wires, wires[c.Ink])
 	}
-	f.Dark = f.Plan.Dark(f.Line, room.Width/2, longDark)
-	covered, path, dark, lit := 0.0, 0.0, 0.0, 0
+	covered, path, dark, lit := 0.0, 0.0, f.darkLength(), 0
 	for _, q := range f.Pieces {
 		if covered, path = covered+q.Strip, path+q.Path; q.Strip > 0 {
 			lit++
 		}
-	}
-	for _, d := range f.Dark {
-		dark += d.Length
 	}
 	rep.Found = fmt.Sprintf(
 		"%s of strip, %.0f mm in all (at least %d needed to cover all); %s, fed at %s; %s longer than %d mm, %.0f mm in all (%.1f %%)",
@@ -203,17 +199,15 @@ func (f *StripsFound) fit(dots DotsFound, spaced SpacingFound, mended BendsFound
 	first, least := f.Plan, math.Inf(1)
 	best := *f
 	sizes := first.Sizes(f.route, sizesTried)
-	if k := askedSize(mended.Line, dots.Asked); k > 0 { // the size is not free then
+	if dots.Asked != (geom.Point{}) { // the size is not free then
+		k := sizeFor(dots.Asked, boxOf(mended.Line).Size())
 		sizes, f.route.Fit.Stay = []geom.Point{geom.Pt(k, k)}, true
 	}
 	for _, size := range sizes {
 		if err = f.fitAt(size, first, frame, spaced.Line, mended); err != nil {
 			return err
 		}
-		dark := 0.0
-		for _, d := range f.Plan.Dark(f.Line, f.route.Half, longDark) {
-			dark += d.Length
-		}
+		dark := f.darkLength()
 		if dark < least-1e-9 {
 			best, least = *f, dark
 		}
@@ -239,30 +233,8 @@ func (f StripsFound) foot(frame geom.Frame) *geom.Point {
 	return &at
 }
 
-// askedSize is what a line, with bends rounded, is to grow by so that the sign is as wide and
-// high as was asked, the smaller of both; 0 if nothing was.
-func askedSize(line geom.Centreline, asked geom.Point) float64 {
-	k := math.Inf(1)
-	size := boxOf(line).Size()
-	for _, side := range [][2]float64{{asked.X, size.X}, {asked.Y, size.Y}} {
-		if side[0] > 0 && side[1] > 0 {
-			k = min(k, (side[0]-overAll())/side[1])
-		}
-	}
-	if math.IsInf(k, 1) {
-		return 0
-	}
-	return k
-}
-
 // boxOf is the box about a line.
-func boxOf(line geom.Centreline) geom.Rect {
-	var pts []geom.Point
-	for _, c := range line.Curves {
-		pts = append(pts, c.Flatten(0.02)...)
-	}
-	return geom.Bounds(pts)
-}
+func boxOf(line geom.Centreline) geom.Rect { return geom.BoundsOf(line.Curves, 0.02) }
 
 // sizesTried is how many sizes are tried on the lines themselves.
 const sizesTried = 8
@@ -286,7 +258,16 @@ func (f *StripsFound) fitAt(
 	if f.Line, f.Fit.Changes = f.Plan.Fitted(f.Line, f.route); len(f.Fit.Changes) > 0 {
 		again()
 	}
+	f.Dark = f.Plan.Dark(f.Line, f.route.Half, longDark)
 	return nil
+}
+
+// darkLength is the length of all dark stretches, mm.
+func (f StripsFound) darkLength() (sum float64) {
+	for _, d := range f.Dark {
+		sum += d.Length
+	}
+	return sum
 }
 
 // sized is a line of another size, about its middle.
@@ -301,9 +282,7 @@ func sized(line geom.Centreline, k geom.Point) geom.Centreline {
 // tellFit notes how the line was changed.
 func (f StripsFound) tellFit(rep *stage.Report, asked geom.Point) {
 	if over := boxOf(f.Line).Size().Add(geom.Pt(overAll(), overAll())); asked != (geom.Point{}) {
-		rep.Note(
-			"the channels are %.1f by %.1f mm over all", over.X, over.Y,
-		)
+		rep.Note("the channels are %.1f by %.1f mm over all", over.X, over.Y)
 	}
 	if f.Fit.Size != geom.Pt(1, 1) && asked == (geom.Point{}) {
 		rep.Note(

@@ -45,7 +45,7 @@ const roofStep = 0.5
 
 // addFoot joins a foot with a tenon to the lowest channel and bores it.
 func (b *builder) addFoot() error {
-	low := entryOf(b.lines, b.s.Foot)
+	low := b.entry
 	s := b.s
 	outer := s.outer()
 	x0, x1 := b.footSpan(low)

@@ -269,6 +269,7 @@ type builder struct {
 	s      Settings
 	c      geom.Centreline
 	lines  []geom.Polyline
+	entry  geom.Point // where the wires come into the lines
 	body   solid.Plan // all channels, with the foot
 	slot   solid.Plan
 	solid  solid.Solid     // all channels
@@ -296,6 +297,7 @@ func newBuilder(c geom.Centreline, s Settings) *builder {
 	for _, k := range c.Curves {
 		b.lines = append(b.lines, k.Flatten(flat))
 	}
+	b.entry = entryOf(b.lines, s.Foot)
 	return b
 }
 

@@ -154,7 +154,7 @@ func (b *builder) source() geom.Point {
 	if b.sign.Bore != nil {
 		return b.sign.Bore.From
 	}
-	low := entryOf(b.lines, b.s.Foot)
+	low := b.entry
 	return geom.Pt(low.X, low.Y-b.s.outer()-1)
 }
 

@@ -159,7 +159,7 @@ func (b *builder) tapWays(n *wireNet) {
 		n.link(b.shaft(), b.mouth())
 		n.link(b.shaft(), nearest(b.sign.Bore.Top))
 	} else {
-		n.link(b.source(), nearest(entryOf(b.lines, b.s.Foot)))
+		n.link(b.source(), nearest(b.entry))
 	}
 }
 

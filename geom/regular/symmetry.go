@@ -141,13 +141,7 @@ func middle(c geom.Centreline) geom.Point {
 	return r.Min.Lerp(r.Max, 0.5)
 }
 
-func bounds(c geom.Centreline) geom.Rect {
-	var all []geom.Point
-	for _, k := range c.Curves {
-		all = append(all, k.Flatten(0.1)...)
-	}
-	return geom.Bounds(all)
-}
+func bounds(c geom.Centreline) geom.Rect { return geom.BoundsOf(c.Curves, 0.1) }
 
 // rotation turns by an angle in degrees, from x towards y, about a point.
 func rotation(turn float64, about geom.Point) func(geom.Point) geom.Point {

@@ -232,13 +232,20 @@ func (p *Piece) turn() {
 	}
 }
 
+// gapsAtLeast are what a piece leaves bare at start and end in any case, mm: for strip that
+// passes there, and for its wires.
+func (p Piece) gapsAtLeast(set Settings) [2]float64 {
+	gaps := p.keep
+	if p.After < 0 && !p.Start.Free {
+		gaps[0] += set.Hole
+	}
+	return gaps
+}
+
 // cut finds a piece's length and what it leaves bare: what the rounding leaves goes where it
 // shows least.
 func (set Settings) cut(p *Piece) {
-	p.Gaps = p.keep
-	if p.After < 0 && !p.Start.Free {
-		p.Gaps[0] += set.Hole
-	}
+	p.Gaps = p.gapsAtLeast(set)
 	room := p.Path - p.Gaps[0] - p.Gaps[1]
 	p.Strip = math.Floor(max(room+1e-6, 0)/set.Cut) * set.Cut
 	if p.Strip == 0 {

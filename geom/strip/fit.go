@@ -88,10 +88,8 @@ func (p Plan) darkAt(size geom.Point, set Settings) (sum float64) {
 // wanted is by how much a piece may become longer to be filled, the least first; none if it is
 // about full.
 func (p Piece) wanted(set Settings) []float64 {
-	room := p.Path - p.keep[0] - p.keep[1]
-	if p.After < 0 && !p.Start.Free {
-		room -= set.Hole
-	}
+	gaps := p.gapsAtLeast(set)
+	room := p.Path - gaps[0] - gaps[1]
 	left := room - math.Floor(max(room+1e-6, 0)/set.Cut)*set.Cut
 	shorter, longer := fitSlack-left, set.Cut+fitSlack-left
 	switch {
@@ -130,7 +128,7 @@ func (p Piece) free() (n int) {
 
 // Fitted returns the lines that the plan covers, changed so that strip fills its pieces: free
 // ends are moved along their lines, and closed lines that meet no other grow or shrink about
-// their middle. size is the drawing's own. What would come too near to another line is left.
+// their middle. What would come too near to another line is left.
 func (p Plan) Fitted(c geom.Centreline, set Settings) (geom.Centreline, []Change) {
 	out := c
 	out.Curves, out.Knots = slices.Clone(c.Curves), slices.Clone(c.Knots)
@@ -231,14 +229,7 @@ func apart(was, now []geom.Curve, made []Change, least float64) bool {
 
 // sameBox tells whether the box about the lines is about as it was.
 func sameBox(was, now []geom.Curve) bool {
-	box := func(curves []geom.Curve) geom.Rect {
-		var pts []geom.Point
-		for _, c := range curves {
-			pts = append(pts, c.Flatten(flat)...)
-		}
-		return geom.Bounds(pts)
-	}
-	a, b := box(was), box(now)
+	a, b := geom.BoundsOf(was, flat), geom.BoundsOf(now, flat)
 	return max(a.Min.Dist(b.Min), a.Max.Dist(b.Max)) < boxStays
 }
 

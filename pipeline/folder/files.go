@@ -92,17 +92,11 @@ func Kinds() []Kind {
 		),
 		one(
 			FileAssembly, "what to print and buy, the pieces of strip, the steps, cautions", true,
-			func(r Run, in papers.ListIn) ([]byte, error) { return assembly(r, in) },
+			func(_ Run, in papers.ListIn) ([]byte, error) { return papers.Assembly(in, fileNames()), nil },
 		),
 		one(
 			FileAssemblyPage, "the same with a picture for each step, to read beside the bench or to print", true,
-			func(r Run, in papers.AssemblyIn) ([]byte, error) {
-				files, err := fileNames(r)
-				if err != nil {
-					return nil, err
-				}
-				return papers.AssemblyPage(in, files)
-			},
+			func(_ Run, in papers.AssemblyIn) ([]byte, error) { return papers.AssemblyPage(in, fileNames()) },
 		),
 		{
 			Name:  FilePage,
@@ -238,20 +232,11 @@ func channelFile(r Run) ([]File, error) {
 	return single(FileChannel)(STL(f.Solid, "inkchannel channel, mm"))
 }
 
-func assembly(r Run, in papers.ListIn) ([]byte, error) {
-	files, err := fileNames(r)
-	if err != nil {
-		return nil, err
-	}
-	return papers.Assembly(in, files), nil
-}
-
 // fileNames are the names of a run's files that the texts point to.
-func fileNames(r Run) (papers.FileNames, error) {
-	picture, err := r.Table.PictureFile(pipeline.StageStrips)
+func fileNames() papers.FileNames {
 	return papers.FileNames{
-		Sign: FileSign, CutSheet: FileCutSheet, WireSheet: FileWireSheet, DrillSheet: FileDrillSheet, StripPicture: picture, Part: PartFile,
-	}, err
+		Sign: FileSign, CutSheet: FileCutSheet, WireSheet: FileWireSheet, DrillSheet: FileDrillSheet, Part: PartFile,
+	}
 }
 
 // settingsSay is what a settings file says of itself.

@@ -3,7 +3,6 @@ package folder
 import (
 	"bytes"
 	_ "embed"
-	"encoding/base64"
 	"fmt"
 	"html/template"
 
@@ -106,6 +105,4 @@ func headline(in papers.ListIn) string {
 		stage.Count(len(in.Strips.Pieces), "piece", "pieces"), in.Power.Watts)
 }
 
-func dataURL(jpeg []byte) template.URL {
-	return template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(jpeg))
-}
+func dataURL(jpeg []byte) template.URL { return template.URL(picture.DataURL(jpeg)) }

@@ -345,13 +345,7 @@ func (r *reader) place() error {
 }
 
 // Extent is the width and the height of the box about the lines, mm.
-func (d Drawing) Extent() geom.Point {
-	var pts []geom.Point
-	for _, c := range d.Curves {
-		pts = append(pts, c.Flatten(0.1)...)
-	}
-	return geom.Bounds(pts).Size()
-}
+func (d Drawing) Extent() geom.Point { return geom.BoundsOf(d.Curves, 0.1).Size() }
 
 // Check returns an error for lines of an extent that is smaller or larger than a sign can be.
 func Check(extent geom.Point) error {

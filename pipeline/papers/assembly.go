@@ -9,8 +9,8 @@ import (
 
 // FileNames are the names of files that the texts point to.
 type FileNames struct {
-	Sign, CutSheet, WireSheet, DrillSheet, StripPicture string
-	Part                                                func(name string) string // of a printed piece
+	Sign, CutSheet, WireSheet, DrillSheet string
+	Part                                  func(name string) string // of a printed piece
 }
 
 // Assembly writes the parts list, the strip's pieces and the steps of assembly

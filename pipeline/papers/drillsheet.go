@@ -4,22 +4,13 @@ import (
 	"fmt"
 
 	"inkchannel/geom"
-	"inkchannel/pipeline"
 	"inkchannel/pipeline/stage"
 )
-
-// A DrillSheetIn is what the drill sheet shows.
-type DrillSheetIn struct {
-	Dots    pipeline.DotsFound
-	Strips  pipeline.StripsFound
-	Channel pipeline.ChannelFound
-	Parts   pipeline.PartsFound
-}
 
 // DrillSheet writes a PDF at true size to stick to the wall: where its screws go, seen from
 // the front, with the sign's outline, level lines and the distances from one to the next, and
 // where the wires leave. It is nil for a sign that no screws hold.
-func DrillSheet(in DrillSheetIn) ([]byte, error) {
+func DrillSheet(in RearSheetIn) ([]byte, error) {
 	if len(in.Parts.Screws) == 0 {
 		return nil, nil
 	}

@@ -28,6 +28,12 @@ type AssemblyIn struct {
 
 func (in AssemblyIn) list() ListIn { return ListIn{in.Colours, in.Strips, in.Parts, in.Beds, in.Power} }
 
+// strip is the line that a piece's strip covers, mm of the sign.
+func (in AssemblyIn) strip(piece int) geom.Polyline {
+	p := in.Strips.Pieces[piece]
+	return in.Dots.Frame.SignPath(pipeline.Covered(pipeline.Way(in.Strips.Line, p), p))
+}
+
 // The size of a step's picture, px.
 const lookWide, lookHigh = 900, 620
 
@@ -106,15 +112,13 @@ func (l look) scene(in AssemblyIn) ([]picture.Thing, error) {
 		out = append(out, th)
 	}
 	floor := in.Channel.Built.Rear + in.Channel.Built.Floor
-	frame, half := in.Dots.Frame, in.Junctions.Strip.Width/2
+	half := in.Junctions.Strip.Width / 2
 	for _, set := range []struct {
 		pieces []int
 		colour color.RGBA
 	}{{l.laid, lookLaid}, {l.pieces, lookStrip}} {
 		for _, i := range set.pieces {
-			p := in.Strips.Pieces[i]
-			way := frame.SignPath(pipeline.Covered(pipeline.Way(in.Strips.Line, p), p))
-			th, err := ribbon(way, half, floor, floor+stripThick, set.colour)
+			th, err := ribbon(in.strip(i), half, floor, floor+stripThick, set.colour)
 			if err != nil {
 				return nil, err
 			}
@@ -145,8 +149,7 @@ func (l look) mark(in AssemblyIn, shot picture.Shot, c *picture.Canvas) {
 	top := in.Channel.Built.Rear + in.Channel.Built.Floor + stripThick
 	at := func(p geom.Point, z float64) geom.Point { return shot.At(solid.Vertex{X: p.X, Y: p.Y, Z: z}) }
 	for _, i := range l.pieces {
-		p := in.Strips.Pieces[i]
-		way := in.Dots.Frame.SignPath(pipeline.Covered(pipeline.Way(in.Strips.Line, p), p))
+		way := in.strip(i)
 		arrow(c, at(way.At(1), top), at(way.At(min(arrowAlong, way.Length())), top))
 		c.Badge(at(way.At(way.Length()/2), top), strconv.Itoa(i+1), picture.MarkMain)
 	}

@@ -3,7 +3,6 @@ package papers
 import (
 	"bytes"
 	_ "embed"
-	"encoding/base64"
 	"fmt"
 	"html/template"
 	"math"
@@ -67,7 +66,7 @@ func AssemblyPage(in AssemblyIn, files FileNames) ([]byte, error) {
 			return nil
 		}
 		data, err := picture.EncodeJPEG(img)
-		page.Steps[i].Image = template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(data))
+		page.Steps[i].Image = template.URL(picture.DataURL(data))
 		return err
 	})
 	if err != nil {

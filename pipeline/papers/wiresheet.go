@@ -7,8 +7,8 @@ import (
 	"inkchannel/pipeline"
 )
 
-// A WireSheetIn is what the wire sheet shows.
-type WireSheetIn struct {
+// A RearSheetIn is what the wire sheet and the drill sheet show.
+type RearSheetIn struct {
 	Dots    pipeline.DotsFound
 	Strips  pipeline.StripsFound
 	Channel pipeline.ChannelFound
@@ -18,7 +18,7 @@ type WireSheetIn struct {
 // WireSheet writes a PDF at true size of the sign from behind: the channels' outline, the
 // wires in their groove and the holes, with the numbers that the assembly calls them by, on
 // pages as the cut sheet's. It is nil for a sign without hidden wires.
-func WireSheet(in WireSheetIn) ([]byte, error) {
+func WireSheet(in RearSheetIn) ([]byte, error) {
 	if len(in.Parts.Wires) == 0 {
 		return nil, nil
 	}

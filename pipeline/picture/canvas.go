@@ -2,6 +2,7 @@ package picture
 
 import (
 	"bytes"
+	"encoding/base64"
 	"image"
 	"image/color"
 	"image/png"
@@ -255,6 +256,11 @@ func EncodeJPEG(img *image.RGBA) ([]byte, error) {
 	}
 	defer buf.Close()
 	return append([]byte(nil), buf.GetBytes()...), nil
+}
+
+// DataURL is a JPEG as a page holds it in itself (RFC 2397).
+func DataURL(jpeg []byte) string {
+	return "data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(jpeg)
 }
 
 // Curves draws lines given in mm, px of the picture's units to each, of a width in
