@@ -85,14 +85,7 @@ func TestDeskStarts(t *testing.T) {
 	defer srv.Close()
 	base := srv.URL + "/" + d.token + "/"
 	send := func(name string, data []byte) (int, state) {
-		res, err := http.Post(base+"photo?name="+url.QueryEscape(name), "application/octet-stream", bytes.NewReader(data))
-		require.NoError(t, err)
-		defer res.Body.Close()
-		var s state
-		if res.StatusCode == http.StatusOK {
-			require.NoError(t, json.NewDecoder(res.Body).Decode(&s))
-		}
-		return res.StatusCode, s
+		return postAs(t, base+"photo?name="+url.QueryEscape(name), "application/octet-stream", bytes.NewReader(data))
 	}
 	code, _ := post(t, base+"view", `{"Stage":"ink"}`)
 	assert.Equal(t, http.StatusConflict, code, "nothing to look at yet")
@@ -129,7 +122,13 @@ func TestDeskStarts(t *testing.T) {
 
 func post(t *testing.T, url, body string) (int, state) {
 	t.Helper()
-	res, err := http.Post(url, "application/json", strings.NewReader(body))
+	return postAs(t, url, "application/json", strings.NewReader(body))
+}
+
+// postAs posts a body of a kind and reads the state that answers.
+func postAs(t *testing.T, url, kind string, body io.Reader) (int, state) {
+	t.Helper()
+	res, err := http.Post(url, kind, body)
 	require.NoError(t, err)
 	defer res.Body.Close()
 	var s state
