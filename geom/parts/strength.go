@@ -2,6 +2,7 @@ package parts
 
 import (
 	"math"
+	"slices"
 
 	"inkchannel/geom"
 	"inkchannel/geom/solid"
@@ -44,7 +45,7 @@ func (b *builder) checkFoot() {
 	}
 }
 
-// ribs are what bridges are thicker by, where they are in the open, to bear what hangs on them;
+// ribsOf is what bridges are thicker by, where they are in the open, to bear what hangs on them;
 // way is what the wires on them take.
 func (b *builder) ribsOf(way solid.Plan) solid.Solid {
 	var out solid.Solid
@@ -78,49 +79,39 @@ func (b *builder) ribsOf(way solid.Plan) solid.Solid {
 // armOf is how far what hangs on a tie reaches from it, mm: the pieces on the side of it
 // where the sign is not held.
 func (b *builder) armOf(tie int) float64 {
-	at := func(p geom.Point, piece int) any {
+	open := map[geom.Point]int{} // ends of ties that lie on no piece
+	number := func(p geom.Point, piece int) int {
 		if piece >= 0 {
 			return piece
 		}
-		return p
+		if _, ok := open[p]; !ok {
+			open[p] = len(b.pieces) + len(open)
+		}
+		return open[p]
 	}
-	next := map[any][]any{}
+	hang := geom.NewForest(len(b.pieces) + 2*len(b.ties)) // together without the tie
 	for i, t := range b.ties {
 		if i != tie {
-			p, q := at(t.a, t.pa), at(t.b, t.pb)
-			next[p], next[q] = append(next[p], q), append(next[q], p)
+			hang.Join(number(t.a, t.pa), number(t.b, t.pb))
 		}
 	}
-	held := b.heldPiece()
-	t := b.ties[tie]
-	for _, side := range []struct {
-		from any
-		root geom.Point
-	}{{at(t.a, t.pa), t.a}, {at(t.b, t.pb), t.b}} {
-		seen := map[any]bool{}
-		todo := []any{side.from}
-		far := 0.0
-		for len(todo) > 0 {
-			n := todo[len(todo)-1]
-			todo = todo[:len(todo)-1]
-			if seen[n] {
-				continue
-			}
-			seen[n] = true
-			todo = append(todo, next[n]...)
-			if piece, ok := n.(int); ok {
-				for _, c := range b.pieces[piece].curves {
-					for _, p := range b.lines[c] {
-						far = max(far, p.Dist(side.root))
-					}
-				}
-			}
+	held, t := hang.Root(b.heldPiece()), b.ties[tie]
+	from, side := t.a, hang.Root(number(t.a, t.pa))
+	if side == held {
+		from, side = t.b, hang.Root(number(t.b, t.pb))
+	}
+	far := 0.0
+	for i, piece := range b.pieces {
+		if side == held || hang.Root(i) != side {
+			continue
 		}
-		if !seen[held] {
-			return far
+		for _, c := range piece.curves {
+			for _, p := range b.lines[c] {
+				far = max(far, p.Dist(from))
+			}
 		}
 	}
-	return 0
+	return far
 }
 
 // heldPiece is the piece on the foot, or the one that carries the rest.
@@ -130,10 +121,5 @@ func (b *builder) heldPiece() int {
 			return i
 		}
 	}
-	for i, p := range b.pieces {
-		if p == b.largest() {
-			return i
-		}
-	}
-	return 0
+	return slices.Index(b.pieces, b.largest())
 }
