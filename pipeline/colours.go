@@ -26,6 +26,7 @@ func coloursStage() stage.Stage {
 	type in struct {
 		Sheet   SheetFound
 		Dots    DotsFound
+		Ink     InkFound
 		Strokes StrokesFound
 	}
 	return stage.Define(stage.Spec[settings, in, ColoursFound]{
@@ -35,7 +36,7 @@ func coloursStage() stage.Stage {
 			stage.Number("pen-apart", "Lab", "smallest colour difference between two pens; 0 treats all strokes as drawn with one pen", 0, 200, func(s *settings) *float64 { return &s.Apart }),
 		},
 		Run: func(set settings, in in) (ColoursFound, stage.Report, error) {
-			return findPens(set, in.Sheet, in.Dots, in.Strokes)
+			return findPens(set, in.Sheet, in.Ink, in.Dots, in.Strokes)
 		},
 		Show: stage.Show{Picture: drawColours, OnSheet: true},
 	})
@@ -53,12 +54,15 @@ const leastShown = 0.85
 const marginShare = 0.5
 
 func findPens(
-	set vision.PenSettings, sheet SheetFound, dots DotsFound, traced StrokesFound,
+	set vision.PenSettings, sheet SheetFound, ink InkFound, dots DotsFound, traced StrokesFound,
 ) (f ColoursFound, rep stage.Report, err error) {
 	if f.Pens, err = vision.FindPens(sheet.Image, dots.Rest.Mask, traced.Strokes, dots.PxPerMm, set); err != nil {
 		return f, rep, err
 	}
 	f.Strokes = traced.Strokes
+	if ink.Ruling.Lines > 0 {
+		f.leaveOutMargins(&rep, dots.Frame.Size)
+	}
 	f.Strokes.Strokes = slices.Clone(f.Strokes.Strokes)
 	for i, pen := range f.Of {
 		f.Strokes.Strokes[i].Ink = pen
@@ -78,10 +82,10 @@ func findPens(
 		rep.Judge(1, "one pen")
 	case f.Gap < clearGap*set.Apart:
 		rep.Judge(0.45, "two of %d pens are hardly different in colour; --pen-apart 0 takes all for one", n)
-	case f.margin(traced.Strokes, dots.Frame.Size) > 0:
+	case f.margin(dots.Frame.Size) > 0:
 		rep.Judge(
 			0.45, "all that is %s lies along one straight line and may be a printed margin; --drop-lines takes lines "+
-				"out", f.PenName(f.margin(traced.Strokes, dots.Frame.Size)),
+				"out", f.PenName(f.margin(dots.Frame.Size)),
 		)
 	default:
 		rep.Judge(0.8, "%d pens told apart by colour", n)
@@ -91,13 +95,25 @@ func findPens(
 
 // margin is the first pen beside the main one that may be a printed line across a sheet
 // of the given size (mm), 0 if there is none.
-func (f ColoursFound) margin(n geom.Network, sheet geom.Point) int {
+func (f ColoursFound) margin(sheet geom.Point) int {
 	for k := 1; k < len(f.All); k++ {
-		if f.Lined(k, n, marginShare*min(sheet.X, sheet.Y)) {
+		if f.Lined(k, f.Strokes, marginShare*min(sheet.X, sheet.Y)) {
 			return k
 		}
 	}
 	return 0
+}
+
+// leaveOutMargins takes out the margins of a ruled sheet of the given size (mm): where rules
+// are printed, a line across in a colour of its own is, too.
+func (f *ColoursFound) leaveOutMargins(rep *stage.Report, sheet geom.Point) {
+	for k := f.margin(sheet); k > 0; k = f.margin(sheet) {
+		rep.Note(
+			"all that is %s, %.0f mm, lies along one straight line of a ruled sheet: a printed margin, left out; "+
+				"--pen-apart 0 keeps it", f.PenName(k), f.All[k].Length,
+		)
+		f.Pens, f.Strokes = f.Without(k, f.Strokes)
+	}
 }
 
 // PenName is what pen i is called: its colour, numbered if there are several

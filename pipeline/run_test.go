@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"encoding/xml"
 	"fmt"
+	"image/color"
 	"math"
 	"os"
 	"os/exec"
@@ -173,6 +174,38 @@ func TestLineRunsOff(t *testing.T) {
 	assert.Contains(t, strings.Join(r.Steps[5].Notes, " "), "1 line ends at the sheet's edge")
 	r = mustRunTo(t, photo(t, specimen.Demo(), specimen.White(), nil).JPEG, pipeline.DefaultSettings(), pipeline.StageStrokes)
 	assert.NotContains(t, strings.Join(r.Steps[5].Notes, " "), "sheet's edge")
+}
+
+// The pieces of a printed margin were told as a pen's of their own. On ruled paper they are
+// left out and that is said; on plain paper they may be a drawing's, which is questioned.
+func TestMarginIsNoPen(t *testing.T) {
+	t.Parallel()
+	d := specimen.OnA4("lines", []geom.Polyline{{geom.Pt(0, 0), geom.Pt(90, 60)}, {geom.Pt(0, 60), geom.Pt(90, 0)}}, 1, true)
+	d.Pens = []color.RGBA{specimen.Black, specimen.Black, specimen.Red, specimen.Red}
+	d.Strokes = append(d.Strokes,
+		geom.Polyline{geom.Pt(12, 30), geom.Pt(12, 80)}, geom.Polyline{geom.Pt(12, 100), geom.Pt(12, 150)})
+	for _, c := range []struct {
+		name  string
+		paper specimen.Paper
+		pens  int
+		said  string
+	}{
+		{"ruled", specimen.Ruled(), 1, "a printed margin, left out"},
+		{"plain", specimen.White(), 2, "may be a printed margin"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := mustRunTo(t, photo(t, d, c.paper, nil).JPEG, pipeline.DefaultSettings(), pipeline.StageColours)
+			f := stage.Of[pipeline.ColoursFound](r.Results)
+			assert.Len(t, f.All, c.pens)
+			require.Len(t, f.Strokes.Strokes, len(f.Of))
+			s := r.Steps[6]
+			assert.Contains(t, strings.Join(append(s.Notes, s.Confidence.Why), " "), c.said)
+			for i, st := range f.Strokes.Strokes {
+				red := st.Runs[0][0].X < 20
+				assert.Equal(t, red, f.Of[i] == 1, "only the margin is red")
+			}
+		})
+	}
 }
 
 // A stage's error names the stage, what was seen, where, and what to do.

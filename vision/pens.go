@@ -23,7 +23,9 @@ const (
 	fullCover     = 0.92 // of the light a pen takes in its strongest channel where it covers the paper whole
 	lightWeight   = 0.15 // of a difference in lightness: one pen presses hard and lightly, dries and blots
 	leastTaken    = 0.2  // of the light: what takes less is too pale for a hue of its own
-	leastOwn      = 8    // mm of line that show a colour, for a pen of its own
+	leastOwn      = 8    // mm of line that show a colour, for a pen of its own;
+	clearlyOwn    = 1.3  // times the least difference; one less different is not made of short marks alone
+	hardlyAny     = 0.05 // of the line in all
 	leastPlaces   = 3    // places along a stroke, for a colour that can be trusted
 	leastVivid    = 15   // of an ink's chroma, for a hue to go by
 	lightestBlack = 50   // of an ink's lightness, up to which what has no hue is black,
@@ -97,6 +99,30 @@ func (p Pens) Lined(k int, n geom.Network, least float64) bool {
 		stray = max(stray, chord.DistanceTo(q))
 	}
 	return stray <= linedStray*chord.Length()
+}
+
+// Without is p and n without pen k and what it drew; Gap stays what it was if two pens
+// or more remain.
+func (p Pens) Without(k int, n geom.Network) (Pens, geom.Network) {
+	out := n
+	out.Strokes = nil
+	of := p.Of
+	p.Of = nil
+	for i, st := range n.Strokes {
+		if of[i] == k {
+			continue
+		}
+		out.Strokes = append(out.Strokes, st)
+		if of[i] > k {
+			p.Of = append(p.Of, of[i]-1)
+		} else {
+			p.Of = append(p.Of, of[i])
+		}
+	}
+	if p.All = slices.Delete(slices.Clone(p.All), k, k+1); len(p.All) < 2 {
+		p.Gap = math.Inf(1)
+	}
+	return p, out
 }
 
 // farthest is the line between the two of the points that are farthest apart.
@@ -334,20 +360,24 @@ func gatherPens(seen []strokeInk, n geom.Network, apart float64) Pens {
 // longest first.
 func startPens(seen []strokeInk, cover []Lab, sure []int, apart float64) []Lab {
 	var colours []Lab
-	var lengths []float64
+	var lengths, longest []float64
+	all := 0.0
 	for _, i := range sure {
 		best, near := nearestPen(colours, cover[i])
 		if best < 0 || apart > 0 && near > apart {
 			best = len(colours)
-			colours, lengths = append(colours, cover[i]), append(lengths, 0)
+			colours, lengths, longest = append(colours, cover[i]), append(lengths, 0), append(longest, seen[i].length)
 		}
+		all += seen[i].length
 		if lengths[best] += seen[i].length; lengths[best] > 0 {
 			colours[best] = colours[best].towards(cover[i], seen[i].length/lengths[best])
 		}
 	}
 	var found []Lab
 	for k, c := range colours {
-		if k == 0 || lengths[k] >= leastOwn && !slices.ContainsFunc(found, c.sameHue) {
+		_, near := nearestPen(found, c)
+		specks := longest[k] < leastOwn && lengths[k] < hardlyAny*all && near < clearlyOwn*apart
+		if k == 0 || lengths[k] >= leastOwn && !specks && !slices.ContainsFunc(found, c.sameHue) {
 			found = append(found, c)
 		}
 	}

@@ -38,6 +38,7 @@ func TestGatherPens(t *testing.T) {
 	thinBlack := [3]float64{0.6, 0.6, 0.61}
 	red, blue := [3]float64{0.45, 0.03, 0.05}, [3]float64{0.04, 0.06, 0.3}
 	pale := [3]float64{0.85, 0.95, 0.99}
+	bluish := [3]float64{0.33, 0.36, 0.49}
 	ballpoint, lightly := [3]float64{0.205, 0.169, 0.274}, [3]float64{0.385, 0.271, 0.558}
 	for _, c := range []struct {
 		name    string
@@ -53,6 +54,9 @@ func TestGatherPens(t *testing.T) {
 		{"all one by choice", [][3]float64{red, black}, []float64{30, 400}, 0, []int{0, 0}, []string{"black"}},
 		{"too short for a pen of its own", [][3]float64{red, black}, []float64{4, 40}, 25, []int{0, 0}, []string{"black"}},
 		{"too pale for a hue, and nearest to the red", [][3]float64{black, red, pale}, []float64{30, 40, 10}, 25, []int{1, 0, 0}, []string{"red", "black"}},
+		{"specks of a rule under black", [][3]float64{black, bluish, bluish}, []float64{400, 6, 5}, 25, []int{0, 0, 0}, []string{"black"}},
+		{"short marks that are much of the drawing", [][3]float64{black, bluish, bluish}, []float64{60, 6, 5}, 25, []int{0, 1, 1}, []string{"black", "blue"}},
+		{"short marks in another colour", [][3]float64{black, red, red}, []float64{400, 6, 5}, 25, []int{0, 1, 1}, []string{"black", "red"}},
 		{"a blue ballpoint, pressed and held lightly", [][3]float64{ballpoint, lightly}, []float64{80, 30}, 25, []int{0, 0}, []string{"violet"}},
 		{"none", nil, nil, 25, []int{}, nil},
 	} {
