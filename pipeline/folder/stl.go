@@ -10,7 +10,8 @@ import (
 
 // STL writes a mesh in the binary form, in mm.
 func STL(m *solid.Mesh, name string) ([]byte, error) {
-	// Normals of what is written: rounding turns a sliver's by more than readers bear.
+	// Normals of what is written: rounding turns a sliver's by more than readers bear. One
+	// that it turns over keeps the side that faces out.
 	written := solid.Mesh{Vertices: make([]solid.Vertex, len(m.Vertices)), Triangles: m.Triangles}
 	for i, v := range m.Vertices {
 		written.Vertices[i] = rounded(v)
@@ -18,8 +19,12 @@ func STL(m *solid.Mesh, name string) ([]byte, error) {
 	s := stl.Solid{Name: name, Triangles: make([]stl.Triangle, len(m.Triangles))}
 	for i := range m.Triangles {
 		a, b, c := written.Corners(i)
+		n, out := written.Normal(i), m.Normal(i)
+		if n.X*out.X+n.Y*out.Y+n.Z*out.Z < 0 {
+			n = out
+		}
 		s.Triangles[i] = stl.Triangle{
-			Normal:   vec3(written.Normal(i)),
+			Normal:   vec3(n),
 			Vertices: [3]stl.Vec3{vec3(a), vec3(b), vec3(c)},
 		}
 	}
