@@ -16,16 +16,16 @@ func Picked(r stage.Results, k stage.Setting, onSheet bool, share geom.Point) (g
 	if !(share.X >= 0 && share.X <= 1 && share.Y >= 0 && share.Y <= 1) {
 		return geom.Point{}, errors.New("the place is outside the picture")
 	}
-	photo, ok := stage.Found[PhotoFound](r)
-	if !ok {
-		return geom.Point{}, errors.New("there is no photo yet")
-	}
 	sheet, ok := stage.Found[SheetFound](r)
 	if onSheet && !ok {
 		return geom.Point{}, errors.New("the sheet is not known yet")
 	}
 	switch k.Frame {
 	case stage.FramePhoto:
+		photo, ok := stage.Found[PhotoFound](r)
+		if !ok {
+			return geom.Point{}, errors.New("there is no photo yet")
+		}
 		if onSheet {
 			return photo.ToFile(sheet.InPhoto(ofShare(sheet.Image, share))), nil
 		}

@@ -22,6 +22,13 @@ func UseStrip(s stage.Settings, t power.Strip) stage.Settings {
 	return stage.With(s, func(r *rules.SpacingSettings) { r.Least = least })
 }
 
+// UsesStrip tells whether settings are those of a strip: its name, width, cut marks and power.
+func UsesStrip(s stage.Settings, t power.Strip) bool {
+	p := stage.SettingsOf[StripsSettings](s)
+	return p.Name == t.Name && p.Cut == t.Cut && p.Volts == t.Volts && p.Watts == t.Watts &&
+		stage.SettingsOf[StripRoom](s).Width == t.Width
+}
+
 // SpacedForChannels returns the settings with a spacing that is no less than what the channels'
 // width asks for.
 func SpacedForChannels(s stage.Settings) stage.Settings {

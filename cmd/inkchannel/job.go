@@ -32,6 +32,11 @@ func openJob(c *cli.Context, name string) (desk.Job, error) {
 	}
 	data, err := readPhoto(name, photoLimit(j.Settings))
 	j.Source = pipeline.Source{Name: filepath.Base(name), Data: data}
+	if err == nil && isLines(name) {
+		d, err := readLines(c, name, data)
+		j.Lines = &d
+		return j, err
+	}
 	return j, err
 }
 
@@ -146,6 +151,9 @@ func reviewRun(c *cli.Context) error {
 		job.Dir = c.String(flagOut)
 		job.Settings, err = settingsOf(c)
 	}
+	if err == nil {
+		job.Strips, err = strips(c)
+	}
 	if err != nil {
 		return err
 	}
@@ -164,7 +172,8 @@ func reviewRun(c *cli.Context) error {
 		d, err = desk.New(c.Context, tableOf(c), job, l.Addr().String())
 	} else {
 		d, err = desk.Waiting(tableOf(c), desk.Empty{
-			Settings: job.Settings, Dir: job.Dir, Limit: photoLimit(job.Settings), Command: makeCommand,
+			Settings: job.Settings, Dir: job.Dir, Limit: photoLimit(job.Settings), Strips: job.Strips,
+			Command: makeCommand,
 		}, l.Addr().String())
 	}
 	if err != nil {

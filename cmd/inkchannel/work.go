@@ -138,18 +138,27 @@ func givenLines(c *cli.Context, name string, data []byte, s stage.Settings, unti
 			}
 		}
 	}
-	d, err := lines.Read(data)
+	d, err := readLines(c, name, data)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
+		return nil, err
 	}
 	given, err := pipeline.GivenLines(d, s)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
+	return &given, nil
+}
+
+// readLines reads a file of lines and tells what of it is not used.
+func readLines(c *cli.Context, name string, data []byte) (lines.Drawing, error) {
+	d, err := lines.Read(data)
+	if err != nil {
+		return d, fmt.Errorf("%s: %w", name, err)
+	}
 	for _, n := range pipeline.LinesNotes(d) {
 		fmt.Fprintf(c.App.ErrWriter, "note: %s: %s\n", filepath.Base(name), n)
 	}
-	return &given, nil
+	return d, nil
 }
 
 // makeSign runs the pipeline on a photo and writes its folder; it returns what

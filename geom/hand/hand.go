@@ -16,24 +16,28 @@ const (
 	Move       Verb = "move"       // from, to: a line's place, its end, or a junction with all that meets there
 	Draw       Verb = "draw"       // from, to: a new straight line; ends near a line go on to it
 	Bow        Verb = "bow"        // from, by way of, to: a new arc
+	Freehand   Verb = "freehand"   // two places or more: a new line past them, smoothed
 	RubOut     Verb = "rub-out"    // from, to on one line: the stretch between
 	Meet       Verb = "meet"       // a free end, and the end or the line that it is led to
 	Straighten Verb = "straighten" // a place: the stretch from knot or corner to the next becomes straight
 	Round      Verb = "round"      // a place: that stretch becomes an arc, a closed line a circle
 )
 
-// Places is how many places a verb takes, 0 for one that there is not.
+// Places is how many places a verb takes, or at least takes; 0 for one that there is not.
 func (v Verb) Places() int {
 	switch v {
 	case Straighten, Round:
 		return 1
-	case Move, Draw, RubOut, Meet:
+	case Move, Draw, Freehand, RubOut, Meet:
 		return 2
 	case Bow:
 		return 3
 	}
 	return 0
 }
+
+// More tells whether a verb may take more places.
+func (v Verb) More() bool { return v == Freehand }
 
 // A Change is one thing to do.
 type Change struct {
@@ -66,7 +70,7 @@ const (
 func Apply(c geom.Centreline, changes []Change) (geom.Centreline, []Miss, error) {
 	var missed []Miss
 	for i, ch := range changes {
-		if n := ch.Verb.Places(); n == 0 || n != len(ch.At) {
+		if n := ch.Verb.Places(); n == 0 || len(ch.At) < n || len(ch.At) > n && !ch.Verb.More() {
 			return c, nil, fmt.Errorf("change %d: %s takes %d places, %d given", i+1, ch.Verb, n, len(ch.At))
 		}
 		next, at, why := apply(c, ch)
@@ -89,6 +93,8 @@ func apply(c geom.Centreline, ch Change) (out geom.Centreline, at geom.Point, wh
 		return drawn(c, geom.Lines(a, b), ch.At[0])
 	case Bow:
 		return drawn(c, arcThrough(snapped(c, ch.At[0]), ch.At[1], snapped(c, ch.At[2])), ch.At[0])
+	case Freehand:
+		return freehand(c, ch.At)
 	case RubOut:
 		return rubbedOut(c, ch.At[0], ch.At[1])
 	case Meet:

@@ -24,26 +24,8 @@ func SVG(c geom.Centreline, size geom.Point) []byte {
 		`<g fill="none" stroke="#000" stroke-width="0.5" stroke-linecap="round" stroke-linejoin="round">` + "\n",
 	)
 	for _, k := range c.Curves {
-		fmt.Fprintf(&b, `<path d="%s"/>`+"\n", pathData(k))
+		fmt.Fprintf(&b, `<path d="%s"/>`+"\n", picture.CurveData(k))
 	}
 	b.WriteString("</g>\n</svg>\n")
 	return b.Bytes()
-}
-
-// pathData is the curve in absolute moves and cubics.
-func pathData(c geom.Curve) string {
-	var b bytes.Buffer
-	for i, p := range c.Pieces {
-		if i == 0 {
-			fmt.Fprintf(&b, "M%s %s", picture.Mm(p[0].X), picture.Mm(p[0].Y))
-		}
-		fmt.Fprintf(
-			&b, " C%s %s %s %s %s %s", picture.Mm(p[1].X), picture.Mm(p[1].Y), picture.Mm(p[2].X),
-			picture.Mm(p[2].Y), picture.Mm(p[3].X), picture.Mm(p[3].Y),
-		)
-	}
-	if c.Closed {
-		b.WriteString(" Z")
-	}
-	return b.String()
 }

@@ -82,15 +82,32 @@ func New(pic *vision.Colour, fade float64, text string) (*Canvas, error) {
 		return nil, err
 	}
 	img := image.NewRGBA(image.Rect(0, 0, w, h+BarHeight))
+	copyPaled(img.Pix, small, fade)
+	return finishCanvas(img, k, text)
+}
+
+// Plain is a picture by itself, its longer side at most so many px.
+func Plain(pic *vision.Colour, side int) (*image.RGBA, error) {
+	k := min(float64(side)/float64(max(pic.W, pic.H)), 1)
+	small, err := pic.Resized(max(int(float64(pic.W)*k), 1), max(int(float64(pic.H)*k), 1))
+	if err != nil {
+		return nil, err
+	}
+	img := image.NewRGBA(image.Rect(0, 0, small.W, small.H))
+	copyPaled(img.Pix, small, 0)
+	return img, nil
+}
+
+// copyPaled copies a picture to one of red, green, blue and alpha of its width, faded to white.
+func copyPaled(to []uint8, pic *vision.Colour, fade float64) {
 	var pale [256]uint8
 	for v := range pale {
 		pale[v] = uint8(float64(v)*(1-fade) + 255*fade)
 	}
-	for i := 0; i < w*h; i++ {
-		to, bgr := img.Pix[4*i:4*i+4], small.Pix[3*i:3*i+3]
-		to[0], to[1], to[2], to[3] = pale[bgr[2]], pale[bgr[1]], pale[bgr[0]], 255
+	for i := range pic.W * pic.H {
+		px, bgr := to[4*i:4*i+4], pic.Pix[3*i:3*i+3]
+		px[0], px[1], px[2], px[3] = pale[bgr[2]], pale[bgr[1]], pale[bgr[0]], 255
 	}
-	return finishCanvas(img, k, text)
 }
 
 // Blank starts a review image on plain paper for a picture of w by h units, with

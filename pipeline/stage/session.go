@@ -13,6 +13,7 @@ type Session struct {
 	table    Table
 	given    Results
 	settings Settings
+	first    int // the stage to start with; those before are given
 	// kept holds for each stage what it last found; nil where that is out of date.
 	kept []*finding
 }
@@ -28,6 +29,23 @@ func (t Table) NewSession(given Results, s Settings) *Session {
 	return &Session{table: t, given: given, settings: s, kept: make([]*finding, len(t.stages))}
 }
 
+// NewSessionAfter returns a session that starts after a stage, whose result and all that later
+// stages read are given. It returns an error for a stage that does not exist.
+func (t Table) NewSessionAfter(given Results, s Settings, after string) (*Session, error) {
+	i, err := t.Index(after)
+	out := t.NewSession(given, s)
+	out.first = i + 1
+	return out, err
+}
+
+// Try returns a session that starts from what this one has found and goes its own way: what is
+// tried on it leaves this one as it is.
+func (s *Session) Try() *Session {
+	c := *s
+	c.kept = slices.Clone(s.kept)
+	return &c
+}
+
 // Settings returns the session's settings.
 func (s *Session) Settings() Settings { return s.settings }
 
@@ -38,6 +56,9 @@ func (s *Session) Use(next Settings) {
 	s.settings = next
 	stale := map[reflect.Type]bool{}
 	for i, st := range s.table.stages {
+		if i < s.first {
+			continue
+		}
 		reads := slices.ContainsFunc(st.reads, func(r reflect.Type) bool { return stale[r] })
 		if reads || !reflect.DeepEqual(old.of[st.Name], next.of[st.Name]) {
 			s.kept[i] = nil
@@ -54,7 +75,7 @@ func (s *Session) Run(ctx context.Context, until string) (Results, error) {
 		return s.Latest(), err
 	}
 	r := s.given
-	for i := range to + 1 {
+	for i := s.first; i <= to; i++ {
 		if s.kept[i] == nil {
 			next, err := s.table.step(ctx, i, r, s.settings)
 			if err != nil {
@@ -78,19 +99,22 @@ func (s *Session) add(r Results, i int) Results {
 // it have run by the settings of now.
 func (s *Session) At(name string) (Results, bool) {
 	i, err := s.table.Index(name)
-	if err != nil || i >= s.done() {
+	if err != nil || i < s.first || i >= s.done() {
 		return Results{}, false
 	}
 	return s.upTo(i + 1), true
 }
+
+// First is the name of the stage that the session starts with.
+func (s *Session) First() string { return s.table.stages[s.first].Name }
 
 // Latest returns the results of what has run so far by the settings of now.
 func (s *Session) Latest() Results { return s.upTo(s.done()) }
 
 // done is how many stages from the first on have run by the settings of now.
 func (s *Session) done() int {
-	if i := slices.Index(s.kept, nil); i >= 0 {
-		return i
+	if i := slices.Index(s.kept[s.first:], nil); i >= 0 {
+		return s.first + i
 	}
 	return len(s.kept)
 }
@@ -98,7 +122,7 @@ func (s *Session) done() int {
 // upTo returns the results of the first n stages.
 func (s *Session) upTo(n int) Results {
 	r := s.given
-	for i := range n {
+	for i := s.first; i < n; i++ {
 		r = s.add(r, i)
 	}
 	return r

@@ -174,12 +174,29 @@ func setting[S, T any](k Setting, at func(*S) *T, write func(T) string, parse fu
 func Number[S any](flag, unit, help string, least, most float64, at func(*S) *float64) Setting {
 	k := Setting{Flag: flag, Unit: unit, Help: help, Least: least, Most: most}
 	return setting(k, at, number, func(text string) (float64, error) {
-		v, err := strconv.ParseFloat(text, 64)
+		v, err := measure(text, unit)
 		if err != nil || math.IsNaN(v) || v < least || v > most {
 			return 0, fmt.Errorf("%q is not a number from %g to %g (%s)", text, least, most, unit)
 		}
 		return v, nil
 	})
+}
+
+// inch is a length, mm (ISO 80000-3, from memory).
+const inch = 25.4
+
+// measure reads a number of a unit. A length may be followed by mm or by in, for inches.
+func measure(text, unit string) (float64, error) {
+	k := 1.0
+	if unit == "mm" {
+		text = strings.TrimSuffix(text, "mm")
+		if t, ok := strings.CutSuffix(text, "in"); ok {
+			text, k = t, inch
+		}
+		text = strings.TrimSpace(text)
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	return v * k, err
 }
 
 // number writes a number so that reading it gives the same one.
@@ -308,7 +325,17 @@ const (
 // A Verb is one thing that an entry may say, with how many places it takes.
 type Verb struct {
 	Name, Help string
-	Places     int
+	Places     int  // or at least so many,
+	More       bool // if it takes more
+}
+
+// form is how an entry is written.
+func (v Verb) form() string {
+	form := v.Name + " " + strings.TrimSpace(strings.Repeat(placeExample, v.Places))
+	if v.More {
+		form += " ..."
+	}
+	return form
 }
 
 // An Entry is a verb with its places.
@@ -356,10 +383,13 @@ func (k Setting) parseEntries(text string) (out []Entry, err error) {
 		if e.At, err = k.places(words[1:]); err != nil {
 			return nil, fmt.Errorf("entry %d: %w", i+1, err)
 		}
-		if want := k.Verbs[n].Places; len(e.At) != want {
+		if v := k.Verbs[n]; len(e.At) < v.Places || len(e.At) > v.Places && !v.More {
+			least := ""
+			if v.More {
+				least = "at least "
+			}
 			return nil, fmt.Errorf(
-				"entry %d: %s takes %d places, %d given: write it as %s %s", i+1, e.Verb, want, len(e.At), e.Verb,
-				strings.TrimSpace(strings.Repeat(placeExample, want)),
+				"entry %d: %s takes %s%d places, %d given: write it as %s", i+1, e.Verb, least, v.Places, len(e.At), v.form(),
 			)
 		}
 		out = append(out, e)

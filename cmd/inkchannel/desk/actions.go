@@ -13,13 +13,15 @@ import (
 
 // A request is one change that the page asks for.
 type request struct {
-	Stage string // to look at, or a look at the whole sign
-	Flag  string // to set
-	Verb  string // of the entry that places are picked for
-	Value string
-	X, Y  float64 // a place picked, as shares of the picture
-	Index int     // the handle to move there
-	Drag  bool    // one of many while a slider moves: they are undone together
+	Stage  string // to look at, or a look at the whole sign
+	Flag   string // to set
+	Verb   string // of the entry that places are picked for
+	Value  string
+	X, Y   float64      // a place picked, as shares of the picture
+	Index  int          // the handle to move there
+	Drag   bool         // one of many while a slider moves: they are undone together
+	Path   []geom.Point // of a line drawn by hand, as shares of the picture
+	Finish bool         // no more places come
 }
 
 // An action does what a request asks for. It reports whether the view must run
@@ -33,8 +35,10 @@ type badRequest struct{ error }
 func (d *Desk) actions() map[string]action {
 	return map[string]action{
 		"view":  d.look,
+		"over":  d.overlay,
 		"set":   func(_ context.Context, q request) (bool, error) { return d.set(q) },
 		"pick":  func(_ context.Context, q request) (bool, error) { return d.pick(q) },
+		"draw":  func(_ context.Context, q request) (bool, error) { return d.drawByHand(q) },
 		"move":  func(_ context.Context, q request) (bool, error) { return d.move(q) },
 		"undo":  func(context.Context, request) (bool, error) { return d.back((*history).undo) },
 		"redo":  func(context.Context, request) (bool, error) { return d.back((*history).redo) },
@@ -44,13 +48,16 @@ func (d *Desk) actions() map[string]action {
 
 // Looks at the whole sign, beside the steps.
 const (
+	viewLines = "drawing"
 	viewLit   = "lit"
 	viewSolid = "solid"
 )
 
 // needs is the last stage that a view shows.
-func needs(view string) string {
+func (d *Desk) needs(view string) string {
 	switch view {
+	case viewLines:
+		return d.deepest()
 	case viewLit:
 		return pipeline.StagePower
 	case viewSolid:
@@ -59,8 +66,16 @@ func needs(view string) string {
 	return view
 }
 
+// stageOf is the stage whose picture and places a view shows.
+func stageOf(view string) string {
+	if view == viewLines {
+		return pipeline.StageHand
+	}
+	return view
+}
+
 func (d *Desk) look(_ context.Context, q request) (bool, error) {
-	if _, err := d.table.Index(needs(q.Stage)); err != nil {
+	if _, err := d.table.Index(d.needs(q.Stage)); err != nil {
 		return false, badRequest{err}
 	}
 	d.view = q.Stage
@@ -68,7 +83,10 @@ func (d *Desk) look(_ context.Context, q request) (bool, error) {
 }
 
 func (d *Desk) set(q request) (bool, error) {
-	next, err := d.table.Set(d.session.Settings(), q.Flag, q.Value)
+	next, ok, err := d.useKit(q.Flag, q.Value)
+	if !ok {
+		next, err = d.table.Set(d.session.Settings(), q.Flag, q.Value)
+	}
 	if err != nil {
 		return false, err
 	}
@@ -76,8 +94,11 @@ func (d *Desk) set(q request) (bool, error) {
 	if q.Drag {
 		of = q.Flag
 	}
-	d.history.add(d.session.Settings(), of)
-	d.session.Use(next)
+	now := d.session.Settings()
+	if err := d.use(next); err != nil {
+		return false, err
+	}
+	d.history.add(now, of)
 	return true, nil
 }
 
@@ -95,18 +116,21 @@ func (d *Desk) pick(q request) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	need := placesOf(k, q.Verb)
+	need, more := placesOf(k, q.Verb)
 	if need == 0 {
 		return false, fmt.Errorf("%s does not take places", strings.TrimSpace(q.Flag+" "+q.Verb))
-	}
-	p, err := d.placeOf(k, q.Stage, q)
-	if err != nil {
-		return false, err
 	}
 	if d.picking.flag != q.Flag || d.picking.verb != q.Verb {
 		d.picking = picking{flag: q.Flag, verb: q.Verb}
 	}
-	if d.picking.places = append(d.picking.places, p); len(d.picking.places) < need {
+	if !q.Finish {
+		p, err := d.placeOf(k, stageOf(q.Stage), q)
+		if err != nil {
+			return false, err
+		}
+		d.picking.places = append(d.picking.places, p)
+	}
+	if len(d.picking.places) < need || more && !q.Finish {
 		return false, nil // nothing to run yet
 	}
 	text := placeList(d.picking.places)
@@ -114,14 +138,46 @@ func (d *Desk) pick(q request) (bool, error) {
 	return d.set(request{Flag: q.Flag, Value: d.with(k, q.Verb, text)})
 }
 
-// placesOf is how many places a setting takes at a time, for an entry with a verb if it has such.
-func placesOf(k stage.Setting, verb string) int {
-	for _, v := range k.Verbs {
-		if v.Name == verb {
-			return v.Places
+// leastApart is how far apart, mm, the places of a line drawn by hand are that are kept.
+const leastApart = 2
+
+// drawByHand adds an entry of the places that a line was drawn by.
+func (d *Desk) drawByHand(q request) (bool, error) {
+	k, err := d.table.Setting(q.Flag)
+	if err != nil {
+		return false, err
+	}
+	if _, more := placesOf(k, q.Verb); !more {
+		return false, badRequest{fmt.Errorf("%s is not drawn by hand", q.Flag)}
+	}
+	var line geom.Polyline
+	for i, share := range q.Path {
+		p, err := d.placeOf(k, stageOf(q.Stage), request{X: share.X, Y: share.Y})
+		if err != nil {
+			return false, err
+		}
+		if n := len(line); n == 0 || line[n-1].Dist(p) >= leastApart {
+			line = append(line, p)
+		} else if i == len(q.Path)-1 && n > 1 {
+			line[n-1] = p
 		}
 	}
-	return k.Places
+	if len(line) < 2 {
+		return false, fmt.Errorf("a line drawn by hand must be %d mm long", leastApart)
+	}
+	d.picking = picking{}
+	return d.set(request{Flag: q.Flag, Value: d.with(k, q.Verb, placeList(line))})
+}
+
+// placesOf is how many places a setting takes at a time, or at least if it takes more; for an entry
+// with a verb if it has such.
+func placesOf(k stage.Setting, verb string) (n int, more bool) {
+	for _, v := range k.Verbs {
+		if v.Name == verb {
+			return v.Places, v.More
+		}
+	}
+	return k.Places, false
 }
 
 // with is what a setting says once places are added, as an entry with a verb if it has such.
@@ -147,39 +203,48 @@ func (d *Desk) placeOf(k stage.Setting, on string, q request) (geom.Point, error
 
 // move puts one of the places that the stage looked at found elsewhere.
 func (d *Desk) move(q request) (bool, error) {
+	flag, value, err := d.moved(q)
+	if err != nil {
+		return false, err
+	}
+	return d.set(request{Flag: flag, Value: value, Drag: q.Drag})
+}
+
+// moved is the setting, and what it says, that puts one of the places found elsewhere.
+func (d *Desk) moved(q request) (flag, value string, err error) {
 	flag, handles := d.handles()
 	if q.Index < 0 || q.Index >= len(handles) {
-		return false, errors.New("there is no such place to move")
+		return "", "", errors.New("there is no such place to move")
 	}
 	k, err := d.table.Setting(flag)
 	if err != nil {
-		return false, err
+		return "", "", err
 	}
-	p, err := d.placeOf(k, d.view, q)
+	p, err := d.placeOf(k, stageOf(d.view), q)
 	if err != nil {
-		return false, err
+		return "", "", err
 	}
 	if len(k.Verbs) > 0 {
-		return d.moveEntry(k, handles[q.Index].Place, p, q)
+		return flag, d.movedEntry(k, handles[q.Index].Place, p), nil
 	}
 	var places []geom.Point
 	for _, h := range handles {
 		places = append(places, h.Place)
 	}
 	places[q.Index] = p
-	return d.set(request{Flag: flag, Value: placeList(places), Drag: q.Drag})
+	return flag, placeList(places), nil
 }
 
 // goesOn is how near, mm, a move must start to where the last one ended to be one with it.
 const goesOn = 0.6
 
-// moveEntry adds an entry, of the setting's first verb, that moves what is at from; a move of what
-// was moved last goes on from there.
-func (d *Desk) moveEntry(k stage.Setting, from, to geom.Point, q request) (bool, error) {
+// movedEntry is a setting with an entry, of its first verb, that moves what is at from; a move of
+// what was moved last goes on from there.
+func (d *Desk) movedEntry(k stage.Setting, from, to geom.Point) string {
 	verb := k.Verbs[0].Name
 	now := d.session.Settings()
 	if d.table.IsDefault(k, now) {
-		return d.set(request{Flag: k.Flag, Value: verb + " " + placeList([]geom.Point{from, to}), Drag: q.Drag})
+		return verb + " " + placeList([]geom.Point{from, to})
 	}
 	all := strings.Split(k.Get(now), ";")
 	var x, y, u, v float64
@@ -188,17 +253,17 @@ func (d *Desk) moveEntry(k stage.Setting, from, to geom.Point, q request) (bool,
 		all, from = all[:len(all)-1], geom.Pt(x, y)
 	}
 	all = append(all, " "+verb+" "+placeList([]geom.Point{from, to}))
-	return d.set(request{Flag: k.Flag, Value: strings.TrimSpace(strings.Join(all, ";")), Drag: q.Drag})
+	return strings.TrimSpace(strings.Join(all, ";"))
 }
 
 // handles are the places that the stage looked at found, and the flag of the
 // setting that could name them.
 func (d *Desk) handles() (string, []stage.Handle) {
-	st, err := d.table.Stage(d.view)
+	st, err := d.table.Stage(stageOf(d.view))
 	if err != nil || st.Handles == nil {
 		return "", nil
 	}
-	r, ok := d.session.At(d.view)
+	r, ok := d.session.At(st.Name)
 	if !ok {
 		return "", nil
 	}
@@ -217,7 +282,7 @@ func placeList(places []geom.Point) string {
 // back takes the settings of before, or of after, where there are such.
 func (d *Desk) back(step func(*history, stage.Settings) (stage.Settings, bool)) (bool, error) {
 	if s, ok := step(&d.history, d.session.Settings()); ok {
-		d.session.Use(s)
+		return true, d.use(s)
 	}
 	return true, nil
 }

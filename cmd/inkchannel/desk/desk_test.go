@@ -102,7 +102,7 @@ func TestDeskStarts(t *testing.T) {
 		data.items.add(new File([bytes], 'C:\\tea.jpg', {type: 'image/jpeg'}));
 		document.dispatchEvent(new DragEvent('drop', {bubbles: true, cancelable: true, dataTransfer: data}))`, base64.StdEncoding.EncodeToString(photo)))
 	b.is(`document.querySelectorAll('#steps button').length > 10`)
-	b.loaded("photo")
+	b.loaded("sheet.jpg")
 	assert.Contains(t, b.text("command"), "inkchannel make tea.jpg")
 	code, _ = send("tea.jpg", photo)
 	assert.Equal(t, http.StatusConflict, code, "one photo only")

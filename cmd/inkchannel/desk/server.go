@@ -18,26 +18,32 @@ import (
 	"net"
 	"net/http"
 	"path"
+	"reflect"
 	"strings"
 	"sync"
 	"time"
 
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/lines"
+	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
 )
 
-//go:embed web/desk.html web/desk.css web/desk.js web/solid.js web/icon.svg
+//go:embed web/desk.html web/desk.css web/desk.js web/send.js web/place.js web/over.js web/solid.js web/icon.svg
 var web embed.FS
 
 // A Job is what is tuned.
 type Job struct {
 	Source   pipeline.Source
+	Lines    *lines.Drawing // lines from a file in place of a photo
 	Settings stage.Settings
 	// Photo is what the page calls the photo, Command the words of the command
 	// that repeats the run, up to where its settings go.
 	Photo   string
 	Command func(dir string) []string
-	Dir     string // the folder that the page may write, none if empty
+	Dir     string        // the folder that the page may write, none if empty
+	Strips  []power.Strip // the library to choose from
 }
 
 // An Empty is a job without a photo yet: the page takes one.
@@ -45,6 +51,7 @@ type Empty struct {
 	Settings stage.Settings
 	Dir      string
 	Limit    int64 // of the photo, bytes
+	Strips   []power.Strip
 	// Command is what a Job's is, of a photo.
 	Command func(photo string) func(dir string) []string
 }
@@ -57,14 +64,18 @@ type Desk struct {
 	job   Job
 	empty Empty // of a desk that had no photo at first
 
-	mu      sync.Mutex
-	session *stage.Session // nil while there is no photo
-	history history
-	view    string // the stage looked at, or a look at the whole sign
-	picking picking
-	problem string
-	told    string // what was done well
-	version int    // counts changes, so that the browser fetches new pictures
+	mu        sync.Mutex
+	session   *stage.Session // nil while there is no photo
+	history   history
+	view      string          // the stage looked at, or a look at the whole sign
+	over      map[string]bool // the overlays that are not as they are at first
+	picking   picking
+	problem   string
+	told      string         // what was done well
+	sheetSeen *vision.Colour // and how many there were
+	sheets    int
+	untouched bool // nothing was asked for since the photo was taken up
+	version   int  // counts changes, so that the browser fetches new pictures
 }
 
 // New returns a desk that answers at an address. It returns an error for a photo
@@ -88,13 +99,43 @@ func Waiting(table stage.Table, e Empty, host string) (*Desk, error) {
 
 // open takes a job up once its photo can be decoded.
 func (d *Desk) open(ctx context.Context, j Job) error {
-	session := d.table.NewSession(pipeline.Given(j.Source), j.Settings)
-	first := d.table.Names()[0]
+	session, err := d.sessionOf(j, j.Settings)
+	if err != nil {
+		return err
+	}
+	first := session.First()
 	if _, err := session.Run(ctx, first); err != nil {
 		return err
 	}
-	d.job, d.session, d.view = j, session, first
+	d.job, d.session, d.view, d.untouched = j, session, first, true
 	return nil
+}
+
+// sessionOf starts a job by some settings.
+func (d *Desk) sessionOf(j Job, s stage.Settings) (*stage.Session, error) {
+	if j.Lines == nil {
+		return d.table.NewSession(pipeline.Given(j.Source), s), nil
+	}
+	given, err := pipeline.GivenLines(*j.Lines, s)
+	if err != nil {
+		return nil, err
+	}
+	return d.table.NewSessionAfter(given, s, pipeline.StageCentreline)
+}
+
+// use takes the job on by other settings. Lines from a file are put to the size that those ask
+// for.
+func (d *Desk) use(next stage.Settings) error {
+	was := stage.SettingsOf[pipeline.DotsSettings](d.session.Settings())
+	if d.job.Lines == nil || reflect.DeepEqual(was, stage.SettingsOf[pipeline.DotsSettings](next)) {
+		d.session.Use(next)
+		return nil
+	}
+	session, err := d.sessionOf(d.job, next)
+	if err == nil {
+		d.session = session
+	}
+	return err
 }
 
 // take opens the photo that the page sends, of the name that it says.
@@ -111,11 +152,17 @@ func (d *Desk) take(w http.ResponseWriter, r *http.Request) {
 		err = fmt.Errorf("%d MB and more is too large for a photo within the megapixel limit; shrink it", large.Limit>>20)
 	}
 	name := path.Base(strings.ReplaceAll(r.URL.Query().Get("name"), "\\", "/"))
+	j := Job{
+		Source: pipeline.Source{Name: name, Data: data}, Settings: d.empty.Settings, Photo: name,
+		Command: d.empty.Command(name), Dir: d.empty.Dir, Strips: d.empty.Strips,
+	}
+	if err == nil && strings.EqualFold(path.Ext(name), ".svg") {
+		var drawing lines.Drawing
+		drawing, err = lines.Read(data)
+		j.Lines = &drawing
+	}
 	if err == nil {
-		err = d.open(r.Context(), Job{
-			Source: pipeline.Source{Name: name, Data: data}, Settings: d.empty.Settings, Photo: name,
-			Command: d.empty.Command(name), Dir: d.empty.Dir,
-		})
+		err = d.open(r.Context(), j)
 	}
 	if d.problem = ""; err != nil {
 		d.problem = name + ": " + err.Error()
@@ -165,6 +212,9 @@ func (d *Desk) Handler() http.Handler {
 		{"{$}", "desk.html", "text/html; charset=utf-8"},
 		{"desk.css", "desk.css", "text/css; charset=utf-8"},
 		{"desk.js", "desk.js", script},
+		{"send.js", "send.js", script},
+		{"place.js", "place.js", script},
+		{"over.js", "over.js", script},
 		{"solid.js", "solid.js", script},
 		{"icon.svg", "icon.svg", "image/svg+xml"},
 	} {
@@ -176,6 +226,9 @@ func (d *Desk) Handler() http.Handler {
 		d.tell(w)
 	})
 	mux.HandleFunc("GET /{token}/picture/{name}", d.withPhoto(d.picture))
+	mux.HandleFunc("GET /{token}/sheet.jpg", d.withPhoto(d.sheet))
+	mux.HandleFunc("GET /{token}/lines", d.withPhoto(d.lines))
+	mux.HandleFunc("POST /{token}/draft", d.withPhoto(d.draft))
 	mux.HandleFunc("GET /{token}/file/{name}", d.withPhoto(d.file))
 	mux.HandleFunc("GET /{token}/bodies", d.withPhoto(d.bodies))
 	mux.HandleFunc("POST /{token}/photo", d.take)
@@ -235,20 +288,27 @@ func asset(w http.ResponseWriter, file, kind string) {
 	_, _ = w.Write(data) // the browser may be gone
 }
 
-// act does what a POST asks for and answers with the new state.
-func (d *Desk) act(w http.ResponseWriter, r *http.Request, do action) {
+// requestOf reads what a POST asks for; it answers itself if that makes no sense.
+func requestOf(w http.ResponseWriter, r *http.Request) (q request, ok bool) {
 	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
-	var q request
 	if err == nil {
 		err = json.Unmarshal(body, &q)
 	}
 	if err != nil {
 		http.Error(w, "the request must be JSON of at most 16 kB", http.StatusBadRequest)
+	}
+	return q, err == nil
+}
+
+// act does what a POST asks for and answers with the new state.
+func (d *Desk) act(w http.ResponseWriter, r *http.Request, do action) {
+	q, ok := requestOf(w, r)
+	if !ok {
 		return
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	d.problem, d.told = "", ""
+	d.problem, d.told, d.untouched = "", "", false
 	again, err := do(r.Context(), q)
 	if bad := (badRequest{}); errors.As(err, &bad) {
 		http.Error(w, bad.Error(), http.StatusBadRequest)
@@ -258,7 +318,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, do action) {
 		d.problem = err.Error()
 	}
 	if again {
-		if _, err := d.session.Run(r.Context(), needs(d.view)); err != nil {
+		if _, err := d.session.Run(r.Context(), d.needs(d.view)); err != nil {
 			d.problem = err.Error()
 		}
 		d.version++
@@ -276,9 +336,9 @@ const litSide = 1400
 func (d *Desk) picture(w http.ResponseWriter, r *http.Request) {
 	view := strings.TrimSuffix(r.PathValue("name"), ".jpg")
 	d.mu.Lock()
-	res, ok := d.session.At(needs(view))
+	res, ok := d.session.At(d.needs(view))
 	d.mu.Unlock()
-	if !ok || view == viewSolid {
+	if !ok || view == viewSolid || view == viewLines {
 		http.NotFound(w, r)
 		return
 	}

@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"encoding/json"
 	"net/http"
 	"strings"
 
@@ -16,17 +15,27 @@ import (
 type (
 	state struct {
 		Photo, View, Problem, Told, Command, Folder string
-		Version, Bar, Picked                        int
+		Version, Bar, Picked, Sheet                 int
 		Undo, Redo                                  bool
 		Waiting                                     bool // for a photo
+		Lines                                       bool // from a file, no photo
 		Stages                                      []stageState
 		Settings                                    []settingState
 		Marks                                       []mark
 		Handles                                     []geom.Point // shares of the picture
 		Files                                       []fileState  // to fetch one by one
+		Overlays                                    []overlayState
+		Untouched                                   bool   // nothing was asked for yet
+		Checked                                     string // what the lines are measured to be
+		Failed                                      string // the stage that could not run, if there is a problem
+	}
+	overlayState struct {
+		Name, Title string
+		On          bool
 	}
 	stageState struct {
 		Name, Does, Found, Sure string
+		Number                  int
 		Ran, OnSheet, Unsure    bool
 		Notes                   []string
 	}
@@ -50,8 +59,7 @@ type (
 
 // tell answers with the state.
 func (d *Desk) tell(w http.ResponseWriter) {
-	w.Header().Set("Content-Type", "application/json")
-	_ = json.NewEncoder(w).Encode(d.state()) // the browser may be gone
+	send(w, d.state())
 }
 
 func (d *Desk) state() state {
@@ -60,22 +68,32 @@ func (d *Desk) state() state {
 	}
 	set, def := d.session.Settings(), d.table.Default()
 	s := state{
-		Photo: d.job.Photo, View: d.view, Problem: d.problem, Told: d.told, Command: d.command(), Folder: d.job.Dir,
-		Version: d.version, Bar: picture.BarHeight, Picked: len(d.picking.places),
+		Photo: d.job.Photo, Lines: d.job.Lines != nil, View: d.view, Problem: d.problem, Told: d.told, Command: d.command(), Folder: d.job.Dir,
+		Version: d.version, Sheet: d.sheetNumber(), Untouched: d.untouched, Bar: picture.BarHeight, Picked: len(d.picking.places),
 		Undo: len(d.history.before) > 0, Redo: len(d.history.after) > 0,
 		Marks: d.marks(),
 	}
-	for _, st := range d.table.Stages() {
-		s.Stages = append(s.Stages, d.stageState(st))
-		if st.Name != d.view {
-			continue
-		}
-		for _, k := range st.Settings {
-			s.Settings = append(s.Settings, settingState{
-				Flag: k.Flag, Unit: k.Unit, Help: k.Help, Value: k.Get(set), Default: k.Get(def),
-				Least: k.Least, Most: k.Most, Whole: k.Whole, Many: k.Many, Places: k.Places, Choices: k.Choices, Verbs: k.Verbs,
-			})
-		}
+	first, _ := d.table.Index(d.session.First())
+	for i, st := range d.table.Stages()[first:] {
+		state := d.stageState(st)
+		state.Number = first + i + 1
+		s.Stages = append(s.Stages, state)
+	}
+	for _, k := range d.shownSettings() {
+		s.Settings = append(s.Settings, settingState{
+			Flag: k.Flag, Unit: k.Unit, Help: k.Help, Value: k.Get(set), Default: k.Get(def),
+			Least: k.Least, Most: k.Most, Whole: k.Whole, Many: k.Many, Places: k.Places, Choices: k.Choices, Verbs: k.Verbs,
+		})
+	}
+	if d.view == viewLines {
+		s.Settings = append(s.Settings, d.kitStates()...)
+	}
+	s.Checked = d.checked(d.session.Latest())
+	if i := len(d.session.Latest().Steps); d.problem != "" && i < len(s.Stages) {
+		s.Failed = s.Stages[i].Name
+	}
+	for _, o := range pipeline.Overlays() {
+		s.Overlays = append(s.Overlays, overlayState{o.Name, o.Title, d.shows(o.Name)})
 	}
 	_, handles := d.handles()
 	for _, h := range handles {
@@ -86,6 +104,25 @@ func (d *Desk) state() state {
 		s.Files = append(s.Files, fileState{Name: k.Name, What: k.What})
 	}
 	return s
+}
+
+// inFront are the settings that matter most, beside the drawing; each step has its own.
+var inFront = []string{
+	"edits", "width", "height", "spread", "hold", "foot-at", "backboard", "cover",
+}
+
+// shownSettings are the settings beside what is looked at.
+func (d *Desk) shownSettings() (out []stage.Setting) {
+	if d.view != viewLines {
+		st, _ := d.table.Stage(d.view) // none for a look at the whole sign
+		return st.Settings
+	}
+	for _, flag := range inFront {
+		if k, err := d.table.Setting(flag); err == nil {
+			out = append(out, k)
+		}
+	}
+	return out
 }
 
 func (d *Desk) stageState(st stage.Stage) stageState {

@@ -1,21 +1,25 @@
-'use strict';
+import { changes, newest } from './send.js';
+import { inside, shareAt, thinned } from './place.js';
+import { draw as drawOver, labels, trail, lens } from './over.js';
+
 // The page only shows the state that the server tells, and asks for changes.
 const byId = (id) => document.getElementById(id);
 let state = null;
-let busy = false; // whether a change is under way
-const waiting = []; // the changes that wait, in order
 let picking = null; // the setting whose places are picked in the picture
 let cross = null; // where the keyboard picks, as shares of the picture
 let solid = null; // the view in 3D, and the state that it shows
 let solidVersion = -1;
 let focusFlag = null; // the setting to go to once its step is shown
+let drawnVersion = -1; // the state that the lines over the sheet show
 
 // Which way the arrow keys move what is picked or dragged.
 const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
-const inside = (v) => Math.min(Math.max(v, 0), 1);
 
 // The looks at the whole sign, beside the steps.
+const drawing = 'drawing';
 const looks = [{ name: 'lit', label: 'Lit at night' }, { name: 'solid', label: 'In 3D' }];
+// The steps are shown in groups, each from the step named on.
+const groups = { photo: 'Photo', skeleton: 'Lines', spacing: 'Sign', walls: 'Print', power: 'Electrics' };
 
 async function ask(path, body) {
   const answer = await fetch(path, body === undefined ? {} : {
@@ -25,35 +29,20 @@ async function ask(path, body) {
   return answer.json();
 }
 
-// Changes are sent one after another. Of what one slider or handle passes through
-// only the newest waits; nothing else gives way to anything.
-function change(path, body) {
-  const last = waiting[waiting.length - 1];
-  if (last && passesThrough(last, path, body)) last.body = body;
-  else waiting.push({ path, body });
-  if (!busy) sendNext();
-}
-
-function passesThrough(last, path, body) {
-  return Boolean(last.body.Drag && body.Drag) && last.path === path
-    && last.body.Flag === body.Flag && last.body.Index === body.Index;
-}
-
-async function sendNext() {
-  busy = true;
-  document.body.setAttribute('aria-busy', 'true');
-  while (waiting.length) {
-    const { path, body } = waiting.shift();
-    try {
-      await show(await ask(path, body));
-    } catch (e) {
-      byId('problem').textContent = e instanceof TypeError
-        ? 'The program does not answer: it was stopped. Start it again; the command below repeats what you did.' : e.message;
-    }
+const change = changes(async ({ path, body }) => {
+  try {
+    await show(await ask(path, body));
+  } catch (e) {
+    byId('problem').textContent = e instanceof TypeError
+      ? 'The program does not answer: it was stopped. Start it again; the command below repeats what you did.' : e.message;
   }
-  busy = false;
-  document.body.removeAttribute('aria-busy');
-}
+}, (busy) => document.body.toggleAttribute('aria-busy', busy));
+
+// What the lines would be if the place that is dragged were let go there.
+const drafts = newest((body) => ask('draft', body), (d) => {
+  drawOver(byId('over'), d, false);
+  byId('found').textContent = d.Problem || d.Told;
+});
 
 function el(name, text, set) {
   const e = document.createElement(name);
@@ -73,9 +62,9 @@ async function show(s) {
   showSteps(s);
   const at = s.Stages.findIndex((st) => st.Name === s.View);
   const look = looks.find((l) => l.name === s.View);
-  const now = look ? null : s.Stages[at];
-  byId('title').textContent = look ? `The sign: ${look.label}` : `${at + 1} ${now.Name}: ${now.Does}`;
-  byId('found').textContent = now ? now.Found : '';
+  const now = at < 0 ? null : s.Stages[at];
+  byId('title').textContent = s.View === drawing ? 'The drawing' : look ? `The sign: ${look.label}` : `${now.Number} ${now.Name}: ${now.Does}`;
+  byId('found').textContent = now ? now.Found : s.View === drawing ? s.Checked : '';
   byId('sure').textContent = now && now.Ran ? now.Sure : '';
   byId('sure').classList.toggle('unsure', Boolean(now && now.Unsure));
   byId('problem').textContent = s.Problem;
@@ -85,6 +74,7 @@ async function show(s) {
   byId('deep').hidden = s.View !== 'solid';
   byId('flat').hidden = s.View === 'solid';
   if (s.View !== 'solid') showPictures(s, at, now, sameView);
+  showOverlays(s);
   showMarks(s, now);
   showHandles(s);
   if (picking && s.Picked === 0 && (!picking.Many || !sameView)) stopPicking();
@@ -99,6 +89,44 @@ async function show(s) {
   else byId('knobs').replaceChildren(...(s.Settings || []).map(knob));
   if (focusFlag && byId(`k-${focusFlag}`)) { byId(`k-${focusFlag}`).focus(); focusFlag = null; }
   if (s.View === 'solid' && !s.Problem) await showSolid(s);
+  if (s.View === drawing && s.Sheet && drawnVersion !== s.Version) {
+    drawOver(byId('over'), await ask('lines'), true);
+    drawnVersion = s.Version;
+  }
+  remember(s.View);
+  if (s.Untouched) change('view', { Stage: drawing });
+  else if (s.View === drawing && s.Problem && s.Failed) change('view', { Stage: s.Failed }); // whose picture helps
+}
+
+// The steps are in the browser's history.
+function remember(view) {
+  if (location.hash.slice(1) === view) return;
+  if (!location.hash) history.replaceState(null, '', `#${view}`);
+  else history.pushState(null, '', `#${view}`);
+}
+
+// What is switched on over the sheet.
+function showOverlays(s) {
+  const on = s.View === drawing;
+  byId('overlays').hidden = !on;
+  byId('over').toggleAttribute('hidden', !on);
+  if (!on) { drawnVersion = -1; return; }
+  const box = byId('switches');
+  if (!box.children.length) {
+    const add = (name, title, act) => {
+      const label = el('label');
+      const c = el('input', undefined, { type: 'checkbox', checked: true });
+      c.dataset.over = name;
+      c.addEventListener('change', () => act(c.checked));
+      label.append(c, ` ${title}`);
+      box.append(label);
+    };
+    add('photo', 'Photo', (shown) => byId('second').classList.toggle('bare', !shown));
+    for (const o of s.Overlays) add(o.Name, o.Title, () => change('over', { Value: o.Name }));
+    add('places', 'Places to check', (shown) => { byId('marks').hidden = !shown; });
+    add('grips', 'Handles', (shown) => { byId('handles').hidden = !shown; });
+  }
+  for (const o of s.Overlays) box.querySelector(`[data-over="${o.Name}"]`).checked = o.On;
 }
 
 function fileLink(f) {
@@ -119,15 +147,19 @@ function showSteps(s) {
     return li;
   };
   byId('steps').replaceChildren(
-    ...s.Stages.map((st, i) => entry(st.Name, `${i + 1} ${st.Name}`, st.Does)),
-    ...looks.map((l) => entry(l.name, l.label, 'the whole sign')));
+    entry(drawing, 'Drawing', 'the sheet with everything that is drawn over it, to work on'),
+    ...looks.map((l) => entry(l.name, l.label, 'the whole sign')),
+    ...s.Stages.flatMap((st) => {
+      const step = entry(st.Name, `${st.Number} ${st.Name}`, st.Does);
+      return groups[st.Name] ? [el('li', groups[st.Name], { className: 'group' }), step] : [step];
+    }));
 }
 
 // The picture of the step, and that of the one it is compared with.
 function showPictures(s, at, now, sameView) {
-  const ran = now ? now.Ran : !s.Problem;
+  const ran = now ? now.Ran : s.View === drawing ? s.Sheet > 0 : !s.Problem;
   byId('after').hidden = !ran;
-  if (ran) load(byId('after'), `picture/${s.View}.jpg?${s.Version}`);
+  if (ran) load(byId('after'), s.View === drawing ? `sheet.jpg?${s.Sheet}-${drawing}` : `picture/${s.View}.jpg?${s.Version}`);
   const earlier = now ? s.Stages.slice(0, at).filter((st) => st.Ran) : [];
   const choice = byId('with');
   const kept = sameView ? choice.value : '';
@@ -151,7 +183,7 @@ function arrange() {
 // Numbered marks on the picture, and the list that they belong to.
 function showMarks(s, now) {
   const marks = s.Marks || [];
-  const onPicture = now && now.OnSheet && now.Ran;
+  const onPicture = s.View === drawing ? s.Sheet > 0 : now && now.OnSheet && now.Ran;
   const choose = (i) => {
     for (const b of byId('marks').children) b.classList.toggle('chosen', b.dataset.mark === String(i));
   };
@@ -167,7 +199,10 @@ function showMarks(s, now) {
   }));
   placeMarks();
   byId('trouble').hidden = marks.length === 0;
-  byId('list').replaceChildren(...marks.map((m, i) => {
+  byId('trouble-title').textContent = `Problems (${marks.length})`;
+  byId('rest').hidden = marks.length <= firstMarks;
+  byId('rest').firstElementChild.textContent = `${marks.length - firstMarks} more`;
+  const items = marks.map((m, i) => {
     const li = el('li', `${m.Stage}: ${m.Text} `);
     const see = el('button', 'Show', { id: `m-${i}` });
     see.setAttribute('aria-label', `Show place ${i + 1}`);
@@ -184,8 +219,14 @@ function showMarks(s, now) {
       li.append(' ', turn);
     }
     return li;
-  }));
+  });
+  byId('list').replaceChildren(...items.slice(0, firstMarks));
+  byId('others').replaceChildren(...items.slice(firstMarks));
+  byId('others').start = firstMarks + 1;
 }
+
+// How many problems are shown at once.
+const firstMarks = 10;
 
 // Handles: the places that the step found, to drag or to move by arrow keys.
 function showHandles(s) {
@@ -214,11 +255,19 @@ function handle(i) {
   b.addEventListener('pointermove', (e) => {
     if (!e.buttons) return;
     const image = byId('after');
-    const box = image.getBoundingClientRect();
+    const at = shareAt(e.clientX, e.clientY, image.getBoundingClientRect(), pictureShare(image));
     b.dataset.moved = 'yes';
-    putHandle(b, inside((e.clientX - box.left) / box.width), inside((e.clientY - box.top) / (box.height * pictureShare(image))));
+    putHandle(b, inside(at.x), inside(at.y));
+    lens(byId('lens'), image, { x: inside(at.x), y: inside(at.y) * pictureShare(image) });
+    if (state.View === drawing) drafts.push({ Index: i, X: Number(b.dataset.x), Y: Number(b.dataset.y) });
   });
-  b.addEventListener('pointerup', () => { if (b.dataset.moved) { delete b.dataset.moved; send(false); } });
+  const letGo = () => {
+    lens(byId('lens'), null, null);
+    drafts.stop();
+    if (b.dataset.moved) { delete b.dataset.moved; drawnVersion = -1; send(false); }
+  };
+  b.addEventListener('pointerup', letGo);
+  b.addEventListener('pointercancel', letGo);
   b.addEventListener('keydown', (e) => {
     const move = arrows[e.key];
     if (!move) return;
@@ -232,6 +281,7 @@ function handle(i) {
 
 // The share of a picture's height that is not its bar of text.
 function pictureShare(image) {
+  if (image.id === 'after' && state.View === drawing) return 1;
   return image.naturalHeight ? (image.naturalHeight - state.Bar) / image.naturalHeight : 1;
 }
 
@@ -262,7 +312,8 @@ function refresh(knobs) {
 function knob(k) {
   const box = el('div', undefined, { className: 'knob' });
   const label = el('label', k.Flag.replaceAll('-', ' ') + (k.Unit ? ` (${k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
-  const help = el('small', `${k.Help}. Default: ${k.Default}`, { id: `h-${k.Flag}` });
+  const told = (k.Verbs || []).length ? 'Choose what to do, then its places in the picture; handles are dragged without. Entries are made in their order' : k.Help;
+  const help = el('small', `${told}. Default: ${k.Default}`, { id: `h-${k.Flag}` });
   const send = (value, drag) => change('set', { Flag: k.Flag, Value: value, Drag: Boolean(drag) });
   let main;
   const row = el('div', undefined, { className: 'row' });
@@ -280,7 +331,7 @@ function knob(k) {
     for (const v of verbs) {
       const b = el('button', v.Name, { title: v.Help });
       b.setAttribute('aria-label', `${v.Name}: ${v.Help}; pick in the picture`);
-      b.addEventListener('click', () => startPicking({ ...k, Verb: v.Name, Places: v.Places }));
+      b.addEventListener('click', () => startPicking({ ...k, Verb: v.Name, Places: v.Places, More: v.More }));
       row.append(b);
     }
   }
@@ -352,9 +403,14 @@ function stopPicking() {
 function told(n) {
   byId('compare').classList.toggle('picking', picking !== null);
   byId('cross').hidden = !picking;
+  byId('done').hidden = true;
   if (!picking) return;
   const left = picking.Places - n;
-  byId('found').textContent = `Click ${left} ${left === 1 ? 'place' : 'places'} in the picture for ${(picking.Verb || picking.Flag).replaceAll('-', ' ')}, or move the cross with the arrow keys and press Enter. Press Escape to stop.`;
+  const what = (picking.Verb || picking.Flag).replaceAll('-', ' ');
+  byId('done').hidden = !picking.More || left > 0;
+  byId('found').textContent = picking.More
+    ? `Draw the line with the pointer held down; or click its places, or move the cross with the arrow keys and press Enter, then Done. Press Escape to stop.`
+    : `Click ${left} ${left === 1 ? 'place' : 'places'} in the picture for ${what}, or move the cross with the arrow keys and press Enter. Press Escape to stop.`;
   placeCross();
 }
 
@@ -379,10 +435,46 @@ function pick(x, y) {
 
 function pickAt(e) {
   const p = pickedPicture();
-  if (!picking || !p) return;
-  const box = p.image.getBoundingClientRect();
-  cross = { x: (e.clientX - box.left) / box.width, y: (e.clientY - box.top) / (box.height * pictureShare(p.image)) };
+  if (!picking || !p || drew) return;
+  cross = shareAt(e.clientX, e.clientY, p.image.getBoundingClientRect(), pictureShare(p.image));
   pick(cross.x, cross.y);
+}
+
+// A line drawn by hand: pressed, drawn, let go.
+let drew = false; // the click that ends it is no pick
+const handApart = 0.004; // of the picture, between its places
+const handMost = 300;
+
+function drawingByHand() {
+  const box = byId('compare');
+  let places = null;
+  box.addEventListener('pointerdown', (e) => {
+    drew = false;
+    if (!picking || !picking.More || !e.isPrimary || e.target.closest('button')) return;
+    places = [];
+    box.setPointerCapture(e.pointerId);
+  });
+  box.addEventListener('pointermove', (e) => {
+    const p = places && pickedPicture();
+    if (!p) return;
+    const at = shareAt(e.clientX, e.clientY, p.image.getBoundingClientRect(), pictureShare(p.image));
+    places.push({ x: inside(at.x), y: inside(at.y) });
+    if (state.View === drawing) trail(byId('over'), places);
+  });
+  const end = () => {
+    const line = places ? thinned(places, handApart, handMost) : [];
+    const p = pickedPicture();
+    places = null;
+    trail(byId('over'), []);
+    if (line.length < 3 || !picking || !p) return;
+    drew = true;
+    change('draw', { Flag: picking.Flag, Verb: picking.Verb, Stage: p.stage, Path: line.map((q) => ({ X: Number(q.x.toFixed(4)), Y: Number(q.y.toFixed(4)) })) });
+  };
+  box.addEventListener('pointerup', end);
+  box.addEventListener('pointercancel', () => { places = null; trail(byId('over'), []); });
+  byId('done').addEventListener('click', () => {
+    if (picking) change('pick', { Flag: picking.Flag, Verb: picking.Verb, Stage: state.View, Finish: true });
+  });
 }
 
 function pickByKey(e) {
@@ -490,6 +582,7 @@ function enlarge(to, x, y) {
   const top = (pane.scrollTop + py) * size / was - py;
   byId('compare').style.width = size === 1 ? '' : `${100 * size}%`;
   pane.scrollTo(left, top);
+  labels(byId('over'));
   byId('size').textContent = size === 1 ? '' : `${Math.round(100 * size)} %`;
   byId('wider').disabled = byId('whole').disabled = size === 1;
   byId('closer').disabled = size === largest;
@@ -558,9 +651,17 @@ document.addEventListener('DOMContentLoaded', () => {
   }
   dragging();
   dragBar();
-  window.addEventListener('resize', () => { if (solid) solid.draw(); });
+  drawingByHand();
+  window.addEventListener('popstate', () => {
+    const view = location.hash.slice(1);
+    if (state && view && view !== state.View) change('view', { Stage: view });
+  });
+  byId('keys').addEventListener('click', () => byId('help').showModal());
+  byId('help-close').addEventListener('click', () => byId('help').close());
+  window.addEventListener('resize', () => { if (solid) solid.draw(); labels(byId('over')); });
   document.addEventListener('keydown', (e) => {
     if (e.key === 'Escape' && picking) { stopPicking(); told(0); byId('found').textContent = ''; }
+    if (e.key === '?' && !(e.target instanceof HTMLInputElement)) byId('help').showModal();
     if (!(e.ctrlKey || e.metaKey) || e.key.toLowerCase() !== 'z') return;
     if (e.target instanceof HTMLInputElement && e.target.type === 'text' && e.target.value !== e.target.defaultValue) return; // the field's own
     e.preventDefault();

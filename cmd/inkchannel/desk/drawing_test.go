@@ -1,0 +1,183 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"testing"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/stage"
+)
+
+const (
+	pressed  = input.DispatchMouseEventTypeMousePressed
+	moved    = input.DispatchMouseEventTypeMouseMoved
+	released = input.DispatchMouseEventTypeMouseReleased
+)
+
+// mouse sends the browser an event of its left button at a place of the window.
+func (b browserPage) mouse(kind input.DispatchMouseEventType, p geom.Point) {
+	b.t.Helper()
+	e := input.DispatchMouseEventParams{Type: kind, X: p.X, Y: p.Y, Button: input.MouseButtonLeft, ClickCount: 1}
+	if kind != released {
+		e.Buttons = 1
+	}
+	b.do(func(ctx context.Context, t *chromedp.Target) (v chromedp.Void, err error) {
+		_, err = cdp.Call(ctx, t, input.DispatchMouseEvent, e)
+		return v, err
+	})
+}
+
+// middle is the middle of the element that an expression names, in px of the window.
+func (b browserPage) middle(expression string) (p geom.Point) {
+	b.t.Helper()
+	return valueOf[geom.Point](b, `(() => { const r = (`+expression+`).getBoundingClientRect(); return {X: r.left + r.width / 2, Y: r.top + r.height / 2}; })()`)
+}
+
+const linesDrawn = `[...document.querySelectorAll('#over .lines path')].map((p) => p.getAttribute('d')).join()`
+
+// The drawing opens by itself, with lines over the sheet as vectors; what is dragged shows its
+// effect before it is let go, and only then changes the job.
+func TestDeskDrawing(t *testing.T) {
+	t.Parallel()
+	d, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.is(`document.querySelectorAll('#over .lines path').length > 3`)
+	b.settled()
+	b.loaded("sheet.jpg")
+	assert.Equal(t, "The drawing", b.text("title"))
+	assert.Contains(t, b.text("found"), "too near")
+	b.accessible("drawing")
+	b.shot("drawing")
+	edits := func() []stage.Entry {
+		at, _ := d.session.At(pipeline.StageHand)
+		return stage.Of[pipeline.HandFound](at).Edits
+	}
+	// A drag, looked at half way.
+	was := valueOf[string](b, linesDrawn)
+	from := b.middle(`document.querySelectorAll('#handles button')[0]`)
+	b.mouse(pressed, from)
+	for i := 1; i <= 6; i++ {
+		b.mouse(moved, from.Add(geom.Pt(4, -3).Mul(float64(i))))
+	}
+	b.is(fmt.Sprintf(`%s !== %q`, linesDrawn, was))
+	b.is(`!document.getElementById('lens').hidden`)
+	b.shot("drag")
+	assert.Empty(t, edits(), "nothing is changed yet")
+	b.mouse(released, from.Add(geom.Pt(24, -18)))
+	b.is(`document.getElementById('command').textContent.includes('--edits')`)
+	b.settled()
+	require.Len(t, edits(), 1)
+	b.is(`document.getElementById('lens').hidden`)
+	// A line drawn by hand.
+	b.run(`[...document.querySelectorAll('#knobs button')].find((b) => b.textContent === 'freehand').click()`)
+	box := b.middle(`document.getElementById('after')`)
+	b.mouse(pressed, box)
+	for i := 1; i <= 30; i++ {
+		b.mouse(moved, box.Add(geom.Pt(3, 0).Mul(float64(i)).Add(geom.Pt(0, float64(i*(30-i))/12))))
+	}
+	b.is(`document.querySelector('#over .trail') !== null`)
+	b.mouse(released, box.Add(geom.Pt(90, 0)))
+	b.is(`document.getElementById('command').textContent.includes('freehand')`)
+	b.settled()
+	require.Len(t, edits(), 2)
+	assert.Greater(t, len(edits()[1].At), 8)
+	b.run(`document.dispatchEvent(new KeyboardEvent('keydown', {key: 'Escape'}))`)
+	// The same by picks: its places, then Done.
+	b.run(`[...document.querySelectorAll('#knobs button')].find((b) => b.textContent === 'freehand').click()`)
+	for i, p := range []geom.Point{geom.Pt(0.1, 0.1), geom.Pt(0.2, 0.15), geom.Pt(0.3, 0.1)} {
+		at := valueOf[geom.Point](b, fmt.Sprintf(`(() => { const r = document.getElementById('after').getBoundingClientRect(); return {X: r.left + %g * r.width, Y: r.top + %g * r.height}; })()`, p.X, p.Y))
+		b.mouse(pressed, at)
+		b.mouse(released, at)
+		b.settled()
+		assert.Equal(t, i > 0, valueOf[bool](b, `!document.getElementById('done').hidden`), "at least two places")
+	}
+	b.run(`document.getElementById('done').click()`)
+	b.is(`document.querySelectorAll('ol.entries li').length === 3`)
+	b.settled()
+	assert.Len(t, edits()[2].At, 3)
+	b.run(`document.dispatchEvent(new KeyboardEvent('keydown', {key: 'Escape'}))`)
+	b.run(`for (let i = 0; i < 2; i++) document.getElementById('undo').click()`)
+	b.is(`document.querySelectorAll('ol.entries li').length === 1`)
+	b.settled()
+	// What is switched on is worked out and drawn.
+	assert.Zero(t, valueOf[int](b, `document.querySelectorAll('#over .strip path, #over .wires path').length`))
+	for _, name := range []string{"strip", "wires", "bed"} {
+		b.run(fmt.Sprintf(`document.querySelector('[data-over=%q]').click()`, name))
+		b.settled()
+		b.is(fmt.Sprintf(`document.querySelectorAll('#over .%s path').length > 0`, name))
+	}
+	b.accessible("drawing with all overlays")
+	b.shot("overlays")
+	b.run(`document.querySelector('[data-over="strip"]').click()`)
+	b.settled()
+	b.is(`document.querySelectorAll('#over .strip path').length === 0`)
+	// Steps are in the browser's history.
+	b.step(" ink")
+	b.loaded("ink")
+	b.run(`history.back()`)
+	b.is(`document.getElementById('title').textContent === 'The drawing'`)
+	b.settled()
+	// The list of keys.
+	b.run(`document.dispatchEvent(new KeyboardEvent('keydown', {key: '?', bubbles: true}))`)
+	b.is(`document.getElementById('help').open`)
+	b.accessible("keys")
+	b.run(`document.getElementById('help-close').click()`)
+	b.is(`!document.getElementById('help').open`)
+}
+
+// Where no drawing can be made the page shows the step that failed, whose picture helps.
+func TestDeskDrawingFails(t *testing.T) {
+	t.Parallel()
+	whole := pipeline.Table().NewSession(pipeline.Given(pipeline.Source{Name: "demo.jpg", Data: demoPhoto(t)}), pipeline.DefaultSettings())
+	r, err := whole.Run(context.Background(), pipeline.StageDots)
+	require.NoError(t, err)
+	photo, sheet := demoPhoto(t), stage.Of[pipeline.SheetFound](r)
+	for _, dot := range stage.Of[pipeline.DotsFound](r).Pair {
+		photo = rubOut(t, photo, stage.Of[pipeline.PhotoFound](r).ToFile(sheet.InPhoto(dot.Centre)), 45)
+	}
+	_, base := openDesk(t, photo)
+	b := browse(t, base)
+	b.is(`document.getElementById('title').textContent.includes(' dots: ')`)
+	b.settled()
+	assert.Contains(t, b.text("problem"), "no reference dot found")
+	b.is(`document.getElementById('before').complete && document.getElementById('before').naturalWidth > 500`)
+	b.accessible("without dots")
+	b.shot("nodots")
+}
+
+// The requests of the drawing refuse what makes no sense.
+func TestDeskDrawingRefuses(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	for _, c := range []struct {
+		name, path, body string
+		code             int
+		problem          string
+	}{
+		{"no such overlay", "over", `{"Value":"tea"}`, 400, ""},
+		{"not drawn by hand", "draw", `{"Flag":"edits","Verb":"move","Stage":"drawing","Path":[{"X":0.1,"Y":0.1},{"X":0.2,"Y":0.1}]}`, 400, ""},
+		{"too short", "draw", `{"Flag":"edits","Verb":"freehand","Stage":"drawing","Path":[{"X":0.1,"Y":0.1},{"X":0.1001,"Y":0.1}]}`, 200, "must be 2 mm long"},
+		{"off the sheet", "draw", `{"Flag":"edits","Verb":"freehand","Stage":"drawing","Path":[{"X":0.1,"Y":0.1},{"X":3,"Y":0.1}]}`, 200, "outside the picture"},
+		{"no such setting", "draw", `{"Flag":"tea","Verb":"freehand"}`, 200, "tea"},
+		{"too few places", "pick", `{"Flag":"edits","Verb":"freehand","Stage":"drawing","Finish":true}`, 200, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, s := post(t, base+"view", `{"Stage":"drawing"}`)
+			assert.Empty(t, s.Problem)
+			code, s := post(t, base+c.path, c.body)
+			assert.Equal(t, c.code, code)
+			assert.Contains(t, s.Problem, c.problem)
+			if c.problem == "" {
+				assert.Empty(t, s.Problem)
+			}
+		})
+	}
+}

@@ -1,0 +1,165 @@
+package desk
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"image/jpeg"
+	"net/http"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+)
+
+// The overlays that are shown at first.
+var shownAtFirst = map[string]bool{"lines": true, "channels": true, "tight": true}
+
+// shows tells whether an overlay is switched on.
+func (d *Desk) shows(name string) bool { return shownAtFirst[name] != d.over[name] }
+
+// deepest is the last stage that the drawing needs with the overlays that are switched on.
+func (d *Desk) deepest() string {
+	last, at := pipeline.StageBends, 0
+	for _, o := range pipeline.Overlays() {
+		if i, err := d.table.Index(o.Stage); err == nil && d.shows(o.Name) && i > at {
+			last, at = o.Stage, i
+		}
+	}
+	return last
+}
+
+// overlay switches an overlay on or off.
+func (d *Desk) overlay(_ context.Context, q request) (bool, error) {
+	for _, o := range pipeline.Overlays() {
+		if o.Name == q.Value {
+			if d.over == nil {
+				d.over = map[string]bool{}
+			}
+			d.over[o.Name] = !d.over[o.Name]
+			return true, nil
+		}
+	}
+	return false, badRequest{errors.New("there is no overlay of that name")}
+}
+
+// What is drawn over the sheet: lengths and places in mm of it.
+type (
+	drawn struct {
+		Size    geom.Point
+		Layers  []layer
+		Problem string
+		Told    string // what the lines are measured to be
+	}
+	layer struct {
+		Name  string
+		Paths []pipeline.OverlayPath
+	}
+)
+
+// drawnOf is what is drawn over the sheet as a session has it.
+func (d *Desk) drawnOf(r stage.Results) drawn {
+	dots, _ := stage.Found[pipeline.DotsFound](r)
+	out := drawn{Size: dots.Frame.Size}
+	for _, o := range pipeline.Overlays() {
+		if paths := o.Paths(r); paths != nil && d.shows(o.Name) {
+			out.Layers = append(out.Layers, layer{Name: o.Name, Paths: paths})
+		}
+	}
+	out.Told = d.checked(r)
+	return out
+}
+
+// checked tells what of the lines breaks a rule of strip and printer.
+func (d *Desk) checked(r stage.Results) string {
+	var broken []string
+	for _, p := range d.table.Problems(r) {
+		if p.Rule {
+			broken = append(broken, p.Text)
+		}
+	}
+	switch _, ok := stage.Found[pipeline.BendsFound](r); {
+	case !ok:
+		return ""
+	case len(broken) == 0:
+		return "No line is too near another, and none bends too tightly."
+	case len(broken) == 1:
+		return broken[0]
+	}
+	return fmt.Sprintf("%s; and %d more", broken[0], len(broken)-1)
+}
+
+// lines sends what is drawn over the sheet.
+func (d *Desk) lines(w http.ResponseWriter, _ *http.Request) {
+	d.mu.Lock()
+	out := d.drawnOf(d.session.Latest())
+	d.mu.Unlock()
+	send(w, out)
+}
+
+// draft sends what would be drawn if a place were moved, while it is dragged: lines and what is
+// too near, which take a few milliseconds. The job stays as it is.
+func (d *Desk) draft(w http.ResponseWriter, r *http.Request) {
+	q, ok := requestOf(w, r)
+	if !ok {
+		return
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	flag, value, err := d.moved(q)
+	try := d.session.Try()
+	if err == nil {
+		var next stage.Settings
+		if next, err = d.table.Set(try.Settings(), flag, value); err == nil {
+			try.Use(next)
+			_, err = try.Run(r.Context(), pipeline.StageJunctions)
+		}
+	}
+	out := d.drawnOf(try.Latest())
+	if err != nil {
+		out.Problem = err.Error()
+	}
+	send(w, out)
+}
+
+func send(w http.ResponseWriter, v any) {
+	w.Header().Set("Content-Type", "application/json")
+	_ = json.NewEncoder(w).Encode(v) // the browser may be gone
+}
+
+// sheetNumber changes whenever the sheet's picture does.
+func (d *Desk) sheetNumber() int {
+	if f, ok := stage.Found[pipeline.SheetFound](d.session.Latest()); ok && f.Image != d.sheetSeen {
+		d.sheetSeen, d.sheets = f.Image, d.sheets+1
+	}
+	return d.sheets
+}
+
+// sheet sends the sheet's picture, squared up, with nothing drawn on it.
+func (d *Desk) sheet(w http.ResponseWriter, _ *http.Request) {
+	d.mu.Lock()
+	f, ok := stage.Found[pipeline.SheetFound](d.session.Latest())
+	d.mu.Unlock()
+	if !ok {
+		http.Error(w, "the sheet has not been found yet", http.StatusNotFound)
+		return
+	}
+	img, err := picture.Plain(f.Image, sheetSide)
+	var b bytes.Buffer
+	if err == nil {
+		err = jpeg.Encode(&b, img, &jpeg.Options{Quality: pictureQuality})
+	}
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "image/jpeg")
+	_, _ = w.Write(b.Bytes()) // the browser may be gone
+}
+
+// sheetSide is the longer side, px, of the sheet's picture under the lines: it is enlarged up to
+// eight times.
+const sheetSide = 2400

@@ -1,0 +1,92 @@
+// Lines over the sheet's picture, as vectors: sharp at any size.
+const svgSpace = 'http://www.w3.org/2000/svg';
+const pens = 8; // told apart by the style sheet
+
+function node(name, attributes, text) {
+  const e = document.createElementNS(svgSpace, name);
+  for (const [k, v] of Object.entries(attributes)) e.setAttribute(k, v);
+  if (text) e.textContent = text;
+  return e;
+}
+
+// draw shows what the server tells: lengths and places in mm of the sheet. Layers that it does not
+// tell of stay unless all are new.
+export function draw(svg, drawn, all) {
+  svg.setAttribute('viewBox', `0 0 ${drawn.Size.X} ${drawn.Size.Y}`);
+  const layers = (drawn.Layers || []).map(layer);
+  if (all) svg.replaceChildren(...layers);
+  else {
+    for (const g of layers) {
+      const old = svg.querySelector(`[data-layer="${g.dataset.layer}"]`);
+      if (old) old.replaceWith(g);
+      else svg.append(g);
+    }
+  }
+  labels(svg);
+}
+
+function layer(l) {
+  const g = node('g', { class: `layer ${l.Name}` });
+  g.dataset.layer = l.Name;
+  for (const p of l.Paths || []) g.append(path(p));
+  for (const p of l.Paths || []) {
+    if (p.Text && (p.At.X || p.At.Y)) g.append(node('text', { x: p.At.X, y: p.At.Y - 2 }, p.Text));
+  }
+  return g;
+}
+
+function path(p) {
+  const e = node('path', { d: p.Data, class: p.Pen < 0 ? 'care' : `pen${p.Pen % pens}` });
+  if (p.Width) e.setAttribute('stroke-width', p.Width);
+  else e.classList.add('thin');
+  if (p.Text) e.append(node('title', {}, p.Text));
+  return e;
+}
+
+// labels writes the texts at one size on the screen, px, whatever the size of the picture; one that
+// would cover another is left out, and is told by its line's title.
+const labelSide = 12;
+const letterWide = 0.58; // of its height
+
+export function labels(svg) {
+  const width = svg.clientWidth || svg.getBoundingClientRect().width;
+  if (!width) return;
+  const side = labelSide * svg.viewBox.baseVal.width / width;
+  const taken = [];
+  for (const t of svg.querySelectorAll('text')) {
+    t.setAttribute('font-size', side);
+    t.setAttribute('stroke-width', side / 4);
+    const half = t.textContent.length * letterWide * side / 2;
+    const x = Number(t.getAttribute('x'));
+    const y = Number(t.getAttribute('y'));
+    const box = [x - half, y - side, x + half, y + side / 4];
+    const free = taken.every((b) => box[0] > b[2] || box[2] < b[0] || box[1] > b[3] || box[3] < b[1]);
+    t.toggleAttribute('hidden', !free);
+    if (free) taken.push(box);
+  }
+}
+
+// trail shows a line while it is drawn by hand, of places that are shares of the sheet.
+export function trail(svg, places) {
+  let e = svg.querySelector('.trail');
+  if (!places.length) { if (e) e.remove(); return; }
+  if (!e) { e = node('path', { class: 'trail thin' }); svg.append(e); }
+  const box = svg.viewBox.baseVal;
+  e.setAttribute('d', places.map((p, i) => `${i ? 'L' : 'M'}${(p.x * box.width).toFixed(2)} ${(p.y * box.height).toFixed(2)}`).join(' '));
+}
+
+// A lens shows what is under a finger, enlarged, beside it.
+const lensTimes = 4;
+
+export function lens(e, image, share) {
+  e.hidden = !share;
+  if (!share) return;
+  const box = image.getBoundingClientRect();
+  const w = e.clientWidth;
+  const side = share.x > 0.5 ? -1 : 1;
+  e.style.backgroundImage = `url("${image.src}")`;
+  e.style.backgroundSize = `${box.width * lensTimes}px ${box.height * lensTimes}px`;
+  e.style.backgroundPosition = `${w / 2 - share.x * box.width * lensTimes}px ${w / 2 - share.y * box.height * lensTimes}px`;
+  e.style.left = `${share.x * box.width + side * w}px`;
+  e.style.top = `${share.y * box.height}px`;
+}

@@ -1,0 +1,23 @@
+// Places in a picture, as shares of its width and height.
+export const inside = (v) => Math.min(Math.max(v, 0), 1);
+
+// shareAt is the share of a box, of which high is the picture's part, that a pointer is at.
+export function shareAt(x, y, box, high) {
+  return { x: (x - box.left) / box.width, y: (y - box.top) / (box.height * high) };
+}
+
+// thinned are places of a line drawn by hand that lie at least so far apart, at most so many, with
+// the last.
+export function thinned(places, apart, most) {
+  const out = [];
+  for (const p of places) {
+    const last = out[out.length - 1];
+    if (!last || Math.hypot(p.x - last.x, p.y - last.y) >= apart) out.push(p);
+  }
+  const end = places[places.length - 1];
+  if (end && out[out.length - 1] !== end) out.push(end);
+  while (out.length > most) {
+    for (let i = out.length - 2; i > 0; i -= 2) out.splice(i, 1);
+  }
+  return out;
+}

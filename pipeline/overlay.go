@@ -1,0 +1,152 @@
+package pipeline
+
+import (
+	"fmt"
+
+	"inkchannel/geom"
+	"inkchannel/pipeline/picture"
+	"inkchannel/pipeline/stage"
+)
+
+// An Overlay is one kind of thing that is shown over the sheet's picture as lines, which are
+// sharp however large the picture is.
+type Overlay struct {
+	Name, Title string
+	Stage       string // that finds it
+	paths       func(r stage.Results) []OverlayPath
+}
+
+// An OverlayPath is one line of an overlay.
+type OverlayPath struct {
+	Data  string  // SVG path data (W3C SVG 1.1), mm of the sheet
+	Width float64 // mm; 0 for a line that is thin at any size
+	Pen   int     // which pen's, or which piece's: what tells it from its neighbours
+	Text  string  // what it is
+	At    geom.Point
+}
+
+// Overlays lists what can be shown over the sheet, from below to above.
+func Overlays() []Overlay {
+	return []Overlay{
+		{"channels", "Channels", StageJunctions, channelPaths},
+		{"bed", "Printer's bed", StageBeds, bedPaths},
+		{"wires", "Wires", StageBeds, wirePaths},
+		{"strip", "Strip", StageStrips, stripPaths},
+		{"lines", "Lines", StageBends, linePaths},
+		{"tight", "Too near", StageSpacing, tightPaths},
+	}
+}
+
+// Paths are the overlay's lines, nil while its stage has not run.
+func (o Overlay) Paths(r stage.Results) []OverlayPath {
+	for _, s := range r.Steps {
+		if s.Stage == o.Stage {
+			return append([]OverlayPath{}, o.paths(r)...)
+		}
+	}
+	return nil
+}
+
+func linePaths(r stage.Results) (out []OverlayPath) {
+	colours := stage.Of[ColoursFound](r)
+	for i, c := range stage.Of[BendsFound](r).Line.Curves {
+		out = append(out, OverlayPath{
+			Data: picture.CurveData(c), Pen: c.Ink,
+			Text: fmt.Sprintf("line %d%s, %s", i+1, colours.InColour(c.Ink), stage.Millimetres(geom.NewRuler(c).Length())),
+		})
+	}
+	return out
+}
+
+// channelPaths are the lines as wide as the channels are.
+func channelPaths(r stage.Results) (out []OverlayPath) {
+	line := stage.Of[BendsFound](r).Line
+	if f, ok := stage.Found[StripsFound](r); ok {
+		line = f.Line
+	}
+	for _, c := range line.Curves {
+		out = append(out, OverlayPath{Data: picture.CurveData(c), Width: overAll(), Pen: c.Ink})
+	}
+	return out
+}
+
+// stripPaths are what each piece of strip covers, across it the marks where it may be cut, and
+// what stays dark.
+func stripPaths(r stage.Results) (out []OverlayPath) {
+	f, room := stage.Of[StripsFound](r), stage.Of[JunctionsFound](r).Strip
+	half := room.Width / 2
+	for i, p := range f.Pieces {
+		way := Way(f.Line, p)
+		marks := CutMarks(way, p, f.Cut)
+		if len(marks) == 0 {
+			continue
+		}
+		text := fmt.Sprintf("piece %d: %s", i+1, stage.Millimetres(p.Strip))
+		out = append(out, OverlayPath{
+			Data: picture.PathData(Covered(way, p), false), Width: room.Width, Pen: i, Text: text, At: way.At(p.Path / 2),
+		})
+		for _, m := range marks {
+			cut := geom.Polyline{m.At.Sub(m.Across.Mul(half)), m.At.Add(m.Across.Mul(half))}
+			out = append(out, OverlayPath{Data: picture.PathData(cut, false), Pen: i})
+		}
+	}
+	for _, d := range f.Dark {
+		out = append(out, OverlayPath{
+			Data: picture.PathData(geom.Polyline{d.At, d.At}, false), Width: room.Width, Pen: -1,
+			Text: "dark, " + stage.Millimetres(d.Length), At: d.At,
+		})
+	}
+	return out
+}
+
+// wirePaths are the wires behind the channels, and the holes that they come up through.
+func wirePaths(r stage.Results) (out []OverlayPath) {
+	f, frame := stage.Of[PartsFound](r), stage.Of[DotsFound](r).Frame
+	for _, w := range f.Harness {
+		out = append(out, OverlayPath{
+			Data: picture.PathData(frame.SheetLine(w.Path), false), Pen: w.Circuit,
+			Text: fmt.Sprintf("wire of circuit %d", w.Circuit+1),
+		})
+	}
+	for i, h := range f.Holes {
+		at := frame.Sheet(h.At)
+		out = append(out, OverlayPath{
+			Data: picture.PathData(geom.Polyline{at, at}, false), Width: h.Diameter, Pen: -1,
+			Text: fmt.Sprintf("hole %d", i), At: at,
+		})
+	}
+	return out
+}
+
+// bedPaths are the printer's bed, laid about the sign's middle, and where channels are cut.
+func bedPaths(r stage.Results) (out []OverlayPath) {
+	f, frame, line := stage.Of[BedsFound](r), stage.Of[DotsFound](r).Frame, stage.Of[StripsFound](r).Line
+	box := boxOf(line)
+	mid, half := box.Min.Lerp(box.Max, 0.5), geom.Pt(f.Bed.Width/2, f.Bed.Depth/2)
+	a, b := mid.Sub(half), mid.Add(half)
+	out = append(out, OverlayPath{
+		Data: picture.PathData(geom.Polyline{a, geom.Pt(b.X, a.Y), b, geom.Pt(a.X, b.Y)}, true),
+		Text: fmt.Sprintf("a bed of %g by %g mm", f.Bed.Width, f.Bed.Depth),
+	})
+	for _, c := range f.Cuts {
+		across := c.Heading.Perp().Mul(overAll())
+		cut := frame.SheetLine([]geom.Point{c.At.Sub(across), c.At.Add(across)})
+		out = append(out, OverlayPath{Data: picture.PathData(cut, false), Pen: -1, Text: "cut", At: frame.Sheet(c.At)})
+	}
+	return out
+}
+
+// tightPaths are where lines are too near, from one to the other.
+func tightPaths(r stage.Results) (out []OverlayPath) {
+	f := stage.Of[SpacingFound](r)
+	if f.Spread != nil {
+		return nil
+	}
+	for _, t := range f.Tight {
+		out = append(out, OverlayPath{
+			Data: picture.PathData(geom.Polyline{t.At[0], t.At[1]}, false), Width: f.Least, Pen: -1,
+			Text: fmt.Sprintf("%.1f mm apart", t.Distance), At: t.At[0].Lerp(t.At[1], 0.5),
+		})
+	}
+	return out
+}
