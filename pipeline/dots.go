@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"image"
@@ -35,7 +36,21 @@ type DotsFound struct {
 	Distance float64    // mm from one dot to the other, as it was told; 0 where the paper tells the scale
 	// Asked is the sign's width and height over all that were asked for, mm; 0 for none.
 	Asked geom.Point
+	// Times is how many times as large as the drawing the sign is; 0 for 1. Places by hand are
+	// on the sheet as it was drawn, so that they hold whatever the size.
+	Times float64
 }
+
+// times is Times, 1 if it was not said.
+func (f DotsFound) times() float64 { return cmp.Or(f.Times, 1) }
+
+// FromPaper takes places on the sheet as it was drawn to mm of the sheet at the sign's size.
+func (f DotsFound) FromPaper(places []geom.Point) []geom.Point {
+	return mapped(places, func(p geom.Point) geom.Point { return p.Mul(f.times()) })
+}
+
+// Paper takes a place of the sheet at the sign's size to mm of the sheet as it was drawn.
+func (f DotsFound) Paper(p geom.Point) geom.Point { return p.Mul(1 / f.times()) }
 
 func dotsStage() stage.Stage {
 	type settings = DotsSettings
@@ -68,7 +83,8 @@ func dotsStage() stage.Stage {
 			k, err := wantedSize(set, f.Rest.Mask.LineExtent().Mul(1/f.PxPerMm))
 			if err == nil && k != 1 {
 				f.enlarge(k)
-				rep.Note("the sign is %.4g %% of the drawing's size; all lengths from here on are the sign's", 100*k)
+				rep.Note("the sign is %.4g %% of the drawing's size; all lengths from here on are the sign's, but places by hand are on "+
+					"the paper as it was drawn", 100*k)
 			}
 			return f, rep, err
 		},
@@ -192,6 +208,7 @@ func overAll() float64 { return solid.DefaultChannel().Slot() + 2*solid.DefaultC
 
 // enlarge turns mm of the sheet into mm of a sign k times as large.
 func (f *DotsFound) enlarge(k float64) {
+	f.Times = k
 	f.PxPerMm /= k
 	f.Frame = geom.Frame{Size: f.Frame.Size.Mul(k), PxPerMm: f.PxPerMm}
 }

@@ -45,6 +45,7 @@ func GivenLines(d lines.Drawing, set stage.Settings) (stage.Results, error) {
 	dots := DotsFound{Frame: geom.Frame{Size: size, PxPerMm: px}}
 	dots.PxPerMm, dots.Page = px, vision.PageFree
 	asked := stage.SettingsOf[DotsSettings](set)
+	dots.Times = k
 	dots.Asked = geom.Pt(asked.Width, asked.Height)
 	return stage.Results{}.With(SheetFound{vision.Sheet{Image: sheet, PxPerMm: px}}).
 		With(dots).With(pens).With(CentrelineFound{line}), nil

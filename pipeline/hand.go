@@ -20,13 +20,16 @@ type HandSettings struct{ Edits []stage.Entry }
 // HandFound is the line with the changes made.
 type HandFound struct {
 	Line   geom.Centreline
-	Missed []hand.Miss // changes that found no line
-	Edits  []stage.Entry
+	Missed []hand.Miss   // changes that found no line
+	Edits  []stage.Entry // their places in mm of the sheet
 }
 
 func handStage() stage.Stage {
 	type settings = HandSettings
-	type in struct{ Shapes ShapesFound }
+	type in struct {
+		Dots   DotsFound
+		Shapes ShapesFound
+	}
 	verb := func(v hand.Verb, help string) stage.Verb {
 		return stage.Verb{Name: string(v), Help: help, Places: v.Places(), More: v.More()}
 	}
@@ -44,15 +47,18 @@ func handStage() stage.Stage {
 				verb(hand.Round, "make a stretch an arc, or a closed line a circle: a place on it"),
 			}, func(s *settings) *[]stage.Entry { return &s.Edits }),
 		},
-		Run:  func(set settings, in in) (HandFound, stage.Report, error) { return changeByHand(set, in.Shapes.Line) },
+		Run: func(set settings, in in) (HandFound, stage.Report, error) {
+			return changeByHand(set, in.Dots, in.Shapes.Line)
+		},
 		Show: stage.Show{Picture: drawEdits, OnSheet: true, Problems: handProblems, Handles: handHandles},
 	})
 }
 
-func changeByHand(set HandSettings, line geom.Centreline) (f HandFound, rep stage.Report, err error) {
-	f.Edits = set.Edits
+func changeByHand(set HandSettings, dots DotsFound, line geom.Centreline) (f HandFound, rep stage.Report, err error) {
 	var changes []hand.Change
 	for _, e := range set.Edits {
+		e.At = dots.FromPaper(e.At)
+		f.Edits = append(f.Edits, e)
 		changes = append(changes, hand.Change{Verb: hand.Verb(e.Verb), At: e.At})
 	}
 	if f.Line, f.Missed, err = hand.Apply(line, changes); err != nil {
@@ -67,12 +73,13 @@ func changeByHand(set HandSettings, line geom.Centreline) (f HandFound, rep stag
 		len(f.Line.Curves), f.Line.Length(),
 	)
 	for _, m := range f.Missed {
-		rep.Judge(0.3, "%s", f.missText(m))
+		rep.Judge(0.3, "%s", f.missText(m, dots))
 	}
 	return f, rep, nil
 }
 
-func (f HandFound) missText(m hand.Miss) string {
+func (f HandFound) missText(m hand.Miss, dots DotsFound) string {
+	m.At = dots.Paper(m.At)
 	return fmt.Sprintf(
 		"edit %d, %s at x %.1f, y %.1f mm, was not made: %s", m.Change+1, f.Edits[m.Change].Verb, m.At.X, m.At.Y, m.Why,
 	)
@@ -81,7 +88,7 @@ func (f HandFound) missText(m hand.Miss) string {
 func handProblems(r stage.Results) (out []stage.Problem) {
 	f := stage.Of[HandFound](r)
 	for _, m := range f.Missed {
-		out = append(out, stage.Problem{Text: f.missText(m), At: m.At, OnSheet: true, Flag: "edits"})
+		out = append(out, stage.Problem{Text: f.missText(m, stage.Of[DotsFound](r)), At: m.At, OnSheet: true, Flag: "edits"})
 	}
 	return out
 }
@@ -89,13 +96,14 @@ func handProblems(r stage.Results) (out []stage.Problem) {
 // handHandles are what can be dragged: ends, junctions, and a place in the middle of each
 // stretch between.
 func handHandles(r stage.Results) (string, []stage.Handle) {
-	f, size := stage.Of[HandFound](r), stage.Of[DotsFound](r).Frame.Size
+	f, dots := stage.Of[HandFound](r), stage.Of[DotsFound](r)
+	size := dots.Frame.Size
 	var out []stage.Handle
-	room := max(size.X, size.Y) / handlesAcross
+	room := max(size.X, size.Y) / handlesAcross / dots.times()
 	add := func(p geom.Point) {
-		near := slices.ContainsFunc(out, func(h stage.Handle) bool { return h.Place.Dist(p) < room })
+		near := slices.ContainsFunc(out, func(h stage.Handle) bool { return h.Place.Dist(dots.Paper(p)) < room })
 		if len(out) < mostHandles && !near {
-			out = append(out, stage.Handle{Place: p, Share: geom.Pt(p.X/size.X, p.Y/size.Y)})
+			out = append(out, stage.Handle{Place: dots.Paper(p), Share: geom.Pt(p.X/size.X, p.Y/size.Y)})
 		}
 	}
 	for _, k := range f.Line.Knots {

@@ -35,7 +35,7 @@ func Picked(r stage.Results, k stage.Setting, onSheet bool, share geom.Point) (g
 		if !onSheet || !ok {
 			return geom.Point{}, fmt.Errorf("%s is picked on the sheet, after the dots are found", k.Flag)
 		}
-		return dots.Frame.Mm(ofShare(sheet.Image, share)), nil
+		return dots.Paper(dots.Frame.Mm(ofShare(sheet.Image, share))), nil
 	}
 	return geom.Point{}, fmt.Errorf("%s does not take places", k.Flag)
 }

@@ -3,6 +3,7 @@ package pipeline_test
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -149,6 +150,44 @@ func TestSessionDensity(t *testing.T) {
 	s.Use(settings(t, "tilt=0", "strip-mass=0"))
 	assert.InEpsilon(t, 2*grams(), heavy, 0.05)
 	assert.Less(t, grams(), light, "less the strip")
+}
+
+// Places by hand are on the paper: they name the same ink whatever size the sign is to have.
+// Changes by hand were lost, or made elsewhere, once the sign was enlarged.
+func TestPlacesHoldWhenEnlarged(t *testing.T) {
+	table := pipeline.Table()
+	s := table.NewSession(stage.Results{}.With(pipeline.Source{Data: photo(t, specimen.Demo(), specimen.White(), nil).JPEG}), pipeline.DefaultSettings())
+	run := func(flags ...string) (pipeline.HandFound, stage.Results) {
+		s.Use(settings(t, flags...))
+		r, err := s.Run(context.Background(), pipeline.StageHand)
+		require.NoError(t, err)
+		return stage.Of[pipeline.HandFound](r), r
+	}
+	_, r := run()
+	ends := stage.Of[pipeline.StrokesFound](r).Strokes.Knots
+	i := slices.IndexFunc(ends, func(k geom.Knot) bool { return k.Degree == 1 })
+	require.GreaterOrEqual(t, i, 0)
+	end := ends[i].At
+	edits := fmt.Sprintf("edits=move %.1f,%.1f %.1f,%.1f", end.X, end.Y, end.X+6, end.Y-8)
+	drop := fmt.Sprintf("drop-lines=%.1f,%.1f", end.X, end.Y)
+	moved, _ := run(edits)
+	large, r := run(edits, "enlarge=130")
+	assert.Empty(t, large.Missed)
+	assert.InEpsilon(t, 1.3*moved.Line.Length(), large.Line.Length(), 0.01)
+	st, err := table.Stage(pipeline.StageHand)
+	require.NoError(t, err)
+	_, handles := st.Handles(r)
+	near := slices.ContainsFunc(handles, func(h stage.Handle) bool { return h.Place.Dist(end.Add(geom.Pt(6, -8))) < 1 })
+	assert.True(t, near, "handles are told on the paper")
+	missed, _ := run("edits=move 2,2 5,5", "enlarge=130")
+	require.Len(t, missed.Missed, 1)
+	one, _ := run(drop)
+	same, _ := run(drop, "enlarge=130")
+	assert.InEpsilon(t, 1.3*one.Line.Length(), same.Line.Length(), 0.01)
+	assert.Less(t, one.Line.Length(), moved.Line.Length()-20)
+	s.Use(settings(t, "drop-lines=3,4", "enlarge=130"))
+	_, err = s.Run(context.Background(), pipeline.StageStrokes)
+	assert.ErrorContains(t, err, "x 3.0, y 4.0 mm", "as it was given")
 }
 
 // A sign of another size than the drawing: its lines grow, its channels do not.

@@ -124,6 +124,7 @@ func routeStrips(
 	set StripsSettings, dots DotsFound, drawn CentrelineFound, spaced SpacingFound, mended BendsFound, room StripRoom,
 ) (f StripsFound, rep stage.Report, err error) {
 	f.StripsSettings = set
+	f.Foot = dots.FromPaper(set.Foot)
 	wires, err := wiresFor(set, mended.Line)
 	if err != nil {
 		return f, rep, err
@@ -157,8 +158,8 @@ func routeStrips(
 	f.tellFit(&rep, dots.Asked)
 	if len(f.Foot) > 0 && math.Abs(f.Feed.X-f.Foot[0].X) > footOff {
 		rep.Judge(
-			0.4, "no line has the foot's place above x %.1f mm; the foot stands at x %.1f mm, where one is nearest", f.Foot[0].X,
-			f.Feed.X,
+			0.4, "no line has the foot's place above x %.1f mm; the foot stands at x %.1f mm, where one is nearest", set.Foot[0].X,
+			dots.Paper(f.Feed).X,
 		)
 	}
 	if f.Astray, f.AstrayAt = rules.Astray(drawn.Line, f.Line); f.Astray > set.Accept {

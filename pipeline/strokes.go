@@ -18,10 +18,11 @@ const StageStrokes = "strokes"
 
 // StrokesFound are the pen strokes.
 type StrokesFound struct {
-	Strokes  geom.Network   // mm of the sheet
-	PenWidth float64        // mm
-	Doubts   []vision.Doubt // where lines could be read another way, mm of the sheet
-	Set      vision.TraceSettings
+	Strokes  geom.Network         // mm of the sheet
+	PenWidth float64              // mm
+	Doubts   []vision.Doubt       // where lines could be read another way, mm of the sheet
+	Set      vision.TraceSettings // its places in mm of the sheet
+	paper    func(geom.Point) geom.Point
 }
 
 func strokesStage() stage.Stage {
@@ -51,6 +52,7 @@ func strokesStage() stage.Stage {
 func traceStrokes(
 	set vision.TraceSettings, ink InkFound, dots DotsFound, skeleton SkeletonFound,
 ) (f StrokesFound, rep stage.Report, err error) {
+	set.Times = dots.Times
 	t, err := vision.Trace(skeleton.Ink, skeleton.Skeleton, dots.PxPerMm, set)
 	if err != nil {
 		return f, rep, err
@@ -60,6 +62,10 @@ func traceStrokes(
 	f = StrokesFound{Strokes: t.Network.Scaled(k), PenWidth: t.PenWidth * k, Doubts: t.Doubts, Set: set}
 	for i := range f.Doubts {
 		f.Doubts[i].At, f.Doubts[i].Stake = dots.Frame.Mm(t.Doubts[i].At), t.Doubts[i].Stake*k
+	}
+	f.paper = dots.Paper
+	for _, list := range []*[]geom.Point{&f.Set.Drop, &f.Set.Join, &f.Set.Pass} {
+		*list = dots.FromPaper(*list)
 	}
 	slices.SortStableFunc(f.Doubts, func(a, b vision.Doubt) int {
 		return cmp.Or(cmp.Compare(weight(b), weight(a)), cmp.Compare(a.At.X, b.At.X))
@@ -158,7 +164,7 @@ func judgeStrokes(rep *stage.Report, f StrokesFound, spurs int, dots DotsFound, 
 	sure, why := 0.95, "no line could be read another way"
 	few := len(f.Strokes.Strokes) <= fewStrokes
 	if n := len(f.Doubts); n > 0 {
-		why = doubtText(f.Doubts[0])
+		why = f.doubtText(f.Doubts[0])
 		if n > 1 {
 			why += "; and " + stage.Count(n-1, "more place", "more places")
 		}
@@ -194,7 +200,7 @@ func judgeStrokes(rep *stage.Report, f StrokesFound, spurs int, dots DotsFound, 
 		return
 	}
 	for i, d := range f.named()[1:] {
-		rep.Note("place %d: %s", i+2, doubtText(d))
+		rep.Note("place %d: %s", i+2, f.doubtText(d))
 	}
 }
 
@@ -211,13 +217,16 @@ func (f StrokesFound) atStake() (sum float64) {
 // named are the doubts to name and to draw: those with most at stake.
 func (f StrokesFound) named() []vision.Doubt { return f.Doubts[:min(len(f.Doubts), mostNamed)] }
 
-func doubtText(d vision.Doubt) string {
-	return fmt.Sprintf("at x %.1f, y %.1f mm %s", d.At.X, d.At.Y, d.Why)
+// doubtText names the place as settings take it: on the paper.
+func (f StrokesFound) doubtText(d vision.Doubt) string {
+	at := f.paper(d.At)
+	return fmt.Sprintf("at x %.1f, y %.1f mm %s", at.X, at.Y, d.Why)
 }
 
 func strokeProblems(r stage.Results) (out []stage.Problem) {
-	for _, d := range stage.Of[StrokesFound](r).named() {
-		out = append(out, stage.Problem{Text: doubtText(d), At: d.At, OnSheet: true, Flag: "drop-lines"})
+	f := stage.Of[StrokesFound](r)
+	for _, d := range f.named() {
+		out = append(out, stage.Problem{Text: f.doubtText(d), At: d.At, OnSheet: true, Flag: "drop-lines"})
 	}
 	return out
 }

@@ -20,7 +20,10 @@ type SymmetryFound struct{ regular.Symmetric }
 
 func symmetryStage() stage.Stage {
 	type settings = regular.SymmetrySettings
-	type in struct{ Centreline CentrelineFound }
+	type in struct {
+		Dots       DotsFound
+		Centreline CentrelineFound
+	}
 	return stage.Define(stage.Spec[settings, in, SymmetryFound]{
 		Name: StageSymmetry, Does: "turn the drawing upright and make it symmetric, if asked",
 		Default: regular.DefaultSymmetry(),
@@ -31,7 +34,9 @@ func symmetryStage() stage.Stage {
 			stage.Places("mirror-axis", stage.FrameSheet, "the axis of symmetry by hand, as two points on it: x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Axis }),
 			stage.Number("mirror-reach", "mm", "how far apart a line and its partner across the axis may be", 1, 100, func(s *settings) *float64 { return &s.Reach }),
 		},
-		Run:  func(set settings, in in) (SymmetryFound, stage.Report, error) { return symmetrise(set, in.Centreline) },
+		Run: func(set settings, in in) (SymmetryFound, stage.Report, error) {
+			return symmetrise(set, in.Dots, in.Centreline)
+		},
 		Show: stage.Show{Picture: drawSymmetry, OnSheet: true},
 	})
 }
@@ -40,7 +45,10 @@ func symmetryStage() stage.Stage {
 // not given by hand, or it is in doubt: a guess.
 const fewPartners = 0.6
 
-func symmetrise(set regular.SymmetrySettings, traced CentrelineFound) (f SymmetryFound, rep stage.Report, err error) {
+func symmetrise(
+	set regular.SymmetrySettings, dots DotsFound, traced CentrelineFound,
+) (f SymmetryFound, rep stage.Report, err error) {
+	set.Axis = dots.FromPaper(set.Axis)
 	if f.Symmetric, err = regular.Symmetrise(traced.Line, set); err != nil {
 		return f, rep, err
 	}
@@ -57,7 +65,7 @@ func symmetrise(set regular.SymmetrySettings, traced CentrelineFound) (f Symmetr
 			did,
 			fmt.Sprintf(
 				"axis through %.1f,%.1f mm; %.0f %% of the lines have a partner across it, %.2f mm off on average",
-				a.At.X, a.At.Y, 100*a.Share, a.Off,
+				dots.Paper(a.At).X, dots.Paper(a.At).Y, 100*a.Share, a.Off,
 			),
 		)
 		if a.Share < fewPartners && set.Axis == nil {

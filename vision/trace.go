@@ -2,6 +2,7 @@ package vision
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"math"
 
@@ -16,6 +17,9 @@ type TraceSettings struct {
 	// a line that is no line of the drawing; each two of Join at free ends to
 	// join; each two of Pass on lines that run on into each other at a junction.
 	Drop, Join, Pass []geom.Point
+	// Times is how many times as large as the sheet that these places are on the scale is; 0
+	// for 1.
+	Times float64
 }
 
 // DefaultTrace returns the settings that suit pens of 0.5 to 6 mm.
@@ -84,12 +88,13 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	t := Tracing{Spurs: g.prune(least)}
 	g.contract()
 	t.Spurs += g.prune(least)
-	hand := editor{g, pxPerMm}
-	edges, err := hand.drop(inPx(s.Drop, pxPerMm), inkEdgePoints(ink))
+	paper := pxPerMm * cmp.Or(s.Times, 1)
+	hand := editor{g, paper}
+	edges, err := hand.drop(inPx(s.Drop, paper), inkEdgePoints(ink))
 	if err != nil {
 		return t, err
 	}
-	if err := hand.join(inPx(s.Join, pxPerMm)); err != nil {
+	if err := hand.join(inPx(s.Join, paper)); err != nil {
 		return t, err
 	}
 	t.Shortest = s.Shortest
@@ -98,7 +103,7 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	}
 	t.Short, t.Dropped = g.dropShort(t.Shortest * pxPerMm)
 	g.measure()
-	said, err := hand.passes(inPx(s.Pass, pxPerMm))
+	said, err := hand.passes(inPx(s.Pass, paper))
 	if err != nil {
 		return t, err
 	}

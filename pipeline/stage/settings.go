@@ -105,7 +105,7 @@ type Frame string
 const (
 	FrameNone  Frame = ""                        // the setting takes no places
 	FramePhoto Frame = "px of the upright photo" // the file's own px
-	FrameSheet Frame = "mm of the sheet"         // from its upper left corner
+	FrameSheet Frame = "mm of the sheet"         // as it was drawn, from its upper left corner
 )
 
 // A Setting is one setting of a stage, with its flag.

@@ -22,9 +22,8 @@ const ownKit = "own"
 // beds are common printers' beds, width and depth in mm; common practice, no source.
 var beds = [][2]float64{{150, 150}, {180, 180}, {200, 200}, {220, 220}, {235, 235}, {250, 210}, {300, 300}, {350, 350}}
 
-// kits are the strips of the library, and common beds.
-func (d *Desk) kits() []kit {
-	set := d.session.Settings()
+// kits are the strips of the library, and common beds, beside some settings.
+func (d *Desk) kits(set stage.Settings) []kit {
 	strip := kit{flag: "strip", help: "a strip of the library: its width, cut marks, volts, watts and bend"}
 	for _, t := range d.job.Strips {
 		strip.choices = append(strip.choices, t.Name)
@@ -55,7 +54,7 @@ func (d *Desk) kits() []kit {
 
 // useKit takes a choice of a kit; ok is false if there is no such kit.
 func (d *Desk) useKit(flag, choice string) (next stage.Settings, ok bool, err error) {
-	for _, k := range d.kits() {
+	for _, k := range d.kits(d.session.Settings()) {
 		if k.flag != flag {
 			continue
 		}
@@ -70,13 +69,14 @@ func (d *Desk) useKit(flag, choice string) (next stage.Settings, ok bool, err er
 
 // kitStates are the kits as the page shows them.
 func (d *Desk) kitStates() (out []settingState) {
-	for _, k := range d.kits() {
+	first := d.kits(d.table.Default())
+	for i, k := range d.kits(d.session.Settings()) {
 		choices := k.choices
 		if k.now == ownKit {
 			choices = append(slices.Clone(choices), ownKit)
 		}
 		if len(k.choices) > 0 {
-			out = append(out, settingState{Flag: k.flag, Help: k.help, Value: k.now, Default: k.choices[0], Choices: choices})
+			out = append(out, settingState{Flag: k.flag, Help: k.help, Value: k.now, Default: first[i].now, Choices: choices})
 		}
 	}
 	return out

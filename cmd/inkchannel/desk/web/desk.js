@@ -88,6 +88,7 @@ async function show(s) {
   if (sameView && byId('knobs').contains(document.activeElement)) refresh(s.Settings || []);
   else byId('knobs').replaceChildren(...(s.Settings || []).map(knob));
   if (focusFlag && byId(`k-${focusFlag}`)) { byId(`k-${focusFlag}`).focus(); focusFlag = null; }
+  askForPlaces(s);
   if (s.View === 'solid' && !s.Problem) await showSolid(s);
   if (s.View === drawing && s.Sheet && drawnVersion !== s.Version) {
     drawOver(byId('over'), await ask('lines'), true);
@@ -96,6 +97,13 @@ async function show(s) {
   remember(s.View);
   if (s.Untouched) change('view', { Stage: drawing });
   else if (s.View === drawing && s.Problem && s.Failed) change('view', { Stage: s.Failed }); // whose picture helps
+}
+
+// A step that could not run, and takes places that would mend it, asks for them.
+function askForPlaces(s) {
+  if (s.Failed !== s.View || !s.Problem || picking) return;
+  const k = (s.Settings || []).find((x) => x.Places > 1 && !x.Many && x.Value === x.Default);
+  if (k) startPicking(k);
 }
 
 // The steps are in the browser's history.
@@ -175,6 +183,7 @@ function arrange() {
   byId('compare').classList.toggle('over', !side);
   byId('compare').classList.toggle('side', side && name !== '');
   byId('first').hidden = name === '';
+  byId('compare').classList.toggle('only', byId('after').hidden);
   if (name) load(byId('before'), `picture/${name}.jpg?${state.Version}`);
   byId('slide').hidden = side || name === '';
   divide();
@@ -311,7 +320,7 @@ function refresh(knobs) {
 
 function knob(k) {
   const box = el('div', undefined, { className: 'knob' });
-  const label = el('label', k.Flag.replaceAll('-', ' ') + (k.Unit ? ` (${k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
+  const label = el('label', (k.Verbs || []).length ? 'By hand' : k.Flag.replaceAll('-', ' ') + (k.Unit && !(k.Verbs || []).length ? ` (${k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
   const told = (k.Verbs || []).length ? 'Choose what to do, then its places in the picture; handles are dragged without. Entries are made in their order' : k.Help;
   const help = el('small', `${told}. Default: ${k.Default}`, { id: `h-${k.Flag}` });
   const send = (value, drag) => change('set', { Flag: k.Flag, Value: value, Drag: Boolean(drag) });
