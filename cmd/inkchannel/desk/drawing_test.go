@@ -13,6 +13,7 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/stage"
 )
 
@@ -39,6 +40,26 @@ func (b browserPage) mouse(kind input.DispatchMouseEventType, p geom.Point) {
 func (b browserPage) middle(expression string) (p geom.Point) {
 	b.t.Helper()
 	return valueOf[geom.Point](b, `(() => { const r = (`+expression+`).getBoundingClientRect(); return {X: r.left + r.width / 2, Y: r.top + r.height / 2}; })()`)
+}
+
+// at is a place of a picture, as a share of it, with or without its bar of text, in px of the
+// window.
+func (b browserPage) at(image string, share geom.Point, bar bool) geom.Point {
+	b.t.Helper()
+	high := 0
+	if bar {
+		high = picture.BarHeight
+	}
+	return valueOf[geom.Point](b, fmt.Sprintf(`(() => { const a = %s; a.scrollIntoView({block: 'center'}); const r = a.getBoundingClientRect();
+		return {X: r.left + %g * r.width, Y: r.top + %g * r.height * (a.naturalHeight - %d) / a.naturalHeight}; })()`, image, share.X, share.Y, high))
+}
+
+// press clicks with the mouse at a place of a picture.
+func (b browserPage) press(image string, share geom.Point, bar bool) {
+	b.t.Helper()
+	p := b.at(image, share, bar)
+	b.mouse(pressed, p)
+	b.mouse(released, p)
 }
 
 const linesDrawn = `[...document.querySelectorAll('#over .lines path')].map((p) => p.getAttribute('d')).join()`
@@ -93,9 +114,7 @@ func TestDeskDrawing(t *testing.T) {
 	// The same by picks: its places, then Done.
 	b.run(`[...document.querySelectorAll('#knobs button')].find((b) => b.textContent === 'freehand').click()`)
 	for i, p := range []geom.Point{geom.Pt(0.1, 0.1), geom.Pt(0.2, 0.15), geom.Pt(0.3, 0.1)} {
-		at := valueOf[geom.Point](b, fmt.Sprintf(`(() => { const r = document.getElementById('after').getBoundingClientRect(); return {X: r.left + %g * r.width, Y: r.top + %g * r.height}; })()`, p.X, p.Y))
-		b.mouse(pressed, at)
-		b.mouse(released, at)
+		b.press(`document.getElementById('after')`, p, false)
 		b.settled()
 		assert.Equal(t, i > 0, valueOf[bool](b, `!document.getElementById('done').hidden`), "at least two places")
 	}
@@ -136,13 +155,7 @@ func TestDeskDrawing(t *testing.T) {
 // Where no drawing can be made the page shows the step that failed, whose picture helps.
 func TestDeskDrawingFails(t *testing.T) {
 	t.Parallel()
-	whole := pipeline.Table().NewSession(pipeline.Given(pipeline.Source{Name: "demo.jpg", Data: demoPhoto(t)}), pipeline.DefaultSettings())
-	r, err := whole.Run(context.Background(), pipeline.StageDots)
-	require.NoError(t, err)
-	photo, sheet := demoPhoto(t), stage.Of[pipeline.SheetFound](r)
-	for _, dot := range stage.Of[pipeline.DotsFound](r).Pair {
-		photo = rubOut(t, photo, stage.Of[pipeline.PhotoFound](r).ToFile(sheet.InPhoto(dot.Centre)), 45)
-	}
+	photo, _ := withoutDots(t)
 	_, base := openDesk(t, photo)
 	b := browse(t, base)
 	b.is(`document.getElementById('title').textContent.includes(' dots: ')`)

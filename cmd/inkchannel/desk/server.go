@@ -308,8 +308,12 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, do action) {
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	was := d.problem
 	d.problem, d.told, d.untouched = "", "", false
 	again, err := do(r.Context(), q)
+	if !again { // nothing ran that could have mended it
+		d.problem = was
+	}
 	if bad := (badRequest{}); errors.As(err, &bad) {
 		http.Error(w, bad.Error(), http.StatusBadRequest)
 		return

@@ -96,8 +96,17 @@ async function show(s) {
   }
   remember(s.View);
   if (s.Untouched) change('view', { Stage: drawing });
-  else if (s.View === drawing && s.Problem && s.Failed) change('view', { Stage: s.Failed }); // whose picture helps
+  else if (s.View === drawing && s.Problem && s.Failed) { // its picture helps to mend it
+    mending = s.Failed;
+    change('view', { Stage: s.Failed });
+  } else if (mending && s.View !== mending) mending = null;
+  else if (mending && !s.Problem) {
+    mending = null;
+    change('view', { Stage: drawing });
+  }
 }
+
+let mending = null; // the step that the drawing waits for
 
 // A step that could not run, and takes places that would mend it, asks for them.
 function askForPlaces(s) {
@@ -185,7 +194,7 @@ function arrange() {
   byId('first').hidden = name === '';
   byId('compare').classList.toggle('only', byId('after').hidden);
   if (name) load(byId('before'), `picture/${name}.jpg?${state.Version}`);
-  byId('slide').hidden = side || name === '';
+  byId('slide').hidden = side || name === '' || byId('after').hidden;
   divide();
 }
 

@@ -1,0 +1,23 @@
+import test from 'node:test';
+import assert from 'node:assert/strict';
+import { inside, shareAt, thinned } from './place.js';
+
+test('shares stay inside', () => {
+  assert.deepEqual([-0.1, 0.3, 1.2].map(inside), [0, 0.3, 1]);
+});
+
+test('a place without the bar of text', () => {
+  const box = { left: 100, top: 50, width: 400, height: 330 };
+  assert.deepEqual(shareAt(300, 200, box, 300 / 330), { x: 0.5, y: 0.5 });
+});
+
+test('a line drawn by hand is thinned, and keeps its end', () => {
+  const line = Array.from({ length: 1001 }, (_, i) => ({ x: i / 1000, y: 0 }));
+  const some = thinned(line, 0.0095, 1000);
+  assert.equal(some.length, 101);
+  assert.deepEqual(some[some.length - 1], { x: 1, y: 0 });
+  const few = thinned(line, 0, 100);
+  assert.ok(few.length <= 100 && few.length > 40);
+  assert.deepEqual([few[0].x, few[few.length - 1].x], [0, 1]);
+  assert.deepEqual(thinned([], 1, 10), []);
+});
