@@ -35,6 +35,7 @@ accuracy: deps test-deps
 bench: build
 	@go test ./pipeline -run '^$$' -bench 'Stages|Decode|ToChannel' -benchtime 10x
 	@go test ./pipeline -run '^$$' -bench Strokes -benchtime 1x
+	@go test ./cmd/inkchannel/desk -run '^$$' -bench . -benchtime 3x
 	@go run ./cmd/accuracy -memory bin/inkchannel
 
 # Real photographs with hand-made truth, which lie outside the repository: REAL is

@@ -4,7 +4,6 @@ import (
 	"archive/zip"
 	"bytes"
 	"context"
-	"encoding/base64"
 	"encoding/json"
 	"fmt"
 	"image"
@@ -44,7 +43,7 @@ func demoPhoto(t testing.TB) []byte {
 }
 
 // openDesk serves a photo's page and returns its address.
-func openDesk(t *testing.T, photo []byte) (*Desk, string) {
+func openDesk(t testing.TB, photo []byte) (*Desk, string) {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
@@ -69,12 +68,12 @@ func openDesk(t *testing.T, photo []byte) (*Desk, string) {
 	return d, "http://" + l.Addr().String() + "/" + d.token + "/"
 }
 
-// A desk without a photo takes one, once, and refuses what is none in one line.
-func TestDeskStarts(t *testing.T) {
-	t.Parallel()
+// waitingDesk serves a page that takes a photo first, and returns its address.
+func waitingDesk(t testing.TB) string {
+	t.Helper()
 	srv := httptest.NewUnstartedServer(nil)
 	d, err := Waiting(pipeline.Table(), Empty{
-		Settings: pipeline.DefaultSettings(), Limit: 4 << 20,
+		Settings: pipeline.DefaultSettings(), Limit: 16 << 20,
 		Command: func(photo string) func(string) []string {
 			return func(dir string) []string { return []string{"inkchannel", "make", photo, "-o", dir} }
 		},
@@ -82,8 +81,14 @@ func TestDeskStarts(t *testing.T) {
 	require.NoError(t, err)
 	srv.Config.Handler = d.Handler()
 	srv.Start()
-	defer srv.Close()
-	base := srv.URL + "/" + d.token + "/"
+	t.Cleanup(srv.Close)
+	return srv.URL + "/" + d.token + "/"
+}
+
+// A desk without a photo takes one, once, and refuses what is none in one line.
+func TestDeskStarts(t *testing.T) {
+	t.Parallel()
+	base := waitingDesk(t)
 	send := func(name string, data []byte) (int, state) {
 		return postAs(t, base+"photo?name="+url.QueryEscape(name), "application/octet-stream", bytes.NewReader(data))
 	}
@@ -92,15 +97,13 @@ func TestDeskStarts(t *testing.T) {
 	_, s := send("notes.txt", []byte("tea"))
 	assert.True(t, s.Waiting)
 	assert.Contains(t, s.Problem, "notes.txt: ")
-	_, s = send("large.jpg", make([]byte, 5<<20))
+	_, s = send("large.jpg", make([]byte, 17<<20))
 	assert.Contains(t, s.Problem, "too large for a photo")
 	b := browse(t, base)
 	b.accessible("start")
 	b.shot("start")
 	photo := demoPhoto(t)
-	b.run(fmt.Sprintf(`const bytes = Uint8Array.from(atob('%s'), (c) => c.charCodeAt(0)); const data = new DataTransfer();
-		data.items.add(new File([bytes], 'C:\\tea.jpg', {type: 'image/jpeg'}));
-		document.dispatchEvent(new DragEvent('drop', {bubbles: true, cancelable: true, dataTransfer: data}))`, base64.StdEncoding.EncodeToString(photo)))
+	b.run(drop(`C:\\tea.jpg`, photo))
 	b.is(`document.querySelectorAll('#steps button').length > 10`)
 	b.loaded("sheet.jpg")
 	assert.Contains(t, b.text("command"), "inkchannel make tea.jpg")
@@ -120,13 +123,13 @@ func TestDeskStarts(t *testing.T) {
 	assert.Subset(t, names, []string{"sign.3mf", "part-stand.stl", "assembly.html", "run.yaml", "01-photo.jpg"})
 }
 
-func post(t *testing.T, url, body string) (int, state) {
+func post(t testing.TB, url, body string) (int, state) {
 	t.Helper()
 	return postAs(t, url, "application/json", strings.NewReader(body))
 }
 
 // postAs posts a body of a kind and reads the state that answers.
-func postAs(t *testing.T, url, kind string, body io.Reader) (int, state) {
+func postAs(t testing.TB, url, kind string, body io.Reader) (int, state) {
 	t.Helper()
 	res, err := http.Post(url, kind, body)
 	require.NoError(t, err)
@@ -251,11 +254,11 @@ func TestDeskWrites(t *testing.T) {
 
 // A page in Debian's chromium.
 type browserPage struct {
-	t   *testing.T
+	t   testing.TB
 	ctx context.Context
 }
 
-func browse(t *testing.T, url string) browserPage {
+func browse(t testing.TB, url string) browserPage {
 	t.Helper()
 	chromium := outside.Tool(t, "chromium")
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir()),
@@ -429,7 +432,8 @@ func TestDeskMendsMissingDot(t *testing.T) {
 	rubbed := stage.Of[pipeline.PhotoFound](whole).ToFile(wholeSheet.InPhoto(pair[1].Centre))
 	d, base := openDesk(t, rubOut(t, demoPhoto(t), rubbed, 45))
 	b := browse(t, base)
-	b.step(" dots")
+	b.is(`document.getElementById('title').textContent.includes(' dots: ')`)
+	b.settled()
 	assert.Contains(t, b.text("problem"), "reference dot")
 	b.is(`document.getElementById('before').complete && document.getElementById('before').naturalWidth > 500`)
 	b.shot("missing-dot")
@@ -444,6 +448,8 @@ func TestDeskMendsMissingDot(t *testing.T) {
 	}
 	b.is(`document.getElementById('command').textContent.includes('--dots')`)
 	b.settled()
+	b.is(`document.getElementById('title').textContent === 'The drawing'`)
+	b.step(" dots")
 	require.Empty(t, b.text("problem"))
 	assert.Regexp(t, `8\.7\d* px per mm`, b.text("found"))
 	b.loaded("dots")
@@ -459,7 +465,7 @@ func TestDeskMendsMissingDot(t *testing.T) {
 }
 
 // rubOut covers a place of a JPEG by the paper's colour beside it.
-func rubOut(t *testing.T, photo []byte, at geom.Point, r int) []byte {
+func rubOut(t testing.TB, photo []byte, at geom.Point, r int) []byte {
 	t.Helper()
 	img, err := jpeg.Decode(bytes.NewReader(photo))
 	require.NoError(t, err)

@@ -2,7 +2,11 @@ package desk
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/cdproto/cdp"
@@ -164,6 +168,26 @@ func TestDeskDrawingFails(t *testing.T) {
 	b.is(`document.getElementById('before').complete && document.getElementById('before').naturalWidth > 500`)
 	b.accessible("without dots")
 	b.shot("nodots")
+}
+
+// What takes long can be stopped: the page goes away from its request, and the next one goes on.
+func TestDeskStops(t *testing.T) {
+	t.Parallel()
+	d, base := openDesk(t, demoPhoto(t))
+	ctx, stop := context.WithCancel(context.Background())
+	stop()
+	q := httptest.NewRequestWithContext(ctx, http.MethodPost, base+"view", strings.NewReader(`{"Stage":"strips"}`))
+	d.Handler().ServeHTTP(httptest.NewRecorder(), q)
+	res, err := http.Get(base + "state")
+	require.NoError(t, err)
+	defer res.Body.Close()
+	var s state
+	require.NoError(t, json.NewDecoder(res.Body).Decode(&s))
+	assert.Contains(t, s.Problem, "Stopped before it was done")
+	assert.Empty(t, s.Failed, "no stage is to blame")
+	_, s = post(t, base+"view", `{"Stage":"strips"}`)
+	assert.Empty(t, s.Problem)
+	assert.True(t, s.Stages[14].Ran)
 }
 
 // The requests of the drawing refuse what makes no sense.

@@ -71,6 +71,7 @@ type Desk struct {
 	over      map[string]bool // the overlays that are not as they are at first
 	picking   picking
 	problem   string
+	stopped   bool           // what was under way, by the user
 	told      string         // what was done well
 	sheetSeen *vision.Colour // and how many there were
 	sheets    int
@@ -309,7 +310,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, do action) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	was := d.problem
-	d.problem, d.told, d.untouched = "", "", false
+	d.problem, d.told, d.untouched, d.stopped = "", "", false, false
 	again, err := do(r.Context(), q)
 	if !again { // nothing ran that could have mended it
 		d.problem = was
@@ -322,7 +323,12 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, do action) {
 		d.problem = err.Error()
 	}
 	if again {
-		if _, err := d.session.Run(r.Context(), d.needs(d.view)); err != nil {
+		_, err := d.session.Run(r.Context(), d.needs(d.view))
+		switch {
+		case errors.Is(err, context.Canceled):
+			d.stopped = true
+			d.problem = "Stopped before it was done; any change goes on from here."
+		case err != nil:
 			d.problem = err.Error()
 		}
 		d.version++

@@ -89,7 +89,7 @@ func (d *Desk) state() state {
 		s.Settings = append(s.Settings, d.kitStates()...)
 	}
 	s.Checked = d.checked(d.session.Latest())
-	if i := len(d.session.Latest().Steps); d.problem != "" && i < len(s.Stages) {
+	if i := len(d.session.Latest().Steps); d.problem != "" && !d.stopped && i < len(s.Stages) {
 		s.Failed = s.Stages[i].Name
 	}
 	for _, o := range pipeline.Overlays() {

@@ -5,8 +5,6 @@ import (
 	"bufio"
 	"bytes"
 	"context"
-	"encoding/base64"
-	"fmt"
 	"io"
 	"net/http"
 	"os"
@@ -51,9 +49,7 @@ func TestFromEmptyPageToFiles(t *testing.T) {
 	require.NoError(t, err)
 	base := strings.Fields(strings.TrimPrefix(line, "open "))[0]
 	b := browse(t, base)
-	b.run(fmt.Sprintf(`const bytes = Uint8Array.from(atob('%s'), (c) => c.charCodeAt(0)); const data = new DataTransfer();
-		data.items.add(new File([bytes], 'teapot.jpg', {type: 'image/jpeg'}));
-		document.dispatchEvent(new DragEvent('drop', {bubbles: true, cancelable: true, dataTransfer: data}))`, base64.StdEncoding.EncodeToString(photo)))
+	b.run(drop("teapot.jpg", photo))
 	// The dots are asked for, on the picture.
 	b.is(`document.getElementById('found').textContent.startsWith('Click 2 places')`)
 	b.is(`document.getElementById('before').complete && document.getElementById('before').naturalWidth > 500`)
@@ -135,7 +131,7 @@ func TestFromEmptyPageToFiles(t *testing.T) {
 
 // withoutDots is the demo's photo with its dots rubbed out, and where they were, as shares of the
 // sheet.
-func withoutDots(t *testing.T) (photo []byte, dots []geom.Point) {
+func withoutDots(t testing.TB) (photo []byte, dots []geom.Point) {
 	t.Helper()
 	photo = demoPhoto(t)
 	r, err := pipeline.RunPhoto(context.Background(), pipeline.Source{Data: photo}, stage.Run{Settings: pipeline.DefaultSettings(), Until: pipeline.StageDots})

@@ -21,22 +21,36 @@ const looks = [{ name: 'lit', label: 'Lit at night' }, { name: 'solid', label: '
 // The steps are shown in groups, each from the step named on.
 const groups = { photo: 'Photo', skeleton: 'Lines', spacing: 'Sign', walls: 'Print', power: 'Electrics' };
 
-async function ask(path, body) {
+async function ask(path, body, signal) {
   const answer = await fetch(path, body === undefined ? {} : {
-    method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body),
+    method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body), signal,
   });
   if (!answer.ok) throw new Error(await answer.text());
   return answer.json();
 }
 
-const change = changes(async ({ path, body }) => {
+let stopping = null; // what stops the change under way
+
+let asked = false; // for anything yet: then the page goes nowhere by itself
+
+const send = changes(async ({ path, body }) => {
+  stopping = new AbortController();
   try {
-    await show(await ask(path, body));
+    await show(await ask(path, body, stopping.signal));
   } catch (e) {
+    if (e.name === 'AbortError') { await show(await ask('state')); return; }
     byId('problem').textContent = e instanceof TypeError
       ? 'The program does not answer: it was stopped. Start it again; the command below repeats what you did.' : e.message;
   }
-}, (busy) => document.body.toggleAttribute('aria-busy', busy));
+}, (busy) => {
+  if (busy) document.body.setAttribute('aria-busy', 'true');
+  else document.body.removeAttribute('aria-busy');
+});
+
+function change(path, body) {
+  asked = true;
+  return send(path, body);
+}
 
 // What the lines would be if the place that is dragged were let go there.
 const drafts = newest((body) => ask('draft', body), (d) => {
@@ -95,7 +109,7 @@ async function show(s) {
     drawnVersion = s.Version;
   }
   remember(s.View);
-  if (s.Untouched) change('view', { Stage: drawing });
+  if (s.Untouched) onceShown(byId('after'), () => { if (!asked) change('view', { Stage: drawing }); });
   else if (s.View === drawing && s.Problem && s.Failed) { // its picture helps to mend it
     mending = s.Failed;
     change('view', { Stage: s.Failed });
@@ -104,6 +118,13 @@ async function show(s) {
     mending = null;
     change('view', { Stage: drawing });
   }
+}
+
+// onceShown acts when a picture is there: the photo is seen while the lines are found.
+function onceShown(image, act) {
+  if (image.hidden || image.complete && image.naturalWidth) { act(); return; }
+  image.addEventListener('load', act, { once: true });
+  image.addEventListener('error', act, { once: true });
 }
 
 let mending = null; // the step that the drawing waits for
@@ -674,6 +695,7 @@ document.addEventListener('DOMContentLoaded', () => {
     const view = location.hash.slice(1);
     if (state && view && view !== state.View) change('view', { Stage: view });
   });
+  byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
   byId('keys').addEventListener('click', () => byId('help').showModal());
   byId('help-close').addEventListener('click', () => byId('help').close());
   window.addEventListener('resize', () => { if (solid) solid.draw(); labels(byId('over')); });

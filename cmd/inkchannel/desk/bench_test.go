@@ -1,0 +1,68 @@
+package desk
+
+import (
+	"encoding/base64"
+	"fmt"
+	"testing"
+
+	"inkchannel/geom"
+)
+
+// drop is a script that drops a photo on the page.
+func drop(name string, photo []byte) string {
+	return fmt.Sprintf(`const bytes = Uint8Array.from(atob('%s'), (c) => c.charCodeAt(0)); const data = new DataTransfer();
+		data.items.add(new File([bytes], '%s', {type: 'image/jpeg'}));
+		document.dispatchEvent(new DragEvent('drop', {bubbles: true, cancelable: true, dataTransfer: data}))`, base64.StdEncoding.EncodeToString(photo), name)
+}
+
+// BenchmarkFirstPicture is the time from the drop of the demo's photo, of 12 megapixels, to the
+// first picture on the page, and to the drawing with its lines.
+func BenchmarkFirstPicture(b *testing.B) {
+	photo := demoPhoto(b)
+	var first, lines float64
+	for range b.N {
+		page := browse(b, waitingDesk(b))
+		page.run(`window.seen = {}; const mark = () => {
+			const image = document.getElementById('after');
+			if (!window.seen.first && image.naturalWidth > 500 && image.complete) window.seen.first = performance.now();
+			if (document.querySelectorAll('#over .lines path').length > 3 && image.src.includes('sheet.jpg') && image.complete) { window.seen.lines = performance.now(); return; }
+			requestAnimationFrame(mark); }; mark()`)
+		page.run(drop("tea.jpg", photo) + `; window.seen.start = performance.now()`)
+		page.is(`window.seen.lines > 0`)
+		first += valueOf[float64](page, `window.seen.first - window.seen.start`)
+		lines += valueOf[float64](page, `window.seen.lines - window.seen.start`)
+	}
+	b.ReportMetric(0, "ns/op")
+	b.ReportMetric(first/float64(b.N), "ms/first-picture")
+	b.ReportMetric(lines/float64(b.N), "ms/drawing")
+}
+
+// BenchmarkDrag is the time from a move of the pointer, that drags a place on a line, to the lines
+// as they would be, and how many times a second they are drawn anew in a drag without a rest.
+func BenchmarkDrag(b *testing.B) {
+	_, base := openDesk(b, demoPhoto(b))
+	page := browse(b, base)
+	page.is(`document.querySelectorAll('#over .lines path').length > 3`)
+	page.settled()
+	page.loaded("sheet.jpg")
+	from := page.middle(`document.querySelectorAll('#handles button')[0]`)
+	page.mouse(pressed, from)
+	page.mouse(moved, from.Add(geom.Pt(2, 2)))
+	page.run(`window.times = []; window.moved = 0; window.drawn = 0;
+		document.addEventListener('pointermove', () => { window.moved = performance.now(); }, true);
+		new MutationObserver(() => { window.drawn += 1; if (window.moved) { window.times.push(performance.now() - window.moved); window.moved = 0; } }).observe(document.getElementById('over'), {childList: true})`)
+	n := 0
+	b.ResetTimer()
+	for range b.N {
+		for i := range 20 {
+			n++
+			page.mouse(moved, from.Add(geom.Pt(float64(3+i), float64(n%7))))
+			page.is(fmt.Sprintf(`window.times.length >= %d`, n))
+		}
+	}
+	b.StopTimer()
+	b.ReportMetric(0, "ns/op")
+	b.ReportMetric(valueOf[float64](page, `window.times.reduce((a, v) => a + v, 0) / window.times.length`), "ms/draft")
+	b.ReportMetric(valueOf[float64](page, `Math.max(...window.times)`), "ms/slowest-draft")
+	page.mouse(released, from)
+}
