@@ -121,7 +121,8 @@ func reviewFlags(table stage.Table) []cli.Flag {
 			Name: flagPhoto, Category: runCategory,
 			Usage: "the photo of a finished run, if it is not next to the folder",
 		},
-		&cli.IntFlag{Name: flagPort, Usage: "port on 127.0.0.1; 0 picks a free one", Category: runCategory})
+		&cli.IntFlag{Name: flagPort, Usage: "port on 127.0.0.1; 0 picks a free one", Category: runCategory},
+		&cli.BoolFlag{Name: flagPhone, Usage: "also take the photo from a phone on the local network", Category: runCategory})
 }
 
 // batchMemory is how much memory a batch takes unless it is told otherwise, MB.
@@ -154,6 +155,7 @@ const (
 	flagStrips   = "strips"
 	flagPort     = "port"
 	flagPhoto    = "photo"
+	flagPhone    = "phone"
 	flagStrict   = "strict"
 	flagMemory   = "memory"
 )

@@ -143,6 +143,9 @@ func reviewRun(c *cli.Context) error {
 			fmt.Errorf("review takes one photo or one run's folder, %d given: inkchannel review PHOTO", c.NArg()),
 		}
 	}
+	if c.Bool(flagPhone) && c.NArg() > 0 {
+		return usageError{fmt.Errorf("--%s is for a page that waits for a photo; leave out %s", flagPhone, c.Args().First())}
+	}
 	var job desk.Job
 	var err error
 	if c.NArg() == 1 {
@@ -173,12 +176,19 @@ func reviewRun(c *cli.Context) error {
 	} else {
 		d, err = desk.Waiting(tableOf(c), desk.Empty{
 			Settings: job.Settings, Dir: job.Dir, Limit: photoLimit(job.Settings), Strips: job.Strips,
-			Command: makeCommand,
+			Command: makeCommand, Phone: c.Bool(flagPhone),
 		}, l.Addr().String())
 	}
 	if err != nil {
 		return fmt.Errorf("%s: %w", job.Photo, err)
 	}
 	fmt.Fprintf(c.App.Writer, "open http://%s%s in your browser; press Ctrl-C to stop\n", l.Addr(), d.Path())
+	if c.Bool(flagPhone) {
+		phone, err := listenForPhone()
+		if err != nil {
+			return err
+		}
+		go servePhone(c.Context, c.App.Writer, d, phone)
+	}
 	return d.Serve(c.Context, l)
 }

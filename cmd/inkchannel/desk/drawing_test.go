@@ -1,13 +1,18 @@
 package desk
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
+	"io"
+	"mime/multipart"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/input"
@@ -216,5 +221,64 @@ func TestDeskDrawingRefuses(t *testing.T) {
 				assert.Empty(t, s.Problem)
 			}
 		})
+	}
+}
+
+// A phone sends one photo by a page that can do nothing else, and that closes after it.
+func TestPhoneSendsPhoto(t *testing.T) {
+	t.Parallel()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	d, err := Waiting(pipeline.Table(), Empty{
+		Settings: pipeline.DefaultSettings(), Limit: 16 << 20, Phone: true,
+		Command: func(photo string) func(string) []string {
+			return func(dir string) []string { return []string{"inkchannel", "make", photo, "-o", dir} }
+		},
+	}, "desk.test")
+	require.NoError(t, err)
+	done := make(chan error, 1)
+	go func() { done <- d.ServePhone(context.Background(), l) }()
+	base := "http://" + l.Addr().String()
+	send := func(path string, data []byte) (int, string) {
+		var body bytes.Buffer
+		form := multipart.NewWriter(&body)
+		part, err := form.CreateFormFile("photo", "tea.jpg")
+		require.NoError(t, err)
+		_, err = part.Write(data)
+		require.NoError(t, err)
+		require.NoError(t, form.Close())
+		res, err := http.Post(base+path, form.FormDataContentType(), &body)
+		require.NoError(t, err)
+		defer res.Body.Close()
+		text, err := io.ReadAll(res.Body)
+		require.NoError(t, err)
+		return res.StatusCode, string(text)
+	}
+	for _, path := range []string{d.Path(), d.PhonePath() + "state", d.PhonePath() + "lines", "/", "/x/"} {
+		res, err := http.Get(base + path)
+		require.NoError(t, err)
+		res.Body.Close()
+		assert.Equal(t, http.StatusNotFound, res.StatusCode, path)
+	}
+	b := browse(t, base+d.PhonePath())
+	b.accessible("phone")
+	b.shot("phone")
+	code, text := send(d.PhonePath(), []byte("tea"))
+	assert.Equal(t, http.StatusUnprocessableEntity, code)
+	assert.Contains(t, text, "role=\"alert\"")
+	code, _ = send(d.PhonePath(), make([]byte, 17<<20))
+	assert.Equal(t, http.StatusUnprocessableEntity, code)
+	code, _ = send("/x/", demoPhoto(t))
+	assert.Equal(t, http.StatusNotFound, code)
+	assert.True(t, d.state().Waiting && d.state().Phone)
+	code, text = send(d.PhonePath(), demoPhoto(t))
+	assert.Equal(t, http.StatusOK, code)
+	assert.Contains(t, text, "The computer has it")
+	assert.Equal(t, "tea.jpg", d.state().Photo)
+	select {
+	case err := <-done:
+		assert.NoError(t, err)
+	case <-time.After(5 * time.Second):
+		t.Error("it does not close")
 	}
 }

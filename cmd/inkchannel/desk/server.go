@@ -30,7 +30,7 @@ import (
 	"inkchannel/vision"
 )
 
-//go:embed web/desk.html web/desk.css web/desk.js web/send.js web/place.js web/over.js web/solid.js web/icon.svg
+//go:embed web/desk.html web/desk.css web/desk.js web/send.js web/place.js web/over.js web/solid.js web/icon.svg web/phone.html
 var web embed.FS
 
 // A Job is what is tuned.
@@ -52,17 +52,19 @@ type Empty struct {
 	Dir      string
 	Limit    int64 // of the photo, bytes
 	Strips   []power.Strip
+	Phone    bool // a phone may send the photo: ServePhone runs
 	// Command is what a Job's is, of a photo.
 	Command func(photo string) func(dir string) []string
 }
 
 // A Desk serves one job.
 type Desk struct {
-	table stage.Table
-	token string
-	host  string // what the Host header must be
-	job   Job
-	empty Empty // of a desk that had no photo at first
+	table      stage.Table
+	token      string
+	phoneToken string // of the page for a phone
+	host       string // what the Host header must be
+	job        Job
+	empty      Empty // of a desk that had no photo at first
 
 	mu        sync.Mutex
 	session   *stage.Session // nil while there is no photo
@@ -91,11 +93,15 @@ func New(ctx context.Context, table stage.Table, j Job, host string) (*Desk, err
 
 // Waiting returns a desk whose page takes a photo first.
 func Waiting(table stage.Table, e Empty, host string) (*Desk, error) {
-	key := make([]byte, 18)
-	if _, err := rand.Read(key); err != nil {
-		return nil, err
+	d := &Desk{table: table, host: host, empty: e}
+	for _, token := range []*string{&d.token, &d.phoneToken} {
+		key := make([]byte, 18)
+		if _, err := rand.Read(key); err != nil {
+			return nil, err
+		}
+		*token = base64.RawURLEncoding.EncodeToString(key)
 	}
-	return &Desk{table: table, token: base64.RawURLEncoding.EncodeToString(key), host: host, empty: e}, nil
+	return d, nil
 }
 
 // open takes a job up once its photo can be decoded.
@@ -141,34 +147,58 @@ func (d *Desk) use(next stage.Settings) error {
 
 // take opens the photo that the page sends, of the name that it says.
 func (d *Desk) take(w http.ResponseWriter, r *http.Request) {
+	data, err := io.ReadAll(http.MaxBytesReader(w, r.Body, d.empty.Limit))
+	name := r.URL.Query().Get("name")
+	if err = tooLarge(err); err == nil {
+		err = d.takePhoto(r.Context(), name, data)
+	}
+	if errors.Is(err, errTaken) {
+		http.Error(w, err.Error(), http.StatusConflict)
+		return
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.problem = ""; err != nil {
+		d.problem = baseName(name) + ": " + err.Error()
+	}
+	d.tell(w)
+}
+
+// baseName is a file's name without the folders that a browser may say.
+func baseName(name string) string { return path.Base(strings.ReplaceAll(name, "\\", "/")) }
+
+// tooLarge says a body that is too large in the user's words.
+func tooLarge(err error) error {
+	var large *http.MaxBytesError
+	if errors.As(err, &large) {
+		return fmt.Errorf("%d MB and more is too large for a photo within the megapixel limit; shrink it", large.Limit>>20)
+	}
+	return err
+}
+
+// errTaken says that the desk has a photo.
+var errTaken = errors.New("there is a photo already")
+
+// takePhoto opens a photo, or lines, on a desk that waits for such.
+func (d *Desk) takePhoto(ctx context.Context, name string, data []byte) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.session != nil {
-		http.Error(w, "there is a photo already", http.StatusConflict)
-		return
+		return errTaken
 	}
-	data, err := io.ReadAll(http.MaxBytesReader(w, r.Body, d.empty.Limit))
-	var large *http.MaxBytesError
-	if errors.As(err, &large) {
-		err = fmt.Errorf("%d MB and more is too large for a photo within the megapixel limit; shrink it", large.Limit>>20)
-	}
-	name := path.Base(strings.ReplaceAll(r.URL.Query().Get("name"), "\\", "/"))
+	name = baseName(name)
 	j := Job{
 		Source: pipeline.Source{Name: name, Data: data}, Settings: d.empty.Settings, Photo: name,
 		Command: d.empty.Command(name), Dir: d.empty.Dir, Strips: d.empty.Strips,
 	}
-	if err == nil && strings.EqualFold(path.Ext(name), ".svg") {
-		var drawing lines.Drawing
-		drawing, err = lines.Read(data)
+	if strings.EqualFold(path.Ext(name), ".svg") {
+		drawing, err := lines.Read(data)
+		if err != nil {
+			return err
+		}
 		j.Lines = &drawing
 	}
-	if err == nil {
-		err = d.open(r.Context(), j)
-	}
-	if d.problem = ""; err != nil {
-		d.problem = name + ": " + err.Error()
-	}
-	d.tell(w)
+	return d.open(ctx, j)
 }
 
 // Path is the path of the page, with the token that it must be asked by.
@@ -185,7 +215,11 @@ const (
 
 // Serve answers until ctx ends.
 func (d *Desk) Serve(ctx context.Context, l net.Listener) error {
-	srv := &http.Server{Handler: d.Handler(), ReadHeaderTimeout: headerWait, MaxHeaderBytes: mostHeader}
+	return serveUntil(ctx, &http.Server{Handler: d.Handler(), ReadHeaderTimeout: headerWait, MaxHeaderBytes: mostHeader}, l)
+}
+
+// serveUntil answers until ctx ends, and lets what is under way finish.
+func serveUntil(ctx context.Context, srv *http.Server, l net.Listener) error {
 	stopped := make(chan error, 1)
 	go func() { stopped <- srv.Serve(l) }()
 	select {

@@ -18,6 +18,7 @@ type (
 		Version, Bar, Picked, Sheet                 int
 		Undo, Redo                                  bool
 		Waiting                                     bool // for a photo
+		Phone                                       bool // may send it
 		Lines                                       bool // from a file, no photo
 		Stages                                      []stageState
 		Settings                                    []settingState
@@ -64,7 +65,7 @@ func (d *Desk) tell(w http.ResponseWriter) {
 
 func (d *Desk) state() state {
 	if d.session == nil {
-		return state{Waiting: true, Problem: d.problem}
+		return state{Waiting: true, Phone: d.empty.Phone, Problem: d.problem}
 	}
 	set, def := d.session.Settings(), d.table.Default()
 	s := state{

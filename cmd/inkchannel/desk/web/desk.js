@@ -65,13 +65,24 @@ function el(name, text, set) {
   return Object.assign(e, set || {});
 }
 
+// A phone may send the photo.
+async function lookForPhoto() {
+  if (!state.Waiting) return;
+  const s = await ask('state').catch(() => null);
+  if (s && state.Waiting && !s.Waiting) await show(s);
+  else setTimeout(lookForPhoto, 1500);
+}
+
 async function show(s) {
   const sameView = state && state.View === s.View;
   state = s;
   byId('start').hidden = !s.Waiting;
   document.querySelector('.desk').hidden = s.Waiting;
   byId('start-problem').textContent = s.Waiting ? s.Problem : '';
-  if (s.Waiting) return;
+  if (s.Waiting) {
+    if (s.Phone) { byId('by-phone').hidden = false; setTimeout(lookForPhoto, 1500); }
+    return;
+  }
   byId('photo').textContent = s.Photo;
   showSteps(s);
   const at = s.Stages.findIndex((st) => st.Name === s.View);
