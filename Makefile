@@ -97,10 +97,10 @@ web: testdata/npm/node_modules/.package-lock.json
 pictures: demo test-deps
 	@bin/inkchannel demo -o out/mirrored --mirror average --straighten axis --quiet
 	@bin/inkchannel demo -o out/byhand --edits "move 60,60 54,66; draw 170,40 200,40" --until hand --quiet
-	@mkdir -p out/shots && DESK_SHOTS=$(CURDIR)/out/shots go test ./cmd/inkchannel/desk -count=1 -run 'TestDeskSolid$$' >/dev/null
-	@mv out/shots/solid-apart.png out/demo/21-review.png
+	@mkdir -p out/shots && DESK_SHOTS=$(CURDIR)/out/shots go test ./cmd/inkchannel/desk -count=1 -run 'TestDesk(Solid|Drawing)$$' >/dev/null
+	@cp out/shots/overlays.png out/demo/21-drawing.png; cp out/shots/drag.png out/demo/22-drag.png; cp out/shots/solid-apart.png out/demo/23-solid.png
 	@/usr/bin/python3 testdata/outside/pictures.py out/demo testdata/pictures out/mirrored 09-symmetry out/byhand 11-hand
-	@rm out/demo/21-review.png
+	@rm out/demo/2[123]-*.png
 
 deps:
 	@$(call install,$(BUILD_PACKAGES))

@@ -16,7 +16,9 @@ for other, stage in zip(sys.argv[3::2], sys.argv[4::2]):
     files[stage] = glob.glob(os.path.join(other, stage + ".*"))[0]
 for name, f in sorted(files.items()):
     img = cv2.imread(f)
-    k = 640 / max(img.shape[:2])
+    if name.startswith(("21-", "22-")):
+        img = img[:img.shape[1] * 2 // 3]  # the page's upper part
+    k = (900 if name[:2] in ("21", "22") else 640) / max(img.shape[:2])
     img = cv2.resize(img, None, fx=k, fy=k, interpolation=cv2.INTER_AREA)
     cv2.imwrite(os.path.join(out, name + ".jpg"), img, [cv2.IMWRITE_JPEG_QUALITY, 85])
 # The sign lit, as the page has it.

@@ -143,7 +143,10 @@ func TestDeskDrawing(t *testing.T) {
 		b.is(fmt.Sprintf(`document.querySelectorAll('#over .%s path').length > 0`, name))
 	}
 	b.accessible("drawing with all overlays")
+	b.run(`document.querySelector('[data-over="grips"]').click()`)
+	b.is(`document.getElementById('handles').hidden`)
 	b.shot("overlays")
+	b.run(`document.querySelector('[data-over="grips"]').click()`)
 	b.run(`document.querySelector('[data-over="strip"]').click()`)
 	b.settled()
 	b.is(`document.querySelectorAll('#over .strip path').length === 0`)
