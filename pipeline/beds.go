@@ -95,11 +95,13 @@ func bedsStage() stage.Stage {
 			stage.Number("layer-change", "s", "time that each layer adds", 0, 600, func(s *settings) *float64 { return &s.Print.Change }),
 		},
 		Run: func(set settings, in in) (BedsFound, stage.Report, error) {
+			cut := set.Bed
+			cut.Relief = in.Parts.Relief
 			return layBeds(
 				set,
 				in.Parts,
 				cutter{
-					set:     set.Bed,
+					set:     cut,
 					frame:   in.Dots.Frame,
 					line:    in.Strips.Line,
 					channel: in.Channel.Built,

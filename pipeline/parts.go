@@ -23,6 +23,7 @@ type PartsFound struct {
 	Meshes  []*solid.Mesh // of the parts, as they are printed
 	Plastic solid.Plastic
 	Screw   float64 // mm, metric, that it hangs on
+	Relief  float64 // mm, of edges on the printer's bed that go into each other
 }
 
 func partsStage() stage.Stage {
@@ -45,6 +46,7 @@ func partsStage() stage.Stage {
 			stage.Number("groove-depth", "mm", "depth of the wire groove", 0.2, 10, func(s *settings) *float64 { return &s.GrooveDepth }),
 			stage.Number("foot-height", "mm", "height of the foot, from the sign's lowest edge to the stand", 0, 100, func(s *settings) *float64 { return &s.FootHeight }),
 			stage.Number("foot-width", "mm", "minimum width of the foot", 12, 300, func(s *settings) *float64 { return &s.FootWidth }),
+			stage.Number("edge-relief", "mm", "draw in the edges of tenon, mortise, lid, covers and keys on the printer's bed, where first layers spread", 0, 1, func(s *settings) *float64 { return &s.Relief }),
 			stage.Number("tenon", "mm", "length of the foot's tenon in the stand", 4, 60, func(s *settings) *float64 { return &s.Tenon }),
 			stage.Number("tenon-width", "mm", "width of the tenon for a stand that you have; 0 goes by the foot", 0, 300, func(s *settings) *float64 { return &s.TenonWidth }),
 			stage.Number("tenon-thickness", "mm", "thickness of the tenon for a stand that you have; 0 goes by the channel", 0, 100, func(s *settings) *float64 { return &s.TenonThick }),
@@ -71,7 +73,7 @@ func partsStage() stage.Stage {
 func buildParts(
 	set parts.Measures, frame geom.Frame, strips StripsFound, channel ChannelFound,
 ) (f PartsFound, rep stage.Report, err error) {
-	f.Plastic, f.Screw = set.Plastic, set.Screw
+	f.Plastic, f.Screw, f.Relief = set.Plastic, set.Screw, set.Relief
 	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Foot: strips.foot(frame), Measures: set}
 	if f.Sign, err = parts.Build(frame.SignLine(strips.Line), strips.wirePlan(frame), s); err != nil {
 		return f, rep, err

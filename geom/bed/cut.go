@@ -27,6 +27,7 @@ const (
 	keyLong   = 4.0  // of the dovetail that keys a joint
 	keyNeck   = 2.6  // its width where it leaves the piece
 	keyHead   = 4.2  // and at its end
+	keyRelief = 0.7  // about it, where edges on the bed are drawn in
 	sharpBend = 15.0 // degrees over the key's length: too bent for a joint
 )
 
@@ -314,6 +315,9 @@ func (d *divider) sawn(cuts []Cut) []solid.Solid {
 			if l.Z1 <= d.Floor {
 				pieces[from] = pieces[from].Add(l.Z0, l.Z1, l.Plan.And(key))
 			}
+		}
+		for _, i := range []int{from, to} {
+			pieces[i] = pieces[i].Relieved(d.s.Relief, key.Grow(keyRelief))
 		}
 	}
 	return pieces

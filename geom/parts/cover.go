@@ -44,6 +44,7 @@ func (b *builder) addCovers() {
 			{Z0: coverPlate, Z1: coverPlate + coverDeep, Plan: ribs},
 		}
 		cover = cover.Add(coverPlate+beadAt, coverPlate+beadAt+beadHigh-0.1, bead)
+		cover = cover.Relieved(b.s.Relief, plate)
 		name := "cover"
 		if b.sign.Strokes > 1 {
 			name = fmt.Sprintf("cover %d", channel+1)

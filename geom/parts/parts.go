@@ -63,6 +63,7 @@ type Measures struct {
 	BoardSink   float64 // how deep the board lies in the channels' rear
 	BridgeWidth float64
 	Clearance   float64 // all round, between parts that go into each other
+	Relief      float64 // by which their edges on the printer's bed are drawn in
 
 	FootHeight float64 // from the lowest outline to the stand
 	FootWidth  float64 // the least
@@ -99,7 +100,7 @@ func DefaultMeasures() Measures {
 	return Measures{
 		Board:  BoardAuto,
 		Groove: GrooveAuto, GrooveInset: 1.5, GrooveDepth: 1.5,
-		BoardThick: 3, BoardSink: 1.5, BridgeWidth: 8, Clearance: 0.2,
+		BoardThick: 3, BoardSink: 1.5, BridgeWidth: 8, Clearance: 0.2, Relief: 0.3,
 		FootHeight: 8, FootWidth: 30, Tenon: 12, Bore: 4,
 		Controller: Size{X: 60, Y: 35, Z: 18}, Exit: Opening{Wide: 12, High: 9}, Tilt: 10,
 		StripMass: 60, Plastic: solid.Plastic{Density: 1.24, Shell: 1, Infill: 20},
@@ -371,7 +372,14 @@ func (b *builder) finishChannels() {
 			solids[i] = append(solids[i], layer)
 		}
 	}
+	tenon := solid.Plan{}
+	if b.sign.Bore != nil {
+		bottom := b.sign.Bore.From.Y
+		t0, t1 := b.tenonSpan(b.sign.Bore.Top)
+		tenon = solid.Box(t0, bottom, t1, bottom+b.s.Tenon).GrowSquare(1).Less(solid.Box(t0-1, bottom+b.s.Tenon, t1+1, bottom+b.s.Tenon+2))
+	}
 	for i, s := range solids {
+		s = s.Relieved(b.s.Relief, tenon)
 		name := "channel"
 		if len(b.pieces) > 1 {
 			name = fmt.Sprintf("channel %d", i+1)

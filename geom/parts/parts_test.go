@@ -101,6 +101,28 @@ func TestBridgesMakeStars(t *testing.T) {
 	assert.InDelta(t, 2*(a-2*r)-(math.Sqrt(3)*a-3*r), sign.Saved, 0.1)
 }
 
+// What lies on the printer's bed and goes into something is drawn in there, for first layers
+// spread: the tenon and the lid, and the stand about its mortise.
+func TestFitsAreRelieved(t *testing.T) {
+	areas := func(relief float64) (tenon, stand, lid, cover float64) {
+		s := Default()
+		s.Relief, s.Cover = relief, true
+		sign, err := Build(kettle(), nil, s)
+		require.NoError(t, err)
+		bottom := sign.Bore.From.Y
+		low := solid.Box(-500, bottom-1, 500, bottom+s.Tenon-0.01)
+		return part(t, sign, "channel 1").Solid.At(0.1).And(low).Size(), part(t, sign, "stand").Solid.At(0.1).Size(),
+			part(t, sign, "lid").Solid.At(0.1).Size(), part(t, sign, "cover 1").Solid.At(0.1).Size()
+	}
+	tenon, stand, lid, cover := areas(0)
+	tenonIn, standIn, lidIn, coverIn := areas(0.3)
+	width := tenon / Default().Tenon
+	assert.InDelta(t, 0.3*(width+2*12-0.6), tenon-tenonIn, 0.5, "its two sides and its end")
+	assert.InDelta(t, 0.3*(2*(width+0.4)+2*10.4+1.2), stand-standIn, 6, "about the mortise, a tenon with clearance")
+	assert.Greater(t, lid-lidIn, 50.0)
+	assert.Greater(t, cover-coverIn, 50.0)
+}
+
 // Two rings: the bridge is the gap between them.
 func TestBridgeIsShortest(t *testing.T) {
 	sign, err := Build(join(circle(0, 0, 20), circle(70, 0, 25)), nil, Default())

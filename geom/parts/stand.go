@@ -146,7 +146,7 @@ func (b *builder) standSolid(side [4]float64, tall float64) solid.Solid {
 	}
 	block := solid.Solid{{Z0: 0, Z1: tall, Plan: out}}
 	block = block.Cut(standRoof, s.Tenon, pocket.Less(collar).Less(postPlan))
-	block = block.Cut(0, s.Tenon, mortise)
+	block = block.Cut(0, s.Tenon, mortise).Relieved(s.Relief, mortise.GrowSquare(1))
 	// The tenon's end must stay free even where a post would cross it.
 	block = block.Cut(s.Tenon, tall-lidThick, pocket.Less(postPlan.Less(mortise)).Or(cores.Less(mortise)))
 	block = block.Cut(tall-lidThick, tall, pocket.GrowSquare(standSeat))
@@ -163,6 +163,7 @@ func (b *builder) placeStand(stand Part, side [4]float64, tall float64) {
 	fit := standSeat - b.s.Clearance
 	lid := solid.Box(in.Min.X-fit, in.Min.Y-fit, in.Max.X+fit, in.Max.Y+fit)
 	block := solid.Solid{{Z0: 0, Z1: lidThick, Plan: lid.Upended()}}
+	block = block.Relieved(b.s.Relief, block[0].Plan)
 	for _, p := range posts(in) {
 		block = sunk(block, geom.Pt(p.X, -p.Y), lidScrew)
 	}

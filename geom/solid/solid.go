@@ -84,6 +84,36 @@ func (s Solid) Cut(z0, z1 float64, p Plan) Solid {
 	return s.Each(z0, z1, func(q Plan) Plan { return q.Less(p) })
 }
 
+// How an edge on the printer's bed is drawn in: over two layers of 0.2 mm, the lowest by all and
+// the next by half, so that neither hangs out further than it is high; common practice, no source.
+const (
+	reliefLayer = 0.2
+	reliefSteps = 2
+)
+
+// Relieved returns the solid with the edges of its lowest face drawn in by so many mm where they
+// lie over zone, outlines and holes alike: a printer's first layers spread by about as much, and
+// would jam where parts go into each other. What is too thin for that stays.
+func (s Solid) Relieved(by float64, zone Plan) Solid {
+	if by <= 0 || zone.Empty() || len(s) == 0 {
+		return s
+	}
+	for k := range reliefSteps {
+		z, in := s[0].Z0+float64(k)*reliefLayer, by*float64(reliefSteps-k)/reliefSteps
+		s = s.Each(z, z+reliefLayer, func(p Plan) Plan {
+			var out []Plan
+			for _, part := range p.Parts() {
+				if left := part.Less(part.Less(part.Grow(-in)).And(zone)); !left.Empty() {
+					part = left
+				}
+				out = append(out, part)
+			}
+			return Union(out...)
+		})
+	}
+	return s
+}
+
 // Keep returns the part of the solid over plan p, at all heights.
 func (s Solid) Keep(p Plan) Solid {
 	if len(s) == 0 {

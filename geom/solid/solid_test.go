@@ -68,3 +68,30 @@ func TestPlan(t *testing.T) {
 	assert.Len(t, a.Or(Box(20, 0, 30, 10)).Parts(), 2)
 	assert.Equal(t, geom.Pt(5, 5), a.Centroid())
 }
+
+// The edges on the printer's bed of what goes into something are drawn in, outlines and holes,
+// where it is asked; what is too thin for that stays.
+func TestRelieved(t *testing.T) {
+	plate := Box(0, 0, 40, 20).Less(Box(10, 5, 20, 15)).Or(Box(50, 0, 50.4, 20))
+	s := Solid{{Z0: 0, Z1: 5, Plan: plate}}
+	for _, c := range []struct {
+		name string
+		by   float64
+		zone Plan
+		at   [3]float64 // area at 0.1, 0.3 and 0.5 mm
+	}{
+		{"none asked", 0, plate, [3]float64{708, 708, 708}},
+		{"nowhere", 0.3, Plan{}, [3]float64{708, 708, 708}},
+		{"the hole", 0.3, Box(9, 4, 21, 16), [3]float64{708 - (10.6*10.6 - 100), 708 - (10.3*10.3 - 100), 708}},
+		{"all but the hole, the thin wall stays", 0.3, plate.Less(Box(9, 4, 21, 16)), [3]float64{708 - (800 - 39.4*19.4), 708 - (808 - 39.7*19.7 - 0.1*19.7), 708}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := s.Relieved(c.by, c.zone)
+			for i, z := range []float64{0.1, 0.3, 0.5} {
+				assert.InDelta(t, c.at[i], r.At(z).Size(), 0.5, "at %g mm", z)
+			}
+			_, err := r.Mesh(0.001)
+			assert.NoError(t, err, "watertight")
+		})
+	}
+}
