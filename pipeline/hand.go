@@ -36,10 +36,11 @@ func handStage() stage.Stage {
 	return stage.Define(stage.Spec[settings, in, HandFound]{
 		Name: StageHand, Does: "move, draw, rub out and join lines by hand",
 		Settings: []stage.Setting{
-			stage.Entries("edits", stage.FrameSheet, "changes by hand, one after another: move x,y x,y; draw x,y x,y; bow x,y x,y x,y; freehand x,y x,y ...; rub-out x,y x,y; meet x,y x,y; straighten x,y; round x,y", []stage.Verb{
+			stage.Entries("edits", stage.FrameSheet, "changes by hand, one after another: move x,y x,y; draw x,y x,y; bow x,y x,y x,y; ring x,y x,y; freehand x,y x,y ...; rub-out x,y x,y; meet x,y x,y; straighten x,y; round x,y", []stage.Verb{
 				verb(hand.Move, "move a place on a line, an end or a junction: from, to"),
 				verb(hand.Draw, "draw a straight line: from, to"),
 				verb(hand.Bow, "draw an arc: from, by way of, to"),
+				verb(hand.Ring, "draw a circle: its middle, a place on it"),
 				verb(hand.Freehand, "draw a line by hand, smoothed: press and draw, or pick its places"),
 				verb(hand.RubOut, "rub out a stretch of a line: from, to"),
 				verb(hand.Meet, "lead a free end to another end or line: the end, where to"),

@@ -16,6 +16,7 @@ const (
 	Move       Verb = "move"       // from, to: a line's place, its end, or a junction with all that meets there
 	Draw       Verb = "draw"       // from, to: a new straight line; ends near a line go on to it
 	Bow        Verb = "bow"        // from, by way of, to: a new arc
+	Ring       Verb = "ring"       // its middle, a place on it: a new circle
 	Freehand   Verb = "freehand"   // two places or more: a new line past them, smoothed
 	RubOut     Verb = "rub-out"    // from, to on one line: the stretch between
 	Meet       Verb = "meet"       // a free end, and the end or the line that it is led to
@@ -28,7 +29,7 @@ func (v Verb) Places() int {
 	switch v {
 	case Straighten, Round:
 		return 1
-	case Move, Draw, Freehand, RubOut, Meet:
+	case Move, Draw, Ring, Freehand, RubOut, Meet:
 		return 2
 	case Bow:
 		return 3
@@ -93,6 +94,8 @@ func apply(c geom.Centreline, ch Change) (out geom.Centreline, at geom.Point, wh
 		return drawn(c, geom.Lines(a, b), ch.At[0])
 	case Bow:
 		return drawn(c, arcThrough(snapped(c, ch.At[0]), ch.At[1], snapped(c, ch.At[2])), ch.At[0])
+	case Ring:
+		return drawn(c, geom.Arc(ch.At[0], ch.At[0].Dist(ch.At[1]), 0, 360), ch.At[1])
 	case Freehand:
 		return freehand(c, ch.At)
 	case RubOut:

@@ -75,6 +75,8 @@ func TestApply(t *testing.T) {
 		{"a new line apart", []Change{{Draw, pts(20, 30, 35, 50)}}, 4, pts(20, 30, 35, 50), nil, ""},
 		{"too short a line", []Change{{Draw, pts(20, 30, 20.5, 30)}}, 3, nil, nil, "must be 1 mm long"},
 		{"an arc by way of a place", []Change{{Bow, pts(0, 100, 20, 120, 40, 100)}}, 4, pts(0, 100, 20, 120, 40, 100, 20-20*math.Sqrt2/2, 100+20*math.Sqrt2/2), pts(20, 100), ""},
+		{"a circle", []Change{{Ring, pts(20, 140, 40, 140)}}, 4, pts(40, 140, 0, 140, 20, 120, 20, 160), pts(20, 140), ""},
+		{"a circle of no size", []Change{{Ring, pts(20, 140, 20, 140)}}, 3, nil, nil, "must be 1 mm long"},
 		{"a line by hand, which wobbles", []Change{{Freehand, pts(0, 100, 5, 100.4, 10, 99.6, 15, 100.3, 20, 99.8, 25, 100)}}, 4, pts(0, 100, 12, 100, 25, 100), nil, ""},
 		{"a ring by hand, which nearly closes", []Change{{Freehand, pts(30, 120, 20, 127, 10, 130, 0, 120, 10, 110, 20, 112, 28, 118)}}, 4, pts(30, 120, 10, 130, 10, 110), nil, ""},
 		{"an arc the other way round", []Change{{Bow, pts(40, 100, 20, 120, 0, 100)}}, 4, pts(20, 120), pts(20, 80), ""},

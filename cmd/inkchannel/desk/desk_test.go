@@ -738,8 +738,11 @@ func TestDeskOnPhone(t *testing.T) {
 		b.step(label)
 		assert.LessOrEqual(t, valueOf[int](b, `document.documentElement.scrollWidth`), 375, label)
 	}
-	b.step(" spacing")
-	b.loaded("spacing")
+	b.step("Drawing")
+	b.loaded("sheet.jpg")
+	assert.LessOrEqual(t, valueOf[int](b, `document.documentElement.scrollWidth`), 375)
+	assert.Less(t, valueOf[float64](b, `document.getElementById('after').getBoundingClientRect().bottom`), 800.0, "the picture is in sight")
+	b.accessible("on a phone")
 	b.shot("phone")
 }
 

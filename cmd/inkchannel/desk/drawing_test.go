@@ -150,6 +150,17 @@ func TestDeskDrawing(t *testing.T) {
 	b.run(`document.querySelector('[data-over="strip"]').click()`)
 	b.settled()
 	b.is(`document.querySelectorAll('#over .strip path').length === 0`)
+	// The wheel enlarges what is under it, and a drag moves it along.
+	b.run(`const p = document.getElementById('pane'), r = p.getBoundingClientRect(); p.dispatchEvent(new WheelEvent('wheel', {deltaY: -400, clientX: r.left + r.width / 2, clientY: r.top + r.height / 2, bubbles: true, cancelable: true}))`)
+	b.is(`document.getElementById('after').clientWidth > 2 * document.getElementById('pane').clientWidth`)
+	where := b.middle(`document.getElementById('pane')`)
+	scrolled := valueOf[float64](b, `document.getElementById('pane').scrollLeft`)
+	b.run(`document.querySelector('[data-over="grips"]').click()`)
+	b.mouse(pressed, where)
+	b.mouse(moved, where.Add(geom.Pt(-60, -20)))
+	b.mouse(released, where.Add(geom.Pt(-60, -20)))
+	assert.InDelta(t, scrolled+60, valueOf[float64](b, `document.getElementById('pane').scrollLeft`), 4)
+	b.run(`document.querySelector('[data-over="grips"]').click(); document.getElementById('whole').click()`)
 	// Steps are in the browser's history.
 	b.step(" ink")
 	b.loaded("ink")
@@ -265,7 +276,7 @@ func TestPhoneSendsPhoto(t *testing.T) {
 	}
 	b := browse(t, base+d.PhonePath())
 	b.accessible("phone")
-	b.shot("phone")
+	b.shot("phone-page")
 	code, text := send(d.PhonePath(), []byte("tea"))
 	assert.Equal(t, http.StatusUnprocessableEntity, code)
 	assert.Contains(t, text, "role=\"alert\"")

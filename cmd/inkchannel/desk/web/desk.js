@@ -1,5 +1,5 @@
 import { changes, newest } from './send.js';
-import { inside, shareAt, thinned } from './place.js';
+import { apart, inside, shareAt, thinned } from './place.js';
 import { draw as drawOver, labels, trail, lens } from './over.js';
 
 // The page only shows the state that the server tells, and asks for changes.
@@ -288,7 +288,23 @@ function showHandles(s) {
   box.classList.toggle('many', list.length > 8);
   list.forEach((p, i) => putHandle(box.children[i], p.X, p.Y));
   if (held >= 0 && held < list.length) box.children[held].focus();
+  roomForHandles();
 }
+
+// roomForHandles hides those that a finger could not tell from one before them; they appear when the
+// picture is enlarged.
+function roomForHandles() {
+  const image = byId('after');
+  const wide = image.clientWidth;
+  const high = image.clientHeight * pictureShare(image);
+  if (!wide) return;
+  const all = [...byId('handles').children];
+  const free = apart(all.map((b) => ({ x: b.dataset.x * wide, y: b.dataset.y * high })), fingerWide);
+  all.forEach((b, i) => { b.hidden = !free[i] && b !== document.activeElement; });
+}
+
+// The least distance of targets, CSS px (WCAG 2.2, 2.5.8).
+const fingerWide = 30;
 
 function putHandle(b, x, y) {
   b.dataset.x = String(x);
@@ -633,6 +649,7 @@ function enlarge(to, x, y) {
   byId('compare').style.width = size === 1 ? '' : `${100 * size}%`;
   pane.scrollTo(left, top);
   labels(byId('over'));
+  if (state) roomForHandles();
   byId('size').textContent = size === 1 ? '' : `${Math.round(100 * size)} %`;
   byId('wider').disabled = byId('whole').disabled = size === 1;
   byId('closer').disabled = size === largest;
@@ -643,7 +660,7 @@ function enlarging() {
   byId('wider').addEventListener('click', () => enlarge(size / 1.5));
   byId('whole').addEventListener('click', () => enlarge(1));
   byId('pane').addEventListener('wheel', (e) => { // a pinch on a touchpad comes as this
-    if (!e.ctrlKey) return;
+    if (!e.ctrlKey && (state.View !== drawing || size === 1 && e.deltaY > 0)) return; // the page scrolls
     e.preventDefault();
     const box = byId('pane').getBoundingClientRect();
     enlarge(size * Math.exp(-e.deltaY / 300), e.clientX - box.left, e.clientY - box.top);
@@ -656,7 +673,22 @@ function enlarging() {
     else return;
     e.preventDefault();
   });
+  panning();
   enlarge(1);
+}
+
+// An enlarged picture is dragged along where nothing else is: by mouse, for fingers scroll it.
+function panning() {
+  const pane = byId('pane');
+  let held = false;
+  pane.addEventListener('pointerdown', (e) => {
+    held = size > 1 && e.pointerType === 'mouse' && !picking && !e.target.closest('button, #bar');
+    if (held) { pane.setPointerCapture(e.pointerId); pane.classList.add('held'); }
+  });
+  pane.addEventListener('pointermove', (e) => { if (held) pane.scrollBy(-e.movementX, -e.movementY); });
+  for (const end of ['pointerup', 'pointercancel']) {
+    pane.addEventListener(end, () => { held = false; pane.classList.remove('held'); });
+  }
 }
 
 // The first photo: chosen, dropped or pasted.
@@ -709,7 +741,7 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
   byId('keys').addEventListener('click', () => byId('help').showModal());
   byId('help-close').addEventListener('click', () => byId('help').close());
-  window.addEventListener('resize', () => { if (solid) solid.draw(); labels(byId('over')); });
+  window.addEventListener('resize', () => { if (solid) solid.draw(); labels(byId('over')); if (state) roomForHandles(); });
   document.addEventListener('keydown', (e) => {
     if (e.key === 'Escape' && picking) { stopPicking(); told(0); byId('found').textContent = ''; }
     if (e.key === '?' && !(e.target instanceof HTMLInputElement)) byId('help').showModal();

@@ -6,6 +6,16 @@ export function shareAt(x, y, box, high) {
   return { x: (x - box.left) / box.width, y: (y - box.top) / (box.height * high) };
 }
 
+// apart tells for each place whether it lies at least so far from all before it that do.
+export function apart(places, least) {
+  const kept = [];
+  return places.map((p) => {
+    const free = kept.every((q) => Math.hypot(p.x - q.x, p.y - q.y) >= least);
+    if (free) kept.push(p);
+    return free;
+  });
+}
+
 // thinned are places of a line drawn by hand that lie at least so far apart, at most so many, with
 // the last.
 export function thinned(places, apart, most) {

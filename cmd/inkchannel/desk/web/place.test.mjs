@@ -1,6 +1,6 @@
 import test from 'node:test';
 import assert from 'node:assert/strict';
-import { inside, shareAt, thinned } from './place.js';
+import { apart, inside, shareAt, thinned } from './place.js';
 
 test('shares stay inside', () => {
   assert.deepEqual([-0.1, 0.3, 1.2].map(inside), [0, 0.3, 1]);
@@ -9,6 +9,11 @@ test('shares stay inside', () => {
 test('a place without the bar of text', () => {
   const box = { left: 100, top: 50, width: 400, height: 330 };
   assert.deepEqual(shareAt(300, 200, box, 300 / 330), { x: 0.5, y: 0.5 });
+});
+
+test('what lies too near to what is kept is not', () => {
+  const at = (x) => ({ x, y: 0 });
+  assert.deepEqual(apart([at(0), at(10), at(24), at(26), at(40), at(60)], 25), [true, false, false, true, false, true]);
 });
 
 test('a line drawn by hand is thinned, and keeps its end', () => {
