@@ -190,6 +190,22 @@ func TestPlacesHoldWhenEnlarged(t *testing.T) {
 	assert.ErrorContains(t, err, "x 3.0, y 4.0 mm", "as it was given")
 }
 
+// Wires come up to a strip where they are asked for, and it is told where none can.
+func TestFeedAt(t *testing.T) {
+	strips := func(flags ...string) (pipeline.StripsFound, stage.Step) {
+		r := signOf(t, twoLines(), 200, pipeline.StageStrips, settings(t, flags...))
+		return stage.Of[pipeline.StripsFound](r.Results), r.Steps[len(r.Steps)-1]
+	}
+	f, _ := strips()
+	start, end := f.Pieces[0].Start.At, f.Pieces[0].End.At
+	g, step := strips(fmt.Sprintf("feed-at=%.1f,%.1f", end.X, end.Y))
+	assert.Less(t, g.Pieces[0].Start.At.Dist(end), 7.0)
+	assert.Less(t, g.Pieces[0].End.At.Dist(start), 7.0)
+	assert.Nil(t, step.Confidence, "no doubt")
+	_, step = strips("feed-at=10,10")
+	assert.Contains(t, step.Confidence.Why, "no strip begins at x 10.0, y 10.0 mm")
+}
+
 // A sign of another size than the drawing: its lines grow, its channels do not.
 func TestEnlarge(t *testing.T) {
 	table := pipeline.Table()

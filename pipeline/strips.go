@@ -5,6 +5,7 @@ import (
 	"image"
 	"image/color"
 	"math"
+	"slices"
 
 	"inkchannel/geom"
 	"inkchannel/geom/parts"
@@ -20,11 +21,12 @@ const StageStrips = "strips"
 
 // StripsSettings tune how strip covers the lines.
 type StripsSettings struct {
-	Name string       // of the strip
-	Cut  float64      // mm between its cut marks
-	Turn float64      // degrees, the sharpest that the strip takes at a junction
-	Hold parts.Hold   // how the sign is held
-	Foot []geom.Point // the foot's place by hand, mm of the sheet, if it is given
+	Name  string       // of the strip
+	Cut   float64      // mm between its cut marks
+	Turn  float64      // degrees, the sharpest that the strip takes at a junction
+	Hold  parts.Hold   // how the sign is held
+	Feeds []geom.Point // where wires are to come up, by hand, mm of the sheet
+	Foot  []geom.Point // the foot's place by hand, mm of the sheet, if it is given
 	// How far free ends may move, mm, and the size of lines change, %, so that strip
 	// fills them.
 	FitEnds, FitSize float64
@@ -88,6 +90,7 @@ func stripsStage() stage.Stage {
 			stage.Number("strip-volts", "V", "the strip's voltage", 1, 60, func(s *settings) *float64 { return &s.Volts }).Called("power/strip-volts"),
 			stage.Number("strip-watts", "W/m", "power of each metre of strip", 0.1, 60, func(s *settings) *float64 { return &s.Watts }).Called("power/strip-watts"),
 			stage.Choice("hold", "how the sign is held: stand, keyhole, ears, pads or none", []parts.Hold{parts.HoldStand, parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone}, func(s *settings) *parts.Hold { return &s.Hold }).Called("parts/hold"),
+			stage.PlaceGroups("feed-at", stage.FrameSheet, "where wires come up to a strip, each on an end or on a closed line, as x,y x,y", 1, func(s *settings) *[]geom.Point { return &s.Feeds }),
 			stage.Places("foot-at", stage.FrameSheet, "where the foot comes up to the lines, as x,y; auto is low, under the centre of mass", 1, func(s *settings) *[]geom.Point { return &s.Foot }),
 		},
 		Run: func(set settings, in in) (StripsFound, stage.Report, error) {
@@ -115,6 +118,9 @@ const acceptChange = 10
 // footOff is how far from the place by hand, mm, the foot may stand before that is told.
 const footOff = 2
 
+// feedOff is how far from a place by hand, mm, a strip may begin: fitting moves ends.
+const feedOff = 12
+
 // leastAstray is how far, mm, it must stray for that to be told.
 const leastAstray = 0.1
 
@@ -124,7 +130,7 @@ func routeStrips(
 	set StripsSettings, dots DotsFound, drawn CentrelineFound, spaced SpacingFound, mended BendsFound, room StripRoom,
 ) (f StripsFound, rep stage.Report, err error) {
 	f.StripsSettings = set
-	f.Foot = dots.FromPaper(set.Foot)
+	f.Foot, f.Feeds = dots.FromPaper(set.Foot), dots.FromPaper(set.Feeds)
 	wires, err := wiresFor(set, mended.Line)
 	if err != nil {
 		return f, rep, err
@@ -135,7 +141,8 @@ func routeStrips(
 	}
 	f.route = strip.Settings{
 		Turn: set.Turn, Cut: set.Cut, Half: room.Width / 2, Hole: hole, Dark: longDark,
-		Fit: strip.Fit{End: f.FitEnds, Size: f.FitSize / 100, Apart: spaced.Least},
+		Starts: f.Feeds,
+		Fit:    strip.Fit{End: f.FitEnds, Size: f.FitSize / 100, Apart: spaced.Least},
 	}
 	if err = f.fit(dots, spaced, mended); err != nil {
 		return f, rep, err
@@ -173,6 +180,7 @@ func routeStrips(
 			f.AstrayAt.Y,
 		)
 	}
+	f.judgeFeeds(&rep, set.Feeds)
 	for i, q := range f.Pieces {
 		if q.Strip == 0 {
 			rep.Note(
@@ -182,6 +190,21 @@ func routeStrips(
 		}
 	}
 	return f, rep, nil
+}
+
+// judgeFeeds doubts places by hand where no strip begins; paper is where they were given.
+func (f StripsFound) judgeFeeds(rep *stage.Report, paper []geom.Point) {
+	for i, p := range f.Feeds {
+		begins := slices.ContainsFunc(f.Pieces, func(q strip.Piece) bool {
+			return q.Strip > 0 && q.After < 0 && q.Start.At.Dist(p) < feedOff
+		})
+		if !begins {
+			rep.Judge(
+				0.4, "no strip begins at x %.1f, y %.1f mm: wires come up at the end of a line, or anywhere on a closed line that "+
+					"meets no other", paper[i].X, paper[i].Y,
+			)
+		}
+	}
 }
 
 // fit covers the line with strip, changes it so that whole cuts fill it, and covers that.

@@ -16,6 +16,8 @@ const (
 	// mostRib is how thick a bridge may become, mm, and ribGap what stays free beside the wires on it.
 	mostRib = 12.0
 	ribGap  = 0.4
+	// wholeLayer is the step, mm, that a bridge's thickness grows by: a usual printed layer.
+	wholeLayer = 0.2
 )
 
 // bearing is the moment, N·mm, that a rectangle w mm wide and t mm thick bears across its
@@ -69,7 +71,7 @@ func (b *builder) ribsOf(way solid.Plan) solid.Solid {
 			)
 			thick = mostRib
 		}
-		if thick > b.s.BoardThick {
+		if thick = math.Ceil(thick/wholeLayer-1e-9) * wholeLayer; thick > b.s.BoardThick {
 			out = append(out, solid.Layer{Z0: b.s.BoardThick, Z1: thick, Plan: free})
 		}
 	}

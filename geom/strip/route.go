@@ -23,6 +23,8 @@ type Settings struct {
 	// Hole is the room, mm along the line, for the wires that come up where a piece is fed
 	// and no line's free end leaves room beside it.
 	Hole float64
+	// Starts are places on lines where wires are to come up: at ends, and on closed lines.
+	Starts []geom.Point
 	// Fit is how the lines may be changed later on, and Dark the stretch, mm, up to which it does
 	// not matter that a line stays dark.
 	Fit  Fit
@@ -255,19 +257,37 @@ type router struct {
 	nodes  []geom.Point
 	arms   [][]arm // of each node
 	next   map[arm]arm
-	passes map[int]int // which of a node's pairs passes, the straightest if it is not said
-	kin    []int       // of each run: the group that allowed turns join it to
+	passes map[int]int  // which of a node's pairs passes, the straightest if it is not said
+	named  map[int]bool // nodes where wires were asked for
+	kin    []int        // of each run: the group that allowed turns join it to
 }
 
 func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) *router {
-	r := &router{c: c, set: set, passes: map[int]int{}}
+	r := &router{c: c, set: set, passes: map[int]int{}, named: map[int]bool{}}
 	for _, k := range c.Knots {
 		r.nodes = append(r.nodes, k.At)
 	}
 	for _, k := range c.Curves {
 		r.rulers = append(r.rulers, geom.NewRuler(k))
 	}
-	corners = append(slices.Clone(corners), r.entry(feed)...)
+	corners = slices.Clone(corners)
+	asked := map[Corner]bool{}
+	for i, p := range append([]geom.Point{feed}, set.Starts...) {
+		if at, ok := r.entry(p); ok {
+			if i > 0 {
+				at = r.onStop(at)
+				asked[at] = true
+			}
+			corners = append(corners, at)
+		}
+	}
+	nodeAt := func(curve int, s float64, node int) {
+		for at := range asked {
+			if at.Curve == curve && math.Abs(at.Along-s) < sameNode {
+				r.named[node] = true
+			}
+		}
+	}
 	for i, k := range c.Curves {
 		ruler := r.rulers[i]
 		type stop struct {
@@ -279,13 +299,16 @@ func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Setting
 			stops = append(stops, stop{ruler.Piece(st.Piece), st.Knot})
 		}
 		for _, co := range corners {
-			if co.Curve != i || slices.ContainsFunc(stops, func(s stop) bool { return math.Abs(s.s-co.Along) < 0.5 }) {
+			if co.Curve != i || slices.ContainsFunc(stops, func(s stop) bool { return math.Abs(s.s-co.Along) < sameNode }) {
 				continue // at a knot the turn is judged there
 			}
 			r.nodes = append(r.nodes, ruler.At(co.Along))
 			stops = append(stops, stop{co.Along, len(r.nodes) - 1})
 		}
 		slices.SortStableFunc(stops, func(a, b stop) int { return cmp.Compare(a.s, b.s) })
+		for _, st := range stops {
+			nodeAt(i, st.s, st.node)
+		}
 		for j := 1; j < len(stops); j++ {
 			a, b := stops[j-1], stops[j]
 			if !(b.s-a.s >= 1e-6) { // nor is there strip for a curve without length
@@ -308,19 +331,32 @@ func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Setting
 // one of them.
 const reach = 5
 
-// entry is a node where the wires come in, so that a closed piece can start
-// there.
-func (r *router) entry(feed geom.Point) []Corner {
+// sameNode is how near, mm along a curve, two places are one node.
+const sameNode = 0.5
+
+// entry is the place on a line where wires come in, so that a closed piece can start there; an end
+// that is near is meant.
+func (r *router) entry(feed geom.Point) (Corner, bool) {
 	best, near := Corner{}, math.Inf(1)
 	for i, k := range r.rulers {
 		if s, d := k.Nearest(feed); d < near {
 			best, near = Corner{i, s}, d
 		}
 	}
-	if near > reach {
-		return nil
+	return best, near <= reach
+}
+
+// startSnap is how near, mm, a place where wires are asked for is to an end, to mean that.
+const startSnap = 3
+
+// onStop is a place, or the end or junction of its curve that it is near.
+func (r *router) onStop(at Corner) Corner {
+	for _, st := range r.c.Curves[at.Curve].Stops {
+		if s := r.rulers[at.Curve].Piece(st.Piece); math.Abs(s-at.Along) < startSnap {
+			at.Along = s
+		}
 	}
-	return []Corner{best}
+	return at
 }
 
 // ink is the pen that drew a run.
@@ -572,6 +608,15 @@ func (r *router) groups() []int {
 	return out
 }
 
+// wayTo is how far a node is from where the wires come in, less than any if wires were asked for
+// there.
+func (r *router) wayTo(node int, far []float64) float64 {
+	if r.named[node] {
+		return -1
+	}
+	return far[node]
+}
+
 // startNearest makes a closed piece start at its node nearest to the feed.
 func (r *router) startNearest(p *Piece, far []float64) {
 	best, at := math.Inf(1), 0
@@ -587,7 +632,7 @@ func (r *router) startNearest(p *Piece, far []float64) {
 		return p.Start.Node
 	}
 	for i, s := range p.Spans {
-		if d := far[node(s)]; d < best-sameWay {
+		if d := r.wayTo(node(s), far); d < best-sameWay {
 			best, at = d, i
 		}
 	}

@@ -206,3 +206,44 @@ func TestFewestPieces(t *testing.T) {
 		assert.Equal(t, len(p.Pieces), p.Bound)
 	}
 }
+
+// Wires come up where they are asked for: at an end, or anywhere on a closed line.
+func TestStartsByHand(t *testing.T) {
+	ring, bar := circle(0, 0, 40), line(100, 0, 180, 0)
+	c := geom.Join([]geom.Curve{ring, bar}, 0.05)
+	set := Settings{Turn: 60, Cut: 12.5, Half: 2.5, Hole: 3, Dark: 3}
+	starts := func(places ...geom.Point) (ringAt, barAt geom.Point) {
+		s := set
+		s.Starts = places
+		p, err := Route(c, nil, geom.Pt(0, -40), s)
+		require.NoError(t, err)
+		assertCovered(t, c, p)
+		require.Len(t, p.Pieces, 2)
+		for _, q := range p.Pieces {
+			if q.Closed {
+				ringAt = q.Start.At
+			} else {
+				barAt = q.Start.At
+			}
+		}
+		return ringAt, barAt
+	}
+	for _, c := range []struct {
+		name      string
+		places    []geom.Point
+		ring, bar geom.Point
+	}{
+		{"by itself", nil, geom.Pt(0, -40), geom.Pt(100, 0)},
+		{"the ring's top", []geom.Point{geom.Pt(1, 41)}, geom.Pt(1, 40), geom.Pt(100, 0)},
+		{"the bar's far end", []geom.Point{geom.Pt(178, 1)}, geom.Pt(0, -40), geom.Pt(180, 0)},
+		{"both", []geom.Point{geom.Pt(-40, 0), geom.Pt(180, 0)}, geom.Pt(-40, 0), geom.Pt(180, 0)},
+		{"off all lines", []geom.Point{geom.Pt(60, 60)}, geom.Pt(0, -40), geom.Pt(100, 0)},
+		{"within an open line, which has no start there", []geom.Point{geom.Pt(140, 0)}, geom.Pt(0, -40), geom.Pt(100, 0)},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r, b := starts(c.places...)
+			assert.InDelta(t, 0, r.Dist(c.ring), 0.2, "%v", r)
+			assert.InDelta(t, 0, b.Dist(c.bar), 0.2, "%v", b)
+		})
+	}
+}
