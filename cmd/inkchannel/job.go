@@ -27,9 +27,11 @@ func openJob(c *cli.Context, name string) (desk.Job, error) {
 		return desk.Job{}, usageError{fmt.Errorf("--%s goes with a run's folder, and %s is not one", flagPhoto, name)}
 	}
 	j := desk.Job{Photo: name, Dir: c.String(flagOut), Command: makeCommand(name)}
-	if j.Settings, err = settingsOf(c); err != nil {
+	kept := keptFor(name)
+	if j.Settings, err = kept.read(c); err != nil {
 		return j, err
 	}
+	j.Keep, j.KeptIn = kept.write(tableOf(c)), filepath.Base(string(kept))
 	data, err := readPhoto(name, photoLimit(j.Settings))
 	j.Source = pipeline.Source{Name: filepath.Base(name), Data: data}
 	if err == nil && isLines(name) {

@@ -71,3 +71,52 @@ func TestReviewOfRun(t *testing.T) {
 	require.NoError(t, os.WriteFile(filepath.Join(run, "run.yaml"), []byte("spacing:\n  spacing: wide\n"), 0o600))
 	assert.ErrorContains(t, open(run), "line 2: spacing")
 }
+
+// Changes are kept beside the photo for the next time, and the file goes once nothing is changed.
+func TestReviewKeepsChanges(t *testing.T) {
+	dir := t.TempDir()
+	photo := filepath.Join(dir, "teapot.jpg")
+	require.NoError(t, os.WriteFile(photo, demoPhoto, 0o600))
+	open := func(args ...string) (j desk.Job, err error) {
+		app := newApp(pipeline.Table(), io.Discard, io.Discard)
+		for _, c := range app.Commands {
+			if c.Name == "review" {
+				c.Action = func(c *cli.Context) error {
+					j, err = openJob(c, c.Args().First())
+					return err
+				}
+			}
+		}
+		return j, app.Run(append([]string{"inkchannel", "review"}, args...))
+	}
+	least := func(j desk.Job) float64 { return stage.SettingsOf[rules.SpacingSettings](j.Settings).Least }
+	j, err := open(photo)
+	require.NoError(t, err)
+	first := least(j)
+	changed := stage.With(j.Settings, func(s *rules.SpacingSettings) { s.Least = 9 })
+	require.NoError(t, j.Keep(changed))
+	assert.Equal(t, "teapot.jpg.review.yaml", j.KeptIn)
+	j, err = open(photo)
+	require.NoError(t, err)
+	assert.Equal(t, 9.0, least(j))
+	j, err = open("--spacing", "8", photo)
+	require.NoError(t, err)
+	assert.Equal(t, 8.0, least(j), "a flag goes before what was kept")
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "own.yaml"), []byte("spacing:\n  spacing: 10\n"), 0o600))
+	j, err = open("--settings", filepath.Join(dir, "own.yaml"), photo)
+	require.NoError(t, err)
+	assert.Equal(t, 10.0, least(j), "and so does a settings file")
+	require.NoError(t, j.Keep(pipeline.DefaultSettings()))
+	files, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	assert.Len(t, files, 2, "nothing is left of it")
+	j, err = open(photo)
+	require.NoError(t, err)
+	assert.Equal(t, first, least(j))
+	require.NoError(t, os.WriteFile(photo+".review.yaml", []byte("spacing:\n  spacing: tea\n"), 0o600))
+	_, err = open(photo)
+	assert.ErrorContains(t, err, "teapot.jpg.review.yaml")
+	assert.ErrorContains(t, err, "remove it to start over")
+	require.NoError(t, os.RemoveAll(dir))
+	assert.Error(t, j.Keep(changed), "the folder is gone")
+}

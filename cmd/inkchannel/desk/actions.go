@@ -13,6 +13,7 @@ import (
 
 // A request is one change that the page asks for.
 type request struct {
+	View   string // what the tab that asks looks at
 	Stage  string // to look at, or a look at the whole sign
 	Flag   string // to set
 	Verb   string // of the entry that places are picked for
@@ -42,6 +43,7 @@ func (d *Desk) actions() map[string]action {
 		"move":  func(_ context.Context, q request) (bool, error) { return d.move(q) },
 		"undo":  func(context.Context, request) (bool, error) { return d.back((*history).undo) },
 		"redo":  func(context.Context, request) (bool, error) { return d.back((*history).redo) },
+		"reset": func(context.Context, request) (bool, error) { return d.reset() },
 		"write": d.write,
 	}
 }
@@ -99,7 +101,29 @@ func (d *Desk) set(q request) (bool, error) {
 		return false, err
 	}
 	d.history.add(now, of)
+	d.keep()
 	return true, nil
+}
+
+// reset takes all settings back to what they are at first; it can be undone.
+func (d *Desk) reset() (bool, error) {
+	now := d.session.Settings()
+	if err := d.use(d.table.Default()); err != nil {
+		return false, err
+	}
+	d.history.add(now, "")
+	d.keep()
+	return true, nil
+}
+
+// keep has the settings kept for the next time, if the job has a way to.
+func (d *Desk) keep() {
+	if d.job.Keep == nil {
+		return
+	}
+	if err := d.job.Keep(d.session.Settings()); err != nil {
+		d.told = fmt.Sprintf("Not kept for the next time, in %s: %v", d.job.KeptIn, err)
+	}
 }
 
 // A picking is a setting whose places are picked in the picture, and those picked
@@ -282,7 +306,10 @@ func placeList(places []geom.Point) string {
 // back takes the settings of before, or of after, where there are such.
 func (d *Desk) back(step func(*history, stage.Settings) (stage.Settings, bool)) (bool, error) {
 	if s, ok := step(&d.history, d.session.Settings()); ok {
-		return true, d.use(s)
+		if err := d.use(s); err != nil {
+			return true, err
+		}
+		d.keep()
 	}
 	return true, nil
 }

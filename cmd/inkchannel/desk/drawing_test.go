@@ -296,3 +296,32 @@ func TestPhoneSendsPhoto(t *testing.T) {
 		t.Error("it does not close")
 	}
 }
+
+// Two tabs show one job: each looks at what it looks at, and sees what the other changed.
+func TestTwoTabs(t *testing.T) {
+	t.Parallel()
+	d, base := openDesk(t, demoPhoto(t))
+	kept := 0
+	d.job.Keep, d.job.KeptIn = func(stage.Settings) error { kept++; return nil }, "photo.review.yaml"
+	a := browse(t, base)
+	a.step(" ink")
+	b := browse(t, base)
+	b.step(" strokes")
+	assert.Contains(t, a.text("title"), " ink: ")
+	a.run(`const k = document.getElementById('k-ink-offset'); k.value = '47'; k.dispatchEvent(new Event('change', {bubbles: true}))`)
+	a.settled()
+	assert.Contains(t, a.text("title"), " ink: ", "as it was, whatever the other tab looks at")
+	command := a.text("command")
+	assert.Contains(t, command, "--ink-offset 47")
+	assert.Contains(t, a.text("photo"), "changes kept in photo.review.yaml")
+	b.run(`document.dispatchEvent(new Event('visibilitychange'))`)
+	b.is(fmt.Sprintf(`document.getElementById('command').textContent === %q`, command))
+	assert.Contains(t, b.text("title"), " strokes: ")
+	b.run(`document.getElementById('reset').click()`)
+	b.settled()
+	assert.NotContains(t, b.text("command"), "ink-offset")
+	b.run(`document.getElementById('undo').click()`)
+	b.settled()
+	assert.Equal(t, command, b.text("command"), "it can be undone")
+	assert.Equal(t, 3, kept)
+}

@@ -109,6 +109,7 @@ func (d *Desk) draft(w http.ResponseWriter, r *http.Request) {
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	d.turnTo(q.View)
 	flag, value, err := d.moved(q)
 	try := d.session.Try()
 	if err == nil {

@@ -44,6 +44,9 @@ type Job struct {
 	Command func(dir string) []string
 	Dir     string        // the folder that the page may write, none if empty
 	Strips  []power.Strip // the library to choose from
+	// Keep keeps the settings for the next time, in what the page calls KeptIn; nil for nowhere.
+	Keep   func(stage.Settings) error
+	KeptIn string
 }
 
 // An Empty is a job without a photo yet: the page takes one.
@@ -255,9 +258,10 @@ func (d *Desk) Handler() http.Handler {
 	} {
 		mux.HandleFunc("GET /{token}/"+a.at, func(w http.ResponseWriter, _ *http.Request) { asset(w, a.file, a.kind) })
 	}
-	mux.HandleFunc("GET /{token}/state", func(w http.ResponseWriter, _ *http.Request) {
+	mux.HandleFunc("GET /{token}/state", func(w http.ResponseWriter, r *http.Request) {
 		d.mu.Lock()
 		defer d.mu.Unlock()
+		d.turnTo(r.URL.Query().Get("view"))
 		d.tell(w)
 	})
 	mux.HandleFunc("GET /{token}/picture/{name}", d.withPhoto(d.picture))
@@ -323,6 +327,13 @@ func asset(w http.ResponseWriter, file, kind string) {
 	_, _ = w.Write(data) // the browser may be gone
 }
 
+// turnTo takes up what the tab that asks looks at, so that two tabs do not throw each other about.
+func (d *Desk) turnTo(view string) {
+	if _, err := d.table.Index(d.needs(view)); view != "" && err == nil {
+		d.view = view
+	}
+}
+
 // requestOf reads what a POST asks for; it answers itself if that makes no sense.
 func requestOf(w http.ResponseWriter, r *http.Request) (q request, ok bool) {
 	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
@@ -343,6 +354,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, do action) {
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	d.turnTo(q.View)
 	was := d.problem
 	d.problem, d.told, d.untouched, d.stopped = "", "", false, false
 	again, err := do(r.Context(), q)

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"net/http"
+	"reflect"
 	"strings"
 
 	"inkchannel/geom"
@@ -27,6 +28,7 @@ type (
 		Files                                       []fileState  // to fetch one by one
 		Overlays                                    []overlayState
 		Untouched                                   bool   // nothing was asked for yet
+		Kept                                        string // where changes are kept, if there are any
 		Checked                                     string // what the lines are measured to be
 		Failed                                      string // the stage that could not run, if there is a problem
 	}
@@ -88,6 +90,9 @@ func (d *Desk) state() state {
 	}
 	if d.view == viewLines {
 		s.Settings = append(s.Settings, d.kitStates()...)
+	}
+	if d.job.Keep != nil && !reflect.DeepEqual(set, def) {
+		s.Kept = d.job.KeptIn
 	}
 	s.Checked = d.checked(d.session.Latest())
 	if i := len(d.session.Latest().Steps); d.problem != "" && !d.stopped && i < len(s.Stages) {

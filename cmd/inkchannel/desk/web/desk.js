@@ -23,11 +23,14 @@ const groups = { photo: 'Photo', skeleton: 'Lines', spacing: 'Sign', walls: 'Pri
 
 async function ask(path, body, signal) {
   const answer = await fetch(path, body === undefined ? {} : {
-    method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body), signal,
+    method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ View: state ? state.View : '', ...body }), signal,
   });
   if (!answer.ok) throw new Error(await answer.text());
   return answer.json();
 }
+
+// Where this tab asks for the state, as it looks at it.
+const now = () => `state?view=${state && !state.Waiting ? state.View : ''}`;
 
 let stopping = null; // what stops the change under way
 
@@ -38,7 +41,7 @@ const send = changes(async ({ path, body }) => {
   try {
     await show(await ask(path, body, stopping.signal));
   } catch (e) {
-    if (e.name === 'AbortError') { await show(await ask('state')); return; }
+    if (e.name === 'AbortError') { await show(await ask(now())); return; }
     byId('problem').textContent = e instanceof TypeError
       ? 'The program does not answer: it was stopped. Start it again; the command below repeats what you did.' : e.message;
   }
@@ -83,7 +86,7 @@ async function show(s) {
     if (s.Phone) { byId('by-phone').hidden = false; setTimeout(lookForPhoto, 1500); }
     return;
   }
-  byId('photo').textContent = s.Photo;
+  byId('photo').textContent = s.Photo + (s.Kept ? `, changes kept in ${s.Kept}` : '');
   showSteps(s);
   const at = s.Stages.findIndex((st) => st.Name === s.View);
   const look = looks.find((l) => l.name === s.View);
@@ -737,6 +740,10 @@ document.addEventListener('DOMContentLoaded', () => {
   window.addEventListener('popstate', () => {
     const view = location.hash.slice(1);
     if (state && view && view !== state.View) change('view', { Stage: view });
+  });
+  byId('reset').addEventListener('click', () => change('reset', {}));
+  document.addEventListener('visibilitychange', () => { // another tab may have changed the job
+    if (!document.hidden && state && !state.Waiting && !document.body.hasAttribute('aria-busy')) ask(now()).then((s) => { if (s.Version !== state.Version) show(s); }).catch(() => {});
   });
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
   byId('keys').addEventListener('click', () => byId('help').showModal());
