@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"archive/zip"
 	"bytes"
 	"context"
 	"encoding/json"
@@ -10,6 +9,7 @@ import (
 	"image/draw"
 	"image/jpeg"
 	"io"
+	"maps"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -17,6 +17,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -109,17 +110,7 @@ func TestDeskStarts(t *testing.T) {
 	assert.Contains(t, b.text("command"), "inkchannel make tea.jpg")
 	code, _ = send("tea.jpg", photo)
 	assert.Equal(t, http.StatusConflict, code, "one photo only")
-	res, err := http.Get(base + "file/sign.zip")
-	require.NoError(t, err)
-	defer res.Body.Close()
-	data, err := io.ReadAll(res.Body)
-	require.NoError(t, err)
-	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
-	require.NoError(t, err)
-	var names []string
-	for _, f := range z.File {
-		names = append(names, f.Name)
-	}
+	names := slices.Collect(maps.Keys(allFiles(t, base)))
 	assert.Subset(t, names, []string{"sign.3mf", "part-stand.stl", "assembly.html", "run.yaml", "01-photo.jpg"})
 }
 

@@ -1,12 +1,10 @@
 package desk
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"image/jpeg"
 	"net/http"
 
 	"inkchannel/geom"
@@ -149,16 +147,7 @@ func (d *Desk) sheet(w http.ResponseWriter, _ *http.Request) {
 		return
 	}
 	img, err := picture.Plain(f.Image, sheetSide)
-	var b bytes.Buffer
-	if err == nil {
-		err = jpeg.Encode(&b, img, &jpeg.Options{Quality: pictureQuality})
-	}
-	if err != nil {
-		http.Error(w, err.Error(), http.StatusInternalServerError)
-		return
-	}
-	w.Header().Set("Content-Type", "image/jpeg")
-	_, _ = w.Write(b.Bytes()) // the browser may be gone
+	sendPicture(w, img, err)
 }
 
 // sheetSide is the longer side, px, of the sheet's picture under the lines: it is enlarged up to

@@ -2,12 +2,10 @@ package desk
 
 import (
 	"context"
-	"crypto/subtle"
 	"html/template"
 	"io"
 	"net"
 	"net/http"
-	"strings"
 	"time"
 )
 
@@ -57,23 +55,7 @@ func (d *Desk) phone(host string, taken func()) http.Handler {
 		page(w, http.StatusOK, "", true)
 		taken()
 	})
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		h := w.Header()
-		h.Set("Content-Security-Policy", own)
-		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "no-referrer")
-		h.Set("Cache-Control", "no-store")
-		o := r.Header.Get("Origin")
-		token, _, ok := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
-		switch {
-		case r.Host != host || o != "" && o != "null" && o != "http://"+host:
-			http.Error(w, "wrong host or origin", http.StatusForbidden)
-		case !ok || subtle.ConstantTimeCompare([]byte(token), []byte(d.phoneToken)) != 1:
-			http.NotFound(w, r)
-		default:
-			mux.ServeHTTP(w, r)
-		}
-	})
+	return guard{host: host, token: d.phoneToken, policy: own, form: true}.before(mux)
 }
 
 // PhonePath is the path of the page for a phone: with a token of its own, which opens nothing else.

@@ -274,7 +274,7 @@ func (d *Desk) Handler() http.Handler {
 	for name, act := range d.actions() {
 		mux.HandleFunc("POST /{token}/"+name, d.withPhoto(func(w http.ResponseWriter, r *http.Request) { d.act(w, r, act) }))
 	}
-	return d.guarded(mux)
+	return guard{host: d.host, token: d.token, policy: policy}.before(mux)
 }
 
 // withPhoto answers only once there is a photo.
@@ -291,25 +291,31 @@ func (d *Desk) withPhoto(next http.HandlerFunc) http.HandlerFunc {
 	}
 }
 
-// guarded refuses who is not the page: another site that reached us by a name of
+// A guard says whom a server answers.
+type guard struct {
+	host, token, policy string
+	form                bool // a form posts, whose browser may not say where from
+}
+
+// before refuses who is not the page: another site that reached us by a name of
 // its own or from its own page, and who does not know the token.
-func (d *Desk) guarded(next http.Handler) http.Handler {
+func (g guard) before(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
-		h.Set("Content-Security-Policy", policy)
+		h.Set("Content-Security-Policy", g.policy)
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cache-Control", "no-store")
-		if r.Host != d.host {
+		if r.Host != g.host {
 			http.Error(w, "wrong host", http.StatusForbidden)
 			return
 		}
-		if o := r.Header.Get("Origin"); o != "" && o != "http://"+d.host {
+		if o := r.Header.Get("Origin"); o != "" && o != "http://"+g.host && !(g.form && o == "null") {
 			http.Error(w, "wrong origin", http.StatusForbidden)
 			return
 		}
 		token, _, ok := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
-		if !ok || subtle.ConstantTimeCompare([]byte(token), []byte(d.token)) != 1 {
+		if !ok || subtle.ConstantTimeCompare([]byte(token), []byte(g.token)) != 1 {
 			http.NotFound(w, r)
 			return
 		}
@@ -399,6 +405,11 @@ func (d *Desk) picture(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	img, err := d.draw(res, view)
+	sendPicture(w, img, err)
+}
+
+// sendPicture answers with a picture, or with why there is none.
+func sendPicture(w http.ResponseWriter, img image.Image, err error) {
 	var b bytes.Buffer
 	if err == nil {
 		err = jpeg.Encode(&b, img, &jpeg.Options{Quality: pictureQuality})

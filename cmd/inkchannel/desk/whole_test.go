@@ -94,20 +94,7 @@ func TestFromEmptyPageToFiles(t *testing.T) {
 	require.Empty(t, b.text("problem"))
 	assert.NotContains(t, b.text("list"), "was not made", "changes by hand hold at another size")
 	b.shot("whole")
-	res, err := http.Get(base + "file/sign.zip")
-	require.NoError(t, err)
-	defer res.Body.Close()
-	data, err := io.ReadAll(res.Body)
-	require.NoError(t, err)
-	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
-	require.NoError(t, err)
-	files := map[string][]byte{}
-	for _, f := range z.File {
-		r, err := f.Open()
-		require.NoError(t, err)
-		files[f.Name], err = io.ReadAll(r)
-		require.NoError(t, err)
-	}
+	files := allFiles(t, base)
 	for _, name := range []string{"run.yaml", "sign.3mf", "part-stand.stl", "assembly.html", "summary.json"} {
 		assert.NotEmpty(t, files[name], name)
 	}
@@ -127,6 +114,26 @@ func TestFromEmptyPageToFiles(t *testing.T) {
 		require.NoError(t, err)
 		assert.True(t, bytes.Equal(want, files[f.Name()]), "%s is not the same", f.Name())
 	}
+}
+
+// allFiles are the files of the archive that a page offers.
+func allFiles(t *testing.T, base string) map[string][]byte {
+	t.Helper()
+	res, err := http.Get(base + "file/sign.zip")
+	require.NoError(t, err)
+	defer res.Body.Close()
+	data, err := io.ReadAll(res.Body)
+	require.NoError(t, err)
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	require.NoError(t, err)
+	files := map[string][]byte{}
+	for _, f := range z.File {
+		r, err := f.Open()
+		require.NoError(t, err)
+		files[f.Name], err = io.ReadAll(r)
+		require.NoError(t, err)
+	}
+	return files
 }
 
 // withoutDots is the demo's photo with its dots rubbed out, and where they were, as shares of the
