@@ -55,6 +55,14 @@ func handStage() stage.Stage {
 	})
 }
 
+// meant is the line that a sign is to keep to: the one drawn, or with the changes by hand.
+func (f HandFound) meant(drawn geom.Centreline) geom.Centreline {
+	if len(f.Edits) > 0 {
+		return f.Line
+	}
+	return drawn
+}
+
 func changeByHand(set HandSettings, dots DotsFound, line geom.Centreline) (f HandFound, rep stage.Report, err error) {
 	var changes []hand.Change
 	for _, e := range set.Edits {

@@ -60,20 +60,28 @@ func linePaths(r stage.Results) (out []OverlayPath) {
 
 // channelPaths are the lines as wide as the channels are.
 func channelPaths(r stage.Results) (out []OverlayPath) {
-	line := stage.Of[BendsFound](r).Line
-	if f, ok := stage.Found[StripsFound](r); ok {
-		line = f.Line
-	}
-	for _, c := range line.Curves {
+	for _, c := range stage.Of[BendsFound](r).Line.Curves {
 		out = append(out, OverlayPath{Data: picture.CurveData(c), Width: overAll(), Pen: c.Ink})
 	}
 	return out
 }
 
+// onDrawing takes places on the lines as strip covers them to where those lines were before their
+// size was fitted, so that all overlays lie over the same picture.
+func onDrawing(r stage.Results) func(pts ...geom.Point) geom.Polyline {
+	size, box := stage.Of[StripsFound](r).Fit.Size, boxOf(stage.Of[SpacingFound](r).Line)
+	about := box.Min.Lerp(box.Max, 0.5)
+	return func(pts ...geom.Point) geom.Polyline {
+		return mapped(pts, func(p geom.Point) geom.Point {
+			return geom.Pt(about.X+(p.X-about.X)/size.X, about.Y+(p.Y-about.Y)/size.Y)
+		})
+	}
+}
+
 // stripPaths are what each piece of strip covers, across it the marks where it may be cut, and
 // what stays dark.
 func stripPaths(r stage.Results) (out []OverlayPath) {
-	f, room := stage.Of[StripsFound](r), stage.Of[JunctionsFound](r).Strip
+	f, room, on := stage.Of[StripsFound](r), stage.Of[JunctionsFound](r).Strip, onDrawing(r)
 	half := room.Width / 2
 	for i, p := range f.Pieces {
 		way := Way(f.Line, p)
@@ -83,17 +91,18 @@ func stripPaths(r stage.Results) (out []OverlayPath) {
 		}
 		text := fmt.Sprintf("piece %d: %s", i+1, stage.Millimetres(p.Strip))
 		out = append(out, OverlayPath{
-			Data: picture.PathData(Covered(way, p), false), Width: room.Width, Pen: i, Text: text, At: way.At(p.Path / 2),
+			Data: picture.PathData(on(Covered(way, p)...), false), Width: room.Width, Pen: i, Text: text,
+			At: on(way.At(p.Path / 2))[0],
 		})
 		for _, m := range marks {
-			cut := geom.Polyline{m.At.Sub(m.Across.Mul(half)), m.At.Add(m.Across.Mul(half))}
+			cut := on(m.At.Sub(m.Across.Mul(half)), m.At.Add(m.Across.Mul(half)))
 			out = append(out, OverlayPath{Data: picture.PathData(cut, false), Pen: i})
 		}
 	}
 	for _, d := range f.Dark {
 		out = append(out, OverlayPath{
-			Data: picture.PathData(geom.Polyline{d.At, d.At}, false), Width: room.Width, Pen: -1,
-			Text: "dark, " + stage.Millimetres(d.Length), At: d.At,
+			Data: picture.PathData(on(d.At, d.At), false), Width: room.Width, Pen: -1,
+			Text: "dark, " + stage.Millimetres(d.Length), At: on(d.At)[0],
 		})
 	}
 	return out
@@ -101,15 +110,15 @@ func stripPaths(r stage.Results) (out []OverlayPath) {
 
 // wirePaths are the wires behind the channels, and the holes that they come up through.
 func wirePaths(r stage.Results) (out []OverlayPath) {
-	f, frame := stage.Of[PartsFound](r), stage.Of[DotsFound](r).Frame
+	f, frame, on := stage.Of[PartsFound](r), stage.Of[DotsFound](r).Frame, onDrawing(r)
 	for _, w := range f.Harness {
 		out = append(out, OverlayPath{
-			Data: picture.PathData(frame.SheetLine(w.Path), false), Pen: w.Circuit,
+			Data: picture.PathData(on(frame.SheetLine(w.Path)...), false), Pen: w.Circuit,
 			Text: fmt.Sprintf("wire of circuit %d", w.Circuit+1),
 		})
 	}
 	for i, h := range f.Holes {
-		at := frame.Sheet(h.At)
+		at := on(frame.Sheet(h.At))[0]
 		out = append(out, OverlayPath{
 			Data: picture.PathData(geom.Polyline{at, at}, false), Width: h.Diameter, Pen: -1,
 			Text: fmt.Sprintf("hole %d", i), At: at,
@@ -120,8 +129,8 @@ func wirePaths(r stage.Results) (out []OverlayPath) {
 
 // bedPaths are the printer's bed, laid about the sign's middle, and where channels are cut.
 func bedPaths(r stage.Results) (out []OverlayPath) {
-	f, frame, line := stage.Of[BedsFound](r), stage.Of[DotsFound](r).Frame, stage.Of[StripsFound](r).Line
-	box := boxOf(line)
+	f, frame, on := stage.Of[BedsFound](r), stage.Of[DotsFound](r).Frame, onDrawing(r)
+	box := boxOf(stage.Of[BendsFound](r).Line)
 	mid, half := box.Min.Lerp(box.Max, 0.5), geom.Pt(f.Bed.Width/2, f.Bed.Depth/2)
 	a, b := mid.Sub(half), mid.Add(half)
 	out = append(out, OverlayPath{
@@ -130,8 +139,8 @@ func bedPaths(r stage.Results) (out []OverlayPath) {
 	})
 	for _, c := range f.Cuts {
 		across := c.Heading.Perp().Mul(overAll())
-		cut := frame.SheetLine([]geom.Point{c.At.Sub(across), c.At.Add(across)})
-		out = append(out, OverlayPath{Data: picture.PathData(cut, false), Pen: -1, Text: "cut", At: frame.Sheet(c.At)})
+		cut := on(frame.SheetLine([]geom.Point{c.At.Sub(across), c.At.Add(across)})...)
+		out = append(out, OverlayPath{Data: picture.PathData(cut, false), Pen: -1, Text: "cut", At: cut[0].Lerp(cut[1], 0.5)})
 	}
 	return out
 }

@@ -72,6 +72,7 @@ func stripsStage() stage.Stage {
 	type in struct {
 		Dots      DotsFound
 		Drawn     CentrelineFound
+		Hand      HandFound
 		Spacing   SpacingFound
 		Bends     BendsFound
 		Junctions JunctionsFound
@@ -94,9 +95,9 @@ func stripsStage() stage.Stage {
 			stage.Places("foot-at", stage.FrameSheet, "where the foot comes up to the lines, as x,y; auto is low, under the centre of mass", 1, func(s *settings) *[]geom.Point { return &s.Foot }),
 		},
 		Run: func(set settings, in in) (StripsFound, stage.Report, error) {
-			return routeStrips(set, in.Dots, in.Drawn, in.Spacing, in.Bends, in.Junctions.Strip)
+			return routeStrips(set, in.Dots, in.Hand.meant(in.Drawn.Line), in.Spacing, in.Bends, in.Junctions.Strip)
 		},
-		Show: stage.Show{Picture: drawStrips, OnSheet: true},
+		Show: stage.Show{Picture: drawStrips, OnSheet: true, Problems: darkProblems},
 	})
 }
 
@@ -127,7 +128,7 @@ const leastAstray = 0.1
 // routeStrips covers the lines with strip, fed from where the wires come in, once the lines
 // are fitted to its cut marks.
 func routeStrips(
-	set StripsSettings, dots DotsFound, drawn CentrelineFound, spaced SpacingFound, mended BendsFound, room StripRoom,
+	set StripsSettings, dots DotsFound, drawn geom.Centreline, spaced SpacingFound, mended BendsFound, room StripRoom,
 ) (f StripsFound, rep stage.Report, err error) {
 	f.StripsSettings = set
 	f.Foot, f.Feeds = dots.FromPaper(set.Foot), dots.FromPaper(set.Feeds)
@@ -163,13 +164,14 @@ func routeStrips(
 		stage.Count(len(f.Dark), "dark gap", "dark gaps"), longDark, dark, 100*dark/max(path, 1),
 	)
 	f.tellFit(&rep, dots.Asked)
+	f.judgeSize(&rep, dots.Asked, spaced)
 	if len(f.Foot) > 0 && math.Abs(f.Feed.X-f.Foot[0].X) > footOff {
 		rep.Judge(
 			0.4, "no line has the foot's place above x %.1f mm; the foot stands at x %.1f mm, where one is nearest", set.Foot[0].X,
 			dots.Paper(f.Feed).X,
 		)
 	}
-	if f.Astray, f.AstrayAt = rules.Astray(drawn.Line, f.Line); f.Astray > set.Accept {
+	if f.Astray, f.AstrayAt = rules.Astray(drawn, f.Line); f.Astray > set.Accept {
 		rep.Judge(
 			0.5, "the sign strays from the drawing by %.1f mm at x %.1f, y %.1f mm; --accept-change %.0f takes that, "+
 				"--round-limit and --fit-ends make it less", f.Astray, f.AstrayAt.X, f.AstrayAt.Y, math.Ceil(f.Astray),
@@ -225,7 +227,10 @@ func (f *StripsFound) fit(dots DotsFound, spaced SpacingFound, mended BendsFound
 	sizes := first.Sizes(f.route, sizesTried)
 	if dots.Asked != (geom.Point{}) { // the size is not free then
 		k := sizeFor(dots.Asked, boxOf(mended.Line).Size())
-		sizes, f.route.Fit.Stay = []geom.Point{geom.Pt(k, k)}, true
+		if f.route.Fit.Stay = true; k < leastSized || k > mostSized {
+			k = 1
+		}
+		sizes = []geom.Point{geom.Pt(k, k)}
 	}
 	for _, size := range sizes {
 		if err = f.fitAt(size, first, frame, spaced.Line, mended); err != nil {
@@ -284,6 +289,51 @@ func (f *StripsFound) fitAt(
 	}
 	f.Dark = f.Plan.Dark(f.Line, f.route.Half, longDark)
 	return nil
+}
+
+// How much lines may still be brought to the size asked for, once spacing and bends have been
+// measured: rounding takes tips off, which makes a sign smaller. What is drawn by hand beyond the
+// drawing would draw lines together.
+const leastSized, mostSized = 0.98, 1.15
+
+// judgeSize doubts a sign that has not the size asked for, and lines that are too near at it.
+func (f StripsFound) judgeSize(rep *stage.Report, asked geom.Point, spaced SpacingFound) {
+	over := boxOf(f.Line).Size().Add(geom.Pt(overAll(), overAll()))
+	k := sizeFor(asked, boxOf(f.Line).Size())
+	if asked == (geom.Point{}) {
+		return
+	}
+	if math.Abs(k-1) > sizeOff {
+		flag, length := "width", asked.X
+		if asked.X == 0 {
+			flag, length = "height", asked.Y
+		}
+		rep.Judge(
+			0.4, "the sign is %.1f by %.1f mm over all, not as asked: lines by hand go beyond the drawing; --%s %.0f would "+
+				"make it so", over.X, over.Y, flag, k*length,
+		)
+	}
+	if f.Fit.Size.X >= 1 {
+		return
+	}
+	tight, err := rules.Spacing(sized(spaced.Line, f.Fit.Size), rules.SpacingSettings{Least: spaced.Least})
+	if err == nil && len(tight) > len(spaced.Tight) && spaced.Spread == nil {
+		rep.Judge(0.4, "at the size asked for %s; a larger size mends that", tightText(tight[0]))
+	}
+}
+
+// sizeOff is how far off the size asked for, as a share, is told.
+const sizeOff = 0.005
+
+// darkProblems are what stays dark.
+func darkProblems(r stage.Results) (out []stage.Problem) {
+	f := stage.Of[StripsFound](r)
+	for _, d := range f.Dark {
+		out = append(out, stage.Problem{
+			Text: stage.Millimetres(d.Length) + " of the line stay dark: no whole cut of strip fits", At: d.At, OnSheet: true, Flag: "fit-ends",
+		})
+	}
+	return out
 }
 
 // darkLength is the length of all dark stretches, mm.

@@ -44,6 +44,7 @@ func (d *Desk) actions() map[string]action {
 		"undo":  func(context.Context, request) (bool, error) { return d.back((*history).undo) },
 		"redo":  func(context.Context, request) (bool, error) { return d.back((*history).redo) },
 		"reset": func(context.Context, request) (bool, error) { return d.reset() },
+		"another": func(context.Context, request) (bool, error) { return false, d.another() },
 		"write": d.write,
 	}
 }
@@ -103,6 +104,15 @@ func (d *Desk) set(q request) (bool, error) {
 	d.history.add(now, of)
 	d.keep()
 	return true, nil
+}
+
+// another puts the photo away, so that the page takes another one.
+func (d *Desk) another() error {
+	if d.empty.Command == nil {
+		return badRequest{errors.New("this page is for one photo")}
+	}
+	d.session, d.job, d.history, d.picking, d.problem = nil, Job{}, history{}, picking{}, ""
+	return nil
 }
 
 // reset takes all settings back to what they are at first; it can be undone.

@@ -151,7 +151,7 @@ func TestDeskDrawing(t *testing.T) {
 	b.settled()
 	b.is(`document.querySelectorAll('#over .strip path').length === 0`)
 	// The wheel enlarges what is under it, and a drag moves it along.
-	b.run(`const p = document.getElementById('pane'), r = p.getBoundingClientRect(); p.dispatchEvent(new WheelEvent('wheel', {deltaY: -400, clientX: r.left + r.width / 2, clientY: r.top + r.height / 2, bubbles: true, cancelable: true}))`)
+	b.run(`const p = document.getElementById('pane'), r = p.getBoundingClientRect(); p.dispatchEvent(new WheelEvent('wheel', {deltaY: -600, clientX: r.left + r.width / 2, clientY: r.top + r.height / 2, bubbles: true, cancelable: true}))`)
 	b.is(`document.getElementById('after').clientWidth > 2 * document.getElementById('pane').clientWidth`)
 	where := b.middle(`document.getElementById('pane')`)
 	scrolled := valueOf[float64](b, `document.getElementById('pane').scrollLeft`)

@@ -26,9 +26,10 @@ var beds = [][2]float64{{150, 150}, {180, 180}, {200, 200}, {220, 220}, {235, 23
 func (d *Desk) kits(set stage.Settings) []kit {
 	strip := kit{flag: "strip", help: "a strip of the library: its width, cut marks, volts, watts and bend"}
 	for _, t := range d.job.Strips {
-		strip.choices = append(strip.choices, t.Name)
+		name := fmt.Sprintf("%s: %g mm, %g V, %g W/m", t.Name, t.Width, t.Volts, t.Watts)
+		strip.choices = append(strip.choices, name)
 		if pipeline.UsesStrip(set, t) {
-			strip.now = t.Name
+			strip.now = name
 		}
 	}
 	strip.use = func(s stage.Settings, i int) stage.Settings { return pipeline.UseStrip(s, d.job.Strips[i]) }

@@ -79,9 +79,16 @@ func (d *Desk) checked(r stage.Results) string {
 			broken = append(broken, p.Text)
 		}
 	}
-	switch _, ok := stage.Found[pipeline.BendsFound](r); {
+	bends, ok := stage.Found[pipeline.BendsFound](r)
+	moved := 0.0
+	for _, b := range bends.Bends {
+		moved = max(moved, b.Moved)
+	}
+	switch {
 	case !ok:
 		return ""
+	case len(broken) == 0 && moved > tellMoved:
+		return fmt.Sprintf("No line is too near another. Corners are rounded for the strip, by up to %.1f mm.", moved)
 	case len(broken) == 0:
 		return "No line is too near another, and none bends too tightly."
 	case len(broken) == 1:
@@ -89,6 +96,9 @@ func (d *Desk) checked(r stage.Results) string {
 	}
 	return fmt.Sprintf("%s; and %d more", broken[0], len(broken)-1)
 }
+
+// tellMoved is how far off a line rounding may take it, mm, before that is told.
+const tellMoved = 1
 
 // lines sends what is drawn over the sheet.
 func (d *Desk) lines(w http.ResponseWriter, _ *http.Request) {

@@ -76,7 +76,7 @@ type Desk struct {
 	over      map[string]bool // the overlays that are not as they are at first
 	picking   picking
 	problem   string
-	stopped   bool           // what was under way, by the user
+	failed    bool           // a stage could not run
 	told      string         // what was done well
 	sheetSeen *vision.Colour // and how many there were
 	sheets    int
@@ -362,7 +362,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, do action) {
 	defer d.mu.Unlock()
 	d.turnTo(q.View)
 	was := d.problem
-	d.problem, d.told, d.untouched, d.stopped = "", "", false, false
+	d.problem, d.told, d.untouched = "", "", false
 	again, err := do(r.Context(), q)
 	if !again { // nothing ran that could have mended it
 		d.problem = was
@@ -376,9 +376,10 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, do action) {
 	}
 	if again {
 		_, err := d.session.Run(r.Context(), d.needs(d.view))
+		d.failed = err != nil
 		switch {
 		case errors.Is(err, context.Canceled):
-			d.stopped = true
+			d.failed = false
 			d.problem = "Stopped before it was done; any change goes on from here."
 		case err != nil:
 			d.problem = err.Error()

@@ -20,6 +20,7 @@ type (
 		Undo, Redo                                  bool
 		Waiting                                     bool // for a photo
 		Phone                                       bool // may send it
+		Another                                     bool // may be opened in its place
 		Lines                                       bool // from a file, no photo
 		Stages                                      []stageState
 		Settings                                    []settingState
@@ -71,7 +72,7 @@ func (d *Desk) state() state {
 	}
 	set, def := d.session.Settings(), d.table.Default()
 	s := state{
-		Photo: d.job.Photo, Lines: d.job.Lines != nil, View: d.view, Problem: d.problem, Told: d.told, Command: d.command(), Folder: d.job.Dir,
+		Photo: d.job.Photo, Lines: d.job.Lines != nil, Another: d.empty.Command != nil, View: d.view, Problem: d.problem, Told: d.told, Command: d.command(), Folder: d.job.Dir,
 		Version: d.version, Sheet: d.sheetNumber(), Untouched: d.untouched, Bar: picture.BarHeight, Picked: len(d.picking.places),
 		Undo: len(d.history.before) > 0, Redo: len(d.history.after) > 0,
 		Marks: d.marks(),
@@ -95,7 +96,7 @@ func (d *Desk) state() state {
 		s.Kept = d.job.KeptIn
 	}
 	s.Checked = d.checked(d.session.Latest())
-	if i := len(d.session.Latest().Steps); d.problem != "" && !d.stopped && i < len(s.Stages) {
+	if i := len(d.session.Latest().Steps); d.problem != "" && d.failed && i < len(s.Stages) {
 		s.Failed = s.Stages[i].Name
 	}
 	for _, o := range pipeline.Overlays() {

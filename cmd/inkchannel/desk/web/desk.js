@@ -86,20 +86,21 @@ async function show(s) {
     if (s.Phone) { byId('by-phone').hidden = false; setTimeout(lookForPhoto, 1500); }
     return;
   }
+  byId('other').hidden = !s.Another;
   byId('photo').textContent = s.Photo + (s.Kept ? `, changes kept in ${s.Kept}` : '');
   showSteps(s);
   const at = s.Stages.findIndex((st) => st.Name === s.View);
   const look = looks.find((l) => l.name === s.View);
   const now = at < 0 ? null : s.Stages[at];
   byId('title').textContent = s.View === drawing ? 'The drawing' : look ? `The sign: ${look.label}` : `${now.Number} ${now.Name}: ${now.Does}`;
-  byId('found').textContent = now ? now.Found : s.View === drawing ? s.Checked : '';
+  sayFound(s);
   byId('sure').textContent = now && now.Ran ? now.Sure : '';
   byId('sure').classList.toggle('unsure', Boolean(now && now.Unsure));
   byId('problem').textContent = s.Problem;
   byId('told').textContent = s.Told;
   const listed = (s.Marks || []).map((m) => m.Text);
   byId('notes').replaceChildren(...((now && now.Notes) || []).filter((n) => !listed.includes(n)).map((n) => el('li', n)));
-  byId('deep').hidden = s.View !== 'solid';
+  byId('deep').hidden = s.View !== 'solid' || s.Problem !== '';
   byId('flat').hidden = s.View === 'solid';
   if (s.View !== 'solid') showPictures(s, at, now, sameView);
   showOverlays(s);
@@ -150,6 +151,29 @@ function askForPlaces(s) {
   if (k) startPicking(k);
 }
 
+function sayFound(s) {
+  const now = s.Stages.find((st) => st.Name === s.View);
+  byId('found').textContent = now ? now.Found : s.View === drawing ? s.Checked : '';
+}
+
+// All files as one archive, which takes some seconds.
+async function getFiles() {
+  stopping = new AbortController();
+  document.body.setAttribute('aria-busy', 'true');
+  byId('told').textContent = 'Making the files …';
+  try {
+    const answer = await fetch('file/sign.zip', { signal: stopping.signal });
+    if (!answer.ok) throw new Error(await answer.text());
+    const url = URL.createObjectURL(await answer.blob());
+    el('a', '', { href: url, download: 'sign.zip' }).click();
+    setTimeout(() => URL.revokeObjectURL(url), 60000);
+    byId('told').textContent = 'The files are in sign.zip.';
+  } catch (e) {
+    byId('told').textContent = e.name === 'AbortError' ? 'Stopped.' : `No files: ${e.message}`;
+  }
+  document.body.removeAttribute('aria-busy');
+}
+
 // The steps are in the browser's history.
 function remember(view) {
   if (location.hash.slice(1) === view) return;
@@ -178,6 +202,7 @@ function showOverlays(s) {
     add('places', 'Places to check', (shown) => { byId('marks').hidden = !shown; });
     add('grips', 'Handles', (shown) => { byId('handles').hidden = !shown; });
   }
+  if (send.waiting()) return; // the boxes say what was asked for
   for (const o of s.Overlays) box.querySelector(`[data-over="${o.Name}"]`).checked = o.On;
 }
 
@@ -241,7 +266,7 @@ function showMarks(s, now) {
     for (const b of byId('marks').children) b.classList.toggle('chosen', b.dataset.mark === String(i));
   };
   byId('marks').replaceChildren(...marks.flatMap((m, i) => {
-    if (!onPicture || !m.OnSheet) return [];
+    if (!onPicture || !m.OnSheet || i >= firstMarks && !byId('rest').open) return [];
     const b = el('button', String(i + 1), { title: m.Text });
     b.setAttribute('aria-label', `Place ${i + 1}: ${m.Text}`);
     b.dataset.mark = String(i);
@@ -251,6 +276,7 @@ function showMarks(s, now) {
     return [b];
   }));
   placeMarks();
+  roomForHandles();
   byId('trouble').hidden = marks.length === 0;
   byId('trouble-title').textContent = `Problems (${marks.length})`;
   byId('rest').hidden = marks.length <= firstMarks;
@@ -301,13 +327,18 @@ function roomForHandles() {
   const wide = image.clientWidth;
   const high = image.clientHeight * pictureShare(image);
   if (!wide) return;
-  const all = [...byId('handles').children];
-  const free = apart(all.map((b) => ({ x: b.dataset.x * wide, y: b.dataset.y * high })), fingerWide);
+  const marks = [...byId('marks').children];
+  const all = [...marks, ...byId('handles').children];
+  const free = apart(all.map((b, i) => {
+    const up = i < marks.length ? markUp : 0;
+    return { x: b.dataset.x * wide - up, y: b.dataset.y * high - up };
+  }), fingerWide);
   all.forEach((b, i) => { b.hidden = !free[i] && b !== document.activeElement; });
 }
 
 // The least distance of targets, CSS px (WCAG 2.2, 2.5.8).
 const fingerWide = 30;
+const markUp = 13; // CSS px that a mark's middle lies above its place, and to the left of it
 
 function putHandle(b, x, y) {
   b.dataset.x = String(x);
@@ -327,7 +358,8 @@ function handle(i) {
     const at = shareAt(e.clientX, e.clientY, image.getBoundingClientRect(), pictureShare(image));
     b.dataset.moved = 'yes';
     putHandle(b, inside(at.x), inside(at.y));
-    lens(byId('lens'), image, { x: inside(at.x), y: inside(at.y) * pictureShare(image) });
+    const over = byId('over').viewBox.baseVal;
+    lens(byId('lens'), image, { x: inside(at.x), y: inside(at.y) * pictureShare(image) }, state.View === drawing && over ? { X: over.width, Y: over.height } : null);
     if (state.View === drawing) drafts.push({ Index: i, X: Number(b.dataset.x), Y: Number(b.dataset.y) });
   });
   const letGo = () => {
@@ -397,10 +429,12 @@ function knob(k) {
   const verbs = k.Verbs || [];
   if (verbs.length) {
     row.classList.add('places');
+    row.classList.add('verbs');
     for (const v of verbs) {
       const b = el('button', v.Name, { title: v.Help });
       b.setAttribute('aria-label', `${v.Name}: ${v.Help}; pick in the picture`);
-      b.addEventListener('click', () => startPicking({ ...k, Verb: v.Name, Places: v.Places, More: v.More }));
+      b.dataset.verb = v.Name;
+      b.addEventListener('click', () => startPicking({ ...k, Verb: v.Name, Help: v.Help, Places: v.Places, More: v.More }));
       row.append(b);
     }
   }
@@ -444,7 +478,8 @@ function knob(k) {
 function fillEntries(list, k) {
   const all = k.Value === k.Default ? [] : k.Value.split(';').map((e) => e.trim());
   list.replaceChildren(...all.map((e, i) => {
-    const li = el('li', `${e} `);
+    const words = e.split(' ');
+    const li = el('li', words.length > 5 ? `${words[0]}, ${words.length - 1} places ` : `${e} `, { title: e });
     const b = el('button', 'Take out');
     b.setAttribute('aria-label', `Take out ${e}`);
     b.addEventListener('click', () => change('set', { Flag: k.Flag, Value: all.filter((_, j) => j !== i).join('; ') || 'none' }));
@@ -473,13 +508,16 @@ function told(n) {
   byId('compare').classList.toggle('picking', picking !== null);
   byId('cross').hidden = !picking;
   byId('done').hidden = true;
+  for (const b of document.querySelectorAll('[data-verb], [data-pick]')) {
+    b.setAttribute('aria-pressed', String(Boolean(picking) && (b.dataset.verb || b.dataset.pick) === (picking.Verb || picking.Flag)));
+  }
   if (!picking) return;
   const left = picking.Places - n;
-  const what = (picking.Verb || picking.Flag).replaceAll('-', ' ');
+  const what = (picking.Verb ? `${picking.Verb}, ${picking.Help}` : picking.Flag).replaceAll('-', ' ');
   byId('done').hidden = !picking.More || left > 0;
   byId('found').textContent = picking.More
     ? `Draw the line with the pointer held down; or click its places, or move the cross with the arrow keys and press Enter, then Done. Press Escape to stop.`
-    : `Click ${left} ${left === 1 ? 'place' : 'places'} in the picture for ${what}, or move the cross with the arrow keys and press Enter. Press Escape to stop.`;
+    : `Click ${left} ${left === 1 ? 'place' : 'places'} in the picture for ${what}; or move the cross with the arrow keys and press Enter. Press Escape to stop.`;
   placeCross();
 }
 
@@ -666,7 +704,7 @@ function enlarging() {
     if (!e.ctrlKey && (state.View !== drawing || size === 1 && e.deltaY > 0)) return; // the page scrolls
     e.preventDefault();
     const box = byId('pane').getBoundingClientRect();
-    enlarge(size * Math.exp(-e.deltaY / 300), e.clientX - box.left, e.clientY - box.top);
+    enlarge(size * Math.exp(-e.deltaY / 600), e.clientX - box.left, e.clientY - box.top);
   }, { passive: false });
   byId('pane').addEventListener('keydown', (e) => {
     if (e.target !== byId('pane')) return;
@@ -696,7 +734,11 @@ function panning() {
 
 // The first photo: chosen, dropped or pasted.
 async function begin(file) {
-  if (!file || !state || !state.Waiting) return;
+  if (!file || !state) return;
+  if (!state.Waiting) {
+    byId('told').textContent = `${file.name} was not opened: this page is for ${state.Photo}${state.Another ? '; choose "Another photo" first' : ''}.`;
+    return;
+  }
   byId('start-problem').textContent = `Reading ${file.name} ...`;
   try {
     const answer = await fetch(`photo?name=${encodeURIComponent(file.name)}`, { method: 'POST', body: file });
@@ -741,6 +783,10 @@ document.addEventListener('DOMContentLoaded', () => {
     const view = location.hash.slice(1);
     if (state && view && view !== state.View) change('view', { Stage: view });
   });
+  byId('get').addEventListener('click', getFiles);
+  byId('another').addEventListener('click', () => change('another', {}));
+  byId('rest').addEventListener('toggle', () => showMarks(state, state.Stages.find((st) => st.Name === state.View)));
+  window.addEventListener('focus', () => document.dispatchEvent(new Event('visibilitychange')));
   byId('reset').addEventListener('click', () => change('reset', {}));
   document.addEventListener('visibilitychange', () => { // another tab may have changed the job
     if (!document.hidden && state && !state.Waiting && !document.body.hasAttribute('aria-busy')) ask(now()).then((s) => { if (s.Version !== state.Version) show(s); }).catch(() => {});
@@ -750,12 +796,12 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('help-close').addEventListener('click', () => byId('help').close());
   window.addEventListener('resize', () => { if (solid) solid.draw(); labels(byId('over')); if (state) roomForHandles(); });
   document.addEventListener('keydown', (e) => {
-    if (e.key === 'Escape' && picking) { stopPicking(); told(0); byId('found').textContent = ''; }
+    if (e.key === 'Escape' && picking) { stopPicking(); told(0); sayFound(state); }
     if (e.key === '?' && !(e.target instanceof HTMLInputElement)) byId('help').showModal();
     if (!(e.ctrlKey || e.metaKey) || e.key.toLowerCase() !== 'z') return;
     if (e.target instanceof HTMLInputElement && e.target.type === 'text' && e.target.value !== e.target.defaultValue) return; // the field's own
     e.preventDefault();
     change(e.shiftKey ? 'redo' : 'undo', {});
   });
-  ask('state').then(show).catch((e) => { byId('problem').textContent = e.message; });
+  ask(location.hash ? `state?view=${location.hash.slice(1)}` : 'state').then(show).catch((e) => { byId('problem').textContent = e.message; });
 });

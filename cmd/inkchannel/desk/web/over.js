@@ -78,7 +78,7 @@ export function trail(svg, places) {
 // A lens shows what is under a finger, enlarged, beside it.
 const lensTimes = 4;
 
-export function lens(e, image, share) {
+export function lens(e, image, share, size) {
   e.hidden = !share;
   if (!share) return;
   const box = image.getBoundingClientRect();
@@ -87,6 +87,13 @@ export function lens(e, image, share) {
   e.style.backgroundImage = `url("${image.src}")`;
   e.style.backgroundSize = `${box.width * lensTimes}px ${box.height * lensTimes}px`;
   e.style.backgroundPosition = `${w / 2 - share.x * box.width * lensTimes}px ${w / 2 - share.y * box.height * lensTimes}px`;
+  if (size) { // the lines too
+    const span = size.X * w / (box.width * lensTimes);
+    const svg = e.querySelector('svg');
+    svg.setAttribute('viewBox', `${share.x * size.X - span / 2} ${share.y * size.Y - span / 2} ${span} ${span}`);
+    svg.firstElementChild.setAttribute('width', size.X);
+    svg.firstElementChild.setAttribute('height', size.Y);
+  }
   e.style.left = `${share.x * box.width + side * w}px`;
   e.style.top = `${share.y * box.height}px`;
 }

@@ -12,12 +12,14 @@ export function changes(send, busy) {
     under = false;
     busy(false);
   }
-  return function change(path, body) {
+  function change(path, body) {
     const last = waiting[waiting.length - 1];
     if (last && passesThrough(last, { path, body })) last.body = body;
     else waiting.push({ path, body });
     return under ? undefined : run();
-  };
+  }
+  change.waiting = () => waiting.length > 0;
+  return change;
 }
 
 // passesThrough tells whether a change is one more of the same drag.
