@@ -190,6 +190,25 @@ func TestPlacesHoldWhenEnlarged(t *testing.T) {
 	assert.ErrorContains(t, err, "x 3.0, y 4.0 mm", "as it was given")
 }
 
+// Lines by hand beyond the drawing make a sign larger than asked; it is not drawn together for that
+// once spacing has been measured, and they are no straying from the drawing.
+func TestSizeAskedWithLinesByHand(t *testing.T) {
+	s := pipeline.Table().NewSession(stage.Results{}.With(pipeline.Source{Data: smallDrawing(t)}), pipeline.DefaultSettings())
+	strips := func(flags ...string) (pipeline.StripsFound, stage.Step) {
+		s.Use(settings(t, append(flags, "width=200")...))
+		r, err := s.Run(context.Background(), pipeline.StageStrips)
+		require.NoError(t, err)
+		return stage.Of[pipeline.StripsFound](r), r.Steps[len(r.Steps)-1]
+	}
+	f, step := strips()
+	assert.NotContains(t, fmt.Sprint(step.Confidence), "not as asked")
+	g, step := strips("edits=draw 20,30 50,30")
+	require.NotNil(t, step.Confidence)
+	assert.Contains(t, step.Confidence.Why, "lines by hand go beyond the drawing")
+	assert.Equal(t, geom.Pt(1, 1), g.Fit.Size)
+	assert.LessOrEqual(t, g.Astray, f.Astray+1)
+}
+
 // Wires come up to a strip where they are asked for, and it is told where none can.
 func TestFeedAt(t *testing.T) {
 	strips := func(flags ...string) (pipeline.StripsFound, stage.Step) {

@@ -1,6 +1,7 @@
 package pipeline
 
 import (
+	"cmp"
 	"fmt"
 	"image"
 	"image/color"
@@ -327,8 +328,10 @@ const sizeOff = 0.005
 
 // darkProblems are what stays dark.
 func darkProblems(r stage.Results) (out []stage.Problem) {
-	f := stage.Of[StripsFound](r)
-	for _, d := range f.Dark {
+	worst := slices.SortedStableFunc(slices.Values(stage.Of[StripsFound](r).Dark), func(a, b strip.Dark) int {
+		return cmp.Compare(b.Length, a.Length)
+	})
+	for _, d := range worst {
 		out = append(out, stage.Problem{
 			Text: stage.Millimetres(d.Length) + " of the line stay dark: no whole cut of strip fits", At: d.At, OnSheet: true, Flag: "fit-ends",
 		})

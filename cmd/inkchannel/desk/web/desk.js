@@ -58,6 +58,7 @@ function change(path, body) {
 // What the lines would be if the place that is dragged were let go there.
 const drafts = newest((body) => ask('draft', body), (d) => {
   drawOver(byId('over'), d, false);
+  writeLabels();
   byId('found').textContent = d.Problem || d.Told;
 });
 
@@ -121,6 +122,7 @@ async function show(s) {
   if (s.View === 'solid' && !s.Problem) await showSolid(s);
   if (s.View === drawing && s.Sheet && drawnVersion !== s.Version) {
     drawOver(byId('over'), await ask('lines'), true);
+    writeLabels();
     drawnVersion = s.Version;
   }
   remember(s.View);
@@ -547,6 +549,12 @@ function pickAt(e) {
   pick(cross.x, cross.y);
 }
 
+// writeLabels writes what belongs to lines, clear of the marks that are shown.
+function writeLabels() {
+  const marks = [...byId('marks').children].filter((b) => !b.hidden);
+  labels(byId('over'), marks.map((b) => ({ x: Number(b.dataset.x), y: Number(b.dataset.y) })));
+}
+
 // A line drawn by hand: pressed, drawn, let go.
 let drew = false; // the click that ends it is no pick
 const handApart = 0.004; // of the picture, between its places
@@ -689,7 +697,7 @@ function enlarge(to, x, y) {
   const top = (pane.scrollTop + py) * size / was - py;
   byId('compare').style.width = size === 1 ? '' : `${100 * size}%`;
   pane.scrollTo(left, top);
-  labels(byId('over'));
+  writeLabels();
   if (state) roomForHandles();
   byId('size').textContent = size === 1 ? '' : `${Math.round(100 * size)} %`;
   byId('wider').disabled = byId('whole').disabled = size === 1;
@@ -794,7 +802,7 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
   byId('keys').addEventListener('click', () => byId('help').showModal());
   byId('help-close').addEventListener('click', () => byId('help').close());
-  window.addEventListener('resize', () => { if (solid) solid.draw(); labels(byId('over')); if (state) roomForHandles(); });
+  window.addEventListener('resize', () => { if (solid) solid.draw(); writeLabels(); if (state) roomForHandles(); });
   document.addEventListener('keydown', (e) => {
     if (e.key === 'Escape' && picking) { stopPicking(); told(0); sayFound(state); }
     if (e.key === '?' && !(e.target instanceof HTMLInputElement)) byId('help').showModal();

@@ -22,7 +22,6 @@ export function draw(svg, drawn, all) {
       else svg.append(g);
     }
   }
-  labels(svg);
 }
 
 function layer(l) {
@@ -44,25 +43,30 @@ function path(p) {
 }
 
 // labels writes the texts at one size on the screen, px, whatever the size of the picture; one that
-// would cover another is left out, and is told by its line's title.
+// would cover another, or a mark of which the places are shares of the picture, is left out, and is
+// told by its line's title.
 const labelSide = 12;
 const letterWide = 0.58; // of its height
 
-export function labels(svg) {
+const markWide = 26; // px, up and to the left of its place
+
+export function labels(svg, marks = []) {
   const width = svg.clientWidth || svg.getBoundingClientRect().width;
   if (!width) return;
-  const side = labelSide * svg.viewBox.baseVal.width / width;
-  const taken = [];
+  const box = svg.viewBox.baseVal;
+  const side = labelSide * box.width / width;
+  const mark = markWide * box.width / width;
+  const taken = marks.map((m) => [m.x * box.width - mark, m.y * box.height - mark, m.x * box.width, m.y * box.height]);
   for (const t of svg.querySelectorAll('text')) {
     t.setAttribute('font-size', side);
     t.setAttribute('stroke-width', side / 4);
     const half = t.textContent.length * letterWide * side / 2;
     const x = Number(t.getAttribute('x'));
     const y = Number(t.getAttribute('y'));
-    const box = [x - half, y - side, x + half, y + side / 4];
-    const free = taken.every((b) => box[0] > b[2] || box[2] < b[0] || box[1] > b[3] || box[3] < b[1]);
+    const own = [x - half, y - side, x + half, y + side / 4];
+    const free = taken.every((b) => own[0] > b[2] || own[2] < b[0] || own[1] > b[3] || own[3] < b[1]);
     t.toggleAttribute('hidden', !free);
-    if (free) taken.push(box);
+    if (free) taken.push(own);
   }
 }
 
