@@ -95,13 +95,11 @@ func bedsStage() stage.Stage {
 			stage.Number("layer-change", "s", "time that each layer adds", 0, 600, func(s *settings) *float64 { return &s.Print.Change }),
 		},
 		Run: func(set settings, in in) (BedsFound, stage.Report, error) {
-			cut := set.Bed
-			cut.Relief = in.Parts.Relief
 			return layBeds(
 				set,
 				in.Parts,
 				cutter{
-					set:     cut,
+					set:     set.Bed,
 					frame:   in.Dots.Frame,
 					line:    in.Strips.Line,
 					channel: in.Channel.Built,
@@ -230,7 +228,7 @@ func (c cutter) body(p parts.Part) bed.Channel {
 		avoid = append(avoid, w.Top)
 	}
 	line := c.frame.SignLine(c.line)
-	ch := bed.Channel{Solid: p.Solid, Line: line, Half: s.Slot()/2 + s.Wall, Floor: s.Rear + s.Floor, Avoid: avoid}
+	ch := bed.Channel{Solid: p.Solid, Line: line, Half: s.Slot()/2 + s.Wall, Floor: s.Rear + s.Floor, Relief: c.sign.Relief, Avoid: avoid}
 	if p.Pose.Flip {
 		ch.Line, ch.Floor = line.Upended(0), 0
 	}

@@ -52,8 +52,7 @@ func strokesStage() stage.Stage {
 func traceStrokes(
 	set vision.TraceSettings, ink InkFound, dots DotsFound, skeleton SkeletonFound,
 ) (f StrokesFound, rep stage.Report, err error) {
-	set.Times = dots.Times
-	t, err := vision.Trace(skeleton.Ink, skeleton.Skeleton, dots.PxPerMm, set)
+	t, err := vision.TraceLarger(skeleton.Ink, skeleton.Skeleton, dots.PxPerMm, dots.times(), set)
 	if err != nil {
 		return f, rep, err
 	}

@@ -2,7 +2,6 @@ package vision
 
 import (
 	"bytes"
-	"cmp"
 	"errors"
 	"math"
 
@@ -17,9 +16,6 @@ type TraceSettings struct {
 	// a line that is no line of the drawing; each two of Join at free ends to
 	// join; each two of Pass on lines that run on into each other at a junction.
 	Drop, Join, Pass []geom.Point
-	// Times is how many times as large as the sheet that these places are on the scale is; 0
-	// for 1.
-	Times float64
 }
 
 // DefaultTrace returns the settings that suit pens of 0.5 to 6 mm.
@@ -77,6 +73,12 @@ const noiseSpur = 4.5
 // It returns an error when there is nothing to trace, and for a place by hand
 // that lies at nothing it could mean.
 func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, error) {
+	return TraceLarger(ink, skel, pxPerMm, 1, s)
+}
+
+// TraceLarger is Trace for lines that are to be so many times as large as they were drawn: pxPerMm is
+// the scale of that, and places by hand are in mm of the sheet as it was drawn.
+func TraceLarger(ink *Ink, skel *Bitmap, pxPerMm, times float64, s TraceSettings) (Tracing, error) {
 	g := skeletonGraph(skel, ink.Mask)
 	g.level = ink.Level
 	pen := g.penRadius()
@@ -88,7 +90,7 @@ func Trace(ink *Ink, skel *Bitmap, pxPerMm float64, s TraceSettings) (Tracing, e
 	t := Tracing{Spurs: g.prune(least)}
 	g.contract()
 	t.Spurs += g.prune(least)
-	paper := pxPerMm * cmp.Or(s.Times, 1)
+	paper := pxPerMm * times
 	hand := editor{g, paper}
 	edges, err := hand.drop(inPx(s.Drop, paper), inkEdgePoints(ink))
 	if err != nil {

@@ -38,7 +38,9 @@ type Channel struct {
 	Half  float64         // the channel's width over all, halved
 	// Floor is the height up to which a dovetail keys each joint; 0 for none.
 	Floor float64
-	Avoid []geom.Point // places that cuts keep cutClear from
+	// Relief is by how much, mm, the dovetails' edges on the bed are drawn in.
+	Relief float64
+	Avoid  []geom.Point // places that cuts keep cutClear from
 }
 
 // Divide cuts a channel that does not fit the bed into pieces that do, as few
@@ -317,7 +319,7 @@ func (d *divider) sawn(cuts []Cut) []solid.Solid {
 			}
 		}
 		for _, i := range []int{from, to} {
-			pieces[i] = pieces[i].Relieved(d.s.Relief, key.Grow(keyRelief))
+			pieces[i] = pieces[i].Relieved(d.Relief, key.Grow(keyRelief))
 		}
 	}
 	return pieces

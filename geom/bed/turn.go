@@ -15,7 +15,6 @@ type Settings struct {
 	Margin       float64 // left free along the bed's edge
 	Gap          float64 // between parts on the bed
 	Clearance    float64 // all round, in the keyed joints
-	Relief       float64 // by which their edges on the bed are drawn in
 }
 
 // Default returns a common bed of 220 by 220 mm.
