@@ -215,6 +215,9 @@ func (r *router) nothingPasses(node int) bool {
 // fedAtEnd tells whether a piece that wires feed is to be turned: they come up at a free
 // end, or else at the end nearer to where they come in.
 func (r *router) fedAtEnd(p Piece, far []float64) bool {
+	if p.Start.Node == p.End.Node { // either will do: as the line runs
+		return p.Spans[0].From > p.Spans[0].To
+	}
 	if r.named[p.Start.Node] != r.named[p.End.Node] {
 		return r.named[p.End.Node]
 	}
