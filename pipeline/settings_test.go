@@ -204,3 +204,29 @@ func TestOneStripWidth(t *testing.T) {
 	s := pipeline.UseStrip(pipeline.DefaultSettings(), wide)
 	assert.Equal(t, wide.Bend, stage.SettingsOf[rules.BendSettings](s).Radius)
 }
+
+// Lengths may be given in inches, of 25.4 mm (ISO 80000-3, from memory); nothing else may.
+func TestInches(t *testing.T) {
+	for _, c := range []struct {
+		name, flag, text, want string
+	}{
+		{"mm", "width", "203.2", "203.2"},
+		{"mm said", "width", "203.2mm", "203.2"},
+		{"inches", "width", "8in", "203.2"},
+		{"inches apart", "width", "0.5 in", "12.7"},
+		{"too many", "width", "1000in", `"1000in" is not a number from 0 to 5000 (mm)`},
+		{"no number", "width", "in", `"in" is not a number`},
+		{"degrees", "tilt", "8in", `"8in" is not a number`},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			k, err := pipeline.Table().Setting(c.flag)
+			require.NoError(t, err)
+			s, err := k.Set(pipeline.DefaultSettings(), c.text)
+			if err != nil {
+				assert.ErrorContains(t, err, c.want)
+				return
+			}
+			assert.Equal(t, c.want, k.Get(s))
+		})
+	}
+}

@@ -35,17 +35,17 @@ type badRequest struct{ error }
 // actions are what the page may ask for, by the last word of the path.
 func (d *Desk) actions() map[string]action {
 	return map[string]action{
-		"view":  d.look,
-		"over":  d.overlay,
-		"set":   func(_ context.Context, q request) (bool, error) { return d.set(q) },
-		"pick":  func(_ context.Context, q request) (bool, error) { return d.pick(q) },
-		"draw":  func(_ context.Context, q request) (bool, error) { return d.drawByHand(q) },
-		"move":  func(_ context.Context, q request) (bool, error) { return d.move(q) },
-		"undo":  func(context.Context, request) (bool, error) { return d.back((*history).undo) },
-		"redo":  func(context.Context, request) (bool, error) { return d.back((*history).redo) },
-		"reset": func(context.Context, request) (bool, error) { return d.reset() },
+		"view":    d.look,
+		"over":    d.overlay,
+		"set":     func(_ context.Context, q request) (bool, error) { return d.set(q) },
+		"pick":    func(_ context.Context, q request) (bool, error) { return d.pick(q) },
+		"draw":    func(_ context.Context, q request) (bool, error) { return d.drawByHand(q) },
+		"move":    func(_ context.Context, q request) (bool, error) { return d.move(q) },
+		"undo":    func(context.Context, request) (bool, error) { return d.back((*history).undo) },
+		"redo":    func(context.Context, request) (bool, error) { return d.back((*history).redo) },
+		"reset":   func(context.Context, request) (bool, error) { return d.reset() },
 		"another": func(context.Context, request) (bool, error) { return false, d.another() },
-		"write": d.write,
+		"write":   d.write,
 	}
 }
 

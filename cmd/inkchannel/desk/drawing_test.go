@@ -297,6 +297,55 @@ func TestPhoneSendsPhoto(t *testing.T) {
 	}
 }
 
+// A file of lines is opened as a photo is, at the size asked for, and what of it is not used is told.
+func TestDeskOpensLines(t *testing.T) {
+	t.Parallel()
+	base := waitingDesk(t)
+	send := func(text string) (int, state) {
+		return postAs(t, base+"photo?name=lines.svg", "image/svg+xml", strings.NewReader(text))
+	}
+	_, s := send("tea")
+	assert.Contains(t, s.Problem, "no SVG drawing")
+	code, s := send(`<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="150mm" viewBox="0 0 200 150">
+		<text x="5" y="5">tea</text><circle cx="100" cy="60" r="40" fill="none" stroke="#000"/><path d="M40 130 H160" fill="none" stroke="#000"/></svg>`)
+	require.Equal(t, 200, code)
+	require.Empty(t, s.Problem)
+	assert.True(t, s.Lines)
+	assert.Equal(t, pipeline.StageSymmetry, s.Stages[0].Name)
+	assert.Equal(t, 9, s.Stages[0].Number, "as the command line counts steps")
+	assert.Contains(t, s.Unused, "1 × text")
+	size := func() geom.Point {
+		_, s := post(t, base+"view", `{"Stage":"drawing"}`)
+		require.Empty(t, s.Problem)
+		res, err := http.Get(base + "lines")
+		require.NoError(t, err)
+		defer res.Body.Close()
+		var d drawn
+		require.NoError(t, json.NewDecoder(res.Body).Decode(&d))
+		assert.NotEmpty(t, d.Layers)
+		return d.Size
+	}
+	was := size()
+	assert.InDelta(t, 200, was.X, 0.01)
+	_, s = post(t, base+"set", `{"Flag":"width","Value":"10in"}`)
+	require.Empty(t, s.Problem)
+	assert.InDelta(t, 200*(254-7)/120.0, size().X, 0.1)
+	_, s = post(t, base+"undo", `{}`)
+	require.Empty(t, s.Problem)
+	assert.Equal(t, was, size())
+	_, s = post(t, base+"set", `{"Flag":"width","Value":"3"}`)
+	assert.Contains(t, s.Problem, "larger --width")
+	assert.Equal(t, was, size(), "as it was")
+	names := allFiles(t, base)
+	assert.NotEmpty(t, names["sign.3mf"])
+	code, s = post(t, base+"another", `{}`)
+	assert.Equal(t, 200, code)
+	assert.True(t, s.Waiting)
+	_, s = postAs(t, base+"photo?name=tea.jpg", "image/jpeg", bytes.NewReader(demoPhoto(t)))
+	assert.False(t, s.Lines)
+	assert.Equal(t, "tea.jpg", s.Photo)
+}
+
 // Two tabs show one job: each looks at what it looks at, and sees what the other changed.
 func TestTwoTabs(t *testing.T) {
 	t.Parallel()

@@ -29,6 +29,7 @@ type (
 		Files                                       []fileState  // to fetch one by one
 		Overlays                                    []overlayState
 		Untouched                                   bool   // nothing was asked for yet
+		Unused                                      string // of a file of lines, and what of it was guessed
 		Kept                                        string // where changes are kept, if there are any
 		Checked                                     string // what the lines are measured to be
 		Failed                                      string // the stage that could not run, if there is a problem
@@ -94,6 +95,9 @@ func (d *Desk) state() state {
 	}
 	if d.job.Keep != nil && !reflect.DeepEqual(set, def) {
 		s.Kept = d.job.KeptIn
+	}
+	if d.job.Lines != nil {
+		s.Unused = strings.Join(pipeline.LinesNotes(*d.job.Lines), "; ")
 	}
 	s.Checked = d.checked(d.session.Latest())
 	if i := len(d.session.Latest().Steps); d.problem != "" && d.failed && i < len(s.Stages) {

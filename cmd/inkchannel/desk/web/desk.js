@@ -88,7 +88,7 @@ async function show(s) {
     return;
   }
   byId('other').hidden = !s.Another;
-  byId('photo').textContent = s.Photo + (s.Kept ? `, changes kept in ${s.Kept}` : '');
+  byId('photo').textContent = s.Photo + (s.Kept ? `, changes kept in ${s.Kept}` : '') + (s.Unused ? ` (${s.Unused})` : '');
   showSteps(s);
   const at = s.Stages.findIndex((st) => st.Name === s.View);
   const look = looks.find((l) => l.name === s.View);
