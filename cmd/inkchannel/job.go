@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -9,6 +10,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -84,6 +86,28 @@ func openRun(c *cli.Context, dir string) (desk.Job, error) {
 	j.Photo, j.Command = name, makeCommand(name)
 	j.Source = pipeline.Source{Name: filepath.Base(name), Data: data}
 	return j, err
+}
+
+// mostRuns is how many earlier runs are offered.
+const mostRuns = 6
+
+// runsHere are the folders of finished runs in a folder, the last one first.
+func runsHere(dir string) (names []string) {
+	list, err := os.ReadDir(dir)
+	if err != nil {
+		return nil // then none are offered
+	}
+	when := map[string]int64{}
+	for _, d := range list {
+		info, err := os.Stat(filepath.Join(dir, d.Name(), folder.FileSettings))
+		if _, none := os.Stat(filepath.Join(dir, d.Name(), folder.FileSummary)); err != nil || none != nil {
+			continue
+		}
+		names = append(names, d.Name())
+		when[d.Name()] = info.ModTime().UnixNano()
+	}
+	slices.SortStableFunc(names, func(a, b string) int { return cmp.Compare(when[b], when[a]) })
+	return names[:min(len(names), mostRuns)]
 }
 
 // runFile reads a file of a run's folder.
@@ -179,6 +203,11 @@ func reviewRun(c *cli.Context) error {
 		d, err = desk.Waiting(tableOf(c), desk.Empty{
 			Settings: job.Settings, Dir: job.Dir, Limit: photoLimit(job.Settings), Strips: job.Strips,
 			Command: makeCommand, Phone: c.Bool(flagPhone),
+			Runs: runsHere("."), Open: func(run string) (desk.Job, error) {
+				j, err := openRun(c, run)
+				j.Strips = job.Strips
+				return j, err
+			},
 		}, l.Addr().String())
 	}
 	if err != nil {

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -70,6 +71,30 @@ func TestReviewOfRun(t *testing.T) {
 	assert.ErrorContains(t, open(dir), "give the folder of a finished run")
 	require.NoError(t, os.WriteFile(filepath.Join(run, "run.yaml"), []byte("spacing:\n  spacing: wide\n"), 0o600))
 	assert.ErrorContains(t, open(run), "line 2: spacing")
+}
+
+// The finished runs of a folder, the last one first.
+func TestRunsHere(t *testing.T) {
+	dir := t.TempDir()
+	now := time.Now()
+	for i, run := range []struct {
+		name  string
+		files []string
+	}{
+		{"old", []string{"run.yaml", "summary.json"}},
+		{"unfinished", []string{"run.yaml"}},
+		{"new", []string{"run.yaml", "summary.json"}},
+		{"other", nil},
+	} {
+		require.NoError(t, os.Mkdir(filepath.Join(dir, run.name), 0o700))
+		for _, f := range run.files {
+			name := filepath.Join(dir, run.name, f)
+			require.NoError(t, os.WriteFile(name, nil, 0o600))
+			require.NoError(t, os.Chtimes(name, now, now.Add(time.Duration(i)*time.Minute)))
+		}
+	}
+	assert.Equal(t, []string{"new", "old"}, runsHere(dir))
+	assert.Empty(t, runsHere(filepath.Join(dir, "none")))
 }
 
 // Changes are kept beside the photo for the next time, and the file goes once nothing is changed.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"mime/multipart"
@@ -344,6 +345,38 @@ func TestDeskOpensLines(t *testing.T) {
 	_, s = postAs(t, base+"photo?name=tea.jpg", "image/jpeg", bytes.NewReader(demoPhoto(t)))
 	assert.False(t, s.Lines)
 	assert.Equal(t, "tea.jpg", s.Photo)
+}
+
+// Earlier runs are offered, and no others are opened.
+func TestDeskOffersRuns(t *testing.T) {
+	t.Parallel()
+	srv := httptest.NewUnstartedServer(nil)
+	d, err := Waiting(pipeline.Table(), Empty{
+		Settings: pipeline.DefaultSettings(), Limit: 16 << 20, Runs: []string{"my-sign", "gone"},
+		Open: func(run string) (Job, error) {
+			if run == "gone" {
+				return Job{}, errors.New("its photo is gone")
+			}
+			return Job{
+				Source: pipeline.Source{Name: "tea.jpg", Data: demoPhoto(t)}, Photo: "tea.jpg", Settings: pipeline.DefaultSettings(), Dir: run,
+				Command: func(dir string) []string { return []string{"inkchannel", "make", "tea.jpg", "-o", dir} },
+			}, nil
+		},
+	}, srv.Listener.Addr().String())
+	require.NoError(t, err)
+	srv.Config.Handler = d.Handler()
+	srv.Start()
+	defer srv.Close()
+	base := srv.URL + "/" + d.token + "/"
+	code, _ := post(t, base+"run", `{"Value":"../other"}`)
+	assert.Equal(t, http.StatusConflict, code)
+	b := browse(t, base)
+	b.run(`[...document.querySelectorAll('#runs button')].find((b) => b.textContent === 'gone').click()`)
+	b.is(`document.getElementById('start-problem').textContent === 'its photo is gone'`)
+	b.accessible("start with runs")
+	b.run(`[...document.querySelectorAll('#runs button')].find((b) => b.textContent === 'my-sign').click()`)
+	b.is(`document.getElementById('title').textContent === 'The drawing'`)
+	assert.Contains(t, b.text("write"), "my-sign")
 }
 
 // Two tabs show one job: each looks at what it looks at, and sees what the other changed.

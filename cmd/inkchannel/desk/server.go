@@ -19,6 +19,7 @@ import (
 	"net/http"
 	"path"
 	"reflect"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -56,6 +57,9 @@ type Empty struct {
 	Limit    int64 // of the photo, bytes
 	Strips   []power.Strip
 	Phone    bool // a phone may send the photo: ServePhone runs
+	// Runs are the names of earlier runs that the page offers, and Open opens one.
+	Runs []string
+	Open func(run string) (Job, error)
 	// Command is what a Job's is, of a photo.
 	Command func(photo string) func(dir string) []string
 }
@@ -167,6 +171,28 @@ func (d *Desk) take(w http.ResponseWriter, r *http.Request) {
 	d.tell(w)
 }
 
+// takeRun opens one of the earlier runs that are offered.
+func (d *Desk) takeRun(w http.ResponseWriter, r *http.Request) {
+	q, ok := requestOf(w, r)
+	if !ok {
+		return
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.session != nil || !slices.Contains(d.empty.Runs, q.Value) {
+		http.Error(w, "there is no such run to open", http.StatusConflict)
+		return
+	}
+	j, err := d.empty.Open(q.Value)
+	if err == nil {
+		err = d.open(r.Context(), j)
+	}
+	if d.problem = ""; err != nil {
+		d.problem = err.Error()
+	}
+	d.tell(w)
+}
+
 // baseName is a file's name without the folders that a browser may say.
 func baseName(name string) string { return path.Base(strings.ReplaceAll(name, "\\", "/")) }
 
@@ -271,6 +297,7 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("GET /{token}/file/{name}", d.withPhoto(d.file))
 	mux.HandleFunc("GET /{token}/bodies", d.withPhoto(d.bodies))
 	mux.HandleFunc("POST /{token}/photo", d.take)
+	mux.HandleFunc("POST /{token}/run", d.takeRun)
 	for name, act := range d.actions() {
 		mux.HandleFunc("POST /{token}/"+name, d.withPhoto(func(w http.ResponseWriter, r *http.Request) { d.act(w, r, act) }))
 	}

@@ -20,6 +20,7 @@ type (
 		Undo, Redo                                  bool
 		Waiting                                     bool // for a photo
 		Phone                                       bool // may send it
+		Runs                                        []string
 		Another                                     bool // may be opened in its place
 		Lines                                       bool // from a file, no photo
 		Stages                                      []stageState
@@ -69,7 +70,7 @@ func (d *Desk) tell(w http.ResponseWriter) {
 
 func (d *Desk) state() state {
 	if d.session == nil {
-		return state{Waiting: true, Phone: d.empty.Phone, Problem: d.problem}
+		return state{Waiting: true, Phone: d.empty.Phone, Runs: d.empty.Runs, Problem: d.problem}
 	}
 	set, def := d.session.Settings(), d.table.Default()
 	s := state{

@@ -79,11 +79,18 @@ async function lookForPhoto() {
 
 async function show(s) {
   const sameView = state && state.View === s.View;
+  if (state && state.Waiting && !s.Waiting) asked = false; // a new job
   state = s;
   byId('start').hidden = !s.Waiting;
   document.querySelector('.desk').hidden = s.Waiting;
   byId('start-problem').textContent = s.Waiting ? s.Problem : '';
   if (s.Waiting) {
+    byId('by-run').hidden = !(s.Runs || []).length;
+    byId('runs').replaceChildren(...(s.Runs || []).map((name) => {
+      const b = el('button', name);
+      b.addEventListener('click', () => change('run', { Value: name }));
+      return b;
+    }));
     if (s.Phone) { byId('by-phone').hidden = false; setTimeout(lookForPhoto, 1500); }
     return;
   }
