@@ -111,6 +111,13 @@ func sizePower(
 		)
 	}
 	rep.Notes = append(rep.Notes, f.Notes...)
+	if f.Strip.Kind == power.Addressable {
+		rep.Judge(
+			0.4, "the strip is addressable, and its data wires are not planned: lead one from the controller to the start of the "+
+				"first piece, and from the end of each to the start of the next, along its arrows; grooves and holes are made "+
+				"for the two power wires alone, so make them larger (--groove-depth, --bore) or lead data outside",
+		)
+	}
 	return f, rep, nil
 }
 

@@ -263,3 +263,13 @@ func TestEnlarge(t *testing.T) {
 		assert.ErrorContains(t, err, want)
 	}
 }
+
+// What an addressable strip needs beyond its power wires is not planned, which is a doubt.
+func TestAddressableIsDoubted(t *testing.T) {
+	plain := signOf(t, twoLines(), 200, "", settings(t, "tilt=0"))
+	assert.Nil(t, plain.Steps[len(plain.Steps)-1].Confidence)
+	r := signOf(t, twoLines(), 200, "", settings(t, "tilt=0", "strip-kind=addressable"))
+	c := r.Steps[len(r.Steps)-1].Confidence
+	require.NotNil(t, c)
+	assert.Contains(t, c.Why, "data wires are not planned")
+}
