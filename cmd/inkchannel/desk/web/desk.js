@@ -30,7 +30,7 @@ async function ask(path, body, signal) {
 }
 
 // Where this tab asks for the state, as it looks at it.
-const now = () => `state?view=${state && !state.Waiting ? state.View : ''}`;
+const stateHere = () => `state?view=${state && !state.Waiting ? state.View : ''}`;
 
 let stopping = null; // what stops the change under way
 
@@ -41,8 +41,8 @@ const send = changes(async ({ path, body }) => {
   try {
     await show(await ask(path, body, stopping.signal));
   } catch (e) {
-    if (e.name === 'AbortError') { await show(await ask(now())); return; }
-    byId('problem').textContent = e instanceof TypeError
+    if (e.name === 'AbortError') { await show(await ask(stateHere())); return; }
+    byId(state && state.Waiting ? 'start-problem' : 'problem').textContent = e instanceof TypeError
       ? 'The program does not answer: it was stopped. Start it again; the command below repeats what you did.' : e.message;
   }
 }, (busy) => {
@@ -804,7 +804,7 @@ document.addEventListener('DOMContentLoaded', () => {
   window.addEventListener('focus', () => document.dispatchEvent(new Event('visibilitychange')));
   byId('reset').addEventListener('click', () => change('reset', {}));
   document.addEventListener('visibilitychange', () => { // another tab may have changed the job
-    if (!document.hidden && state && !state.Waiting && !document.body.hasAttribute('aria-busy')) ask(now()).then((s) => { if (s.Version !== state.Version) show(s); }).catch(() => {});
+    if (!document.hidden && state && !state.Waiting && !document.body.hasAttribute('aria-busy')) ask(stateHere()).then((s) => { if (s.Version !== state.Version) show(s); }).catch(() => {});
   });
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
   byId('keys').addEventListener('click', () => byId('help').showModal());
