@@ -221,8 +221,8 @@ func (r *router) fedAtEnd(p Piece, far []float64) bool {
 	if r.named[p.Start.Node] != r.named[p.End.Node] {
 		return r.named[p.End.Node]
 	}
-	if p.Start.Free != p.End.Free {
-		return p.End.Free
+	if p.open(0) != p.open(1) {
+		return p.open(1)
 	}
 	return far[p.End.Node] < far[p.Start.Node]-sameWay
 }
@@ -238,11 +238,21 @@ func (p *Piece) turn() {
 	}
 }
 
+// open tells whether a piece's start, 0, or end, 1, is a line's free end that no strip passes by:
+// the channel goes on around it, and wires come up there.
+func (p Piece) open(end int) bool {
+	at := p.Start
+	if end == 1 {
+		at = p.End
+	}
+	return at.Free && p.keep[end] == 0
+}
+
 // gapsAtLeast are what a piece leaves bare at start and end in any case, mm: for strip that
 // passes there, and for its wires.
 func (p Piece) gapsAtLeast(set Settings) [2]float64 {
 	gaps := p.keep
-	if p.After < 0 && !p.Start.Free {
+	if p.After < 0 && !p.open(0) {
 		gaps[0] += set.Hole
 	}
 	return gaps
@@ -263,11 +273,11 @@ func (set Settings) cut(p *Piece) {
 	p.Gaps[0], p.Gaps[1] = p.Gaps[0]+first, p.Gaps[1]+left-first
 }
 
-// tap is where wires come up to a piece's start: in the middle of the room kept for
-// them; at a line's free end the channel goes on around it and leaves room.
+// tap is where wires come up to a piece's start: in the middle of the room kept for them, or at
+// an open end.
 func (r *router) tap(p Piece) geom.Point {
 	s := 0.0
-	if !p.Start.Free {
+	if !p.open(0) {
 		s = (p.keep[0] + p.Gaps[0]) / 2
 	}
 	return at(p, r.rulers, s)

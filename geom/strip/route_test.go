@@ -247,3 +247,24 @@ func TestStartsByHand(t *testing.T) {
 		})
 	}
 }
+
+// A line that ends beside a ring, without meeting it, is fed clear of the ring's strip: its hole
+// once lay under that.
+func TestTapIsClearOfWhatPasses(t *testing.T) {
+	c := geom.Join([]geom.Curve{circle(0, 0, 60), circle(0, 0, 8), line(10, 0, 58, 0)}, 0.05)
+	set := Settings{Turn: 60, Cut: 5, Half: 2.5, Hole: 3, Dark: 3}
+	p, err := Route(c, nil, geom.Pt(0, -60), set)
+	require.NoError(t, err)
+	assertApart(t, c, p, set.Half)
+	bars := 0
+	for i, ch := range p.Chains {
+		if q := p.Pieces[ch.Pieces[0]]; q.Closed {
+			continue
+		}
+		bars++
+		tap := p.Chains[i].Tap
+		assert.InDelta(t, 0, tap.Y, 0.01)
+		assert.Greater(t, min(tap.Norm()-8, 60-tap.Norm()), set.Half+set.Hole/2-0.05, "%v", tap)
+	}
+	assert.Equal(t, 1, bars)
+}
