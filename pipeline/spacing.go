@@ -57,7 +57,7 @@ func measureSpacing(set rules.SpacingSettings, line geom.Centreline) (f SpacingF
 		return spreadLines(f, rep, set)
 	}
 	for _, t := range firstOf(f.Tight) {
-		rep.Note("%s", tightText(t))
+		rep.Note("%s", tightText(t, set.Least))
 	}
 	noteMore(&rep, len(f.Tight))
 	return f, rep, nil
@@ -71,7 +71,7 @@ func spreadLines(f SpacingFound, rep stage.Report, set rules.SpacingSettings) (S
 	if len(s.Left) > 0 {
 		var list []string
 		for _, t := range s.Left {
-			list = append(list, tightText(t))
+			list = append(list, tightText(t, set.Least))
 		}
 		return f, rep, fmt.Errorf(
 			"lines cannot be spread to %g mm by moving them at most %g mm: %s; allow more with --spread, or draw "+
@@ -99,14 +99,16 @@ func noteMore(rep *stage.Report, n int) {
 	}
 }
 
-func tightText(t rules.Tight) string {
+// tightText says where two lines are nearer than the least spacing, mm.
+func tightText(t rules.Tight, least float64) string {
 	m := t.At[0].Lerp(t.At[1], 0.5)
 	who := fmt.Sprintf("strokes %d and %d are", t.Curves[0]+1, t.Curves[1]+1)
 	if t.Curves[0] == t.Curves[1] {
 		who = fmt.Sprintf("two parts of stroke %d are", t.Curves[0]+1)
 	}
 	return fmt.Sprintf(
-		"%s %.2f mm apart at x %.1f, y %.1f mm, for %.0f mm along the line", who, t.Distance, m.X, m.Y, t.Length,
+		"%s %.2f mm apart at x %.1f, y %.1f mm, for %.0f mm along the line; %g mm are asked for", who, t.Distance, m.X, m.Y, t.Length,
+		least,
 	)
 }
 
@@ -119,7 +121,7 @@ func tightProblems(r stage.Results) (out []stage.Problem) {
 		out = append(
 			out,
 			stage.Problem{
-				Text:    tightText(t),
+				Text:    tightText(t, f.Least),
 				At:      t.At[0].Lerp(t.At[1], 0.5),
 				OnSheet: true,
 				Flag:    "spread",

@@ -319,7 +319,7 @@ func (f StripsFound) judgeSize(rep *stage.Report, asked geom.Point, spaced Spaci
 	}
 	tight, err := rules.Spacing(sized(spaced.Line, f.Fit.Size), rules.SpacingSettings{Least: spaced.Least})
 	if err == nil && len(tight) > len(spaced.Tight) && spaced.Spread == nil {
-		rep.Judge(0.4, "at the size asked for %s; a larger size mends that", tightText(tight[0]))
+		rep.Judge(0.4, "at the size asked for %s; a larger size mends that", tightText(tight[0], spaced.Least))
 	}
 }
 

@@ -168,6 +168,12 @@ func TestDeskDrawing(t *testing.T) {
 	b.run(`history.back()`)
 	b.is(`document.getElementById('title').textContent === 'The drawing'`)
 	b.settled()
+	// The links past what is at the top lead on in the page, and to no step.
+	b.run(`document.querySelector('a[href="#settings"]').click()`)
+	b.is(`document.activeElement.id === 'settings'`)
+	b.settled()
+	assert.Empty(t, b.text("problem"))
+	assert.Equal(t, "The drawing", b.text("title"))
 	// The list of keys.
 	b.run(`document.dispatchEvent(new KeyboardEvent('keydown', {key: '?', bubbles: true}))`)
 	b.is(`document.getElementById('help').open`)

@@ -796,7 +796,8 @@ document.addEventListener('DOMContentLoaded', () => {
   drawingByHand();
   window.addEventListener('popstate', () => {
     const view = location.hash.slice(1);
-    if (state && view && view !== state.View) change('view', { Stage: view });
+    const known = state && [drawing, ...looks.map((l) => l.name), ...state.Stages.map((st) => st.Name)].includes(view);
+    if (known && view !== state.View) change('view', { Stage: view }); // else it leads to a place on the page
   });
   byId('get').addEventListener('click', getFiles);
   byId('another').addEventListener('click', () => change('another', {}));
