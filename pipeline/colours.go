@@ -42,10 +42,6 @@ func coloursStage() stage.Stage {
 	})
 }
 
-// clearGap is how many times the least difference two pens' colours differ at
-// least if there is no doubt. Found on real photographs of one pen.
-const clearGap = 1.3
-
 // leastShown is the share of the line that shows its colour if one pen is no doubt.
 // Found on real photographs.
 const leastShown = 0.85
@@ -80,7 +76,7 @@ func findPens(
 		)
 	case n == 1:
 		rep.Judge(1, "one pen")
-	case f.Gap < clearGap*set.Apart:
+	case f.Gap < vision.ClearGap*set.Apart:
 		rep.Judge(0.45, "two of %d pens are hardly different in colour; --pen-apart 0 takes all for one", n)
 	case f.margin(dots.Frame.Size) > 0:
 		rep.Judge(

@@ -164,8 +164,8 @@ func routeStrips(
 		stage.Count(len(f.Circuits), "circuit", "circuits"), stage.Count(len(f.Chains), "place", "places"),
 		stage.Count(len(f.Dark), "dark gap", "dark gaps"), longDark, dark, 100*dark/max(path, 1),
 	)
-	f.tellFit(&rep, dots.Asked)
 	f.judgeSize(&rep, dots.Asked, spaced)
+	f.tellFit(&rep, dots.Asked)
 	if len(f.Foot) > 0 && math.Abs(f.Feed.X-f.Foot[0].X) > footOff {
 		rep.Judge(
 			0.4, "no line has the foot's place above x %.1f mm; the foot stands at x %.1f mm, where one is nearest", set.Foot[0].X,
@@ -297,14 +297,20 @@ func (f *StripsFound) fitAt(
 // drawing would draw lines together.
 const leastSized, mostSized = 0.98, 1.15
 
-// judgeSize doubts a sign that has not the size asked for, and lines that are too near at it.
+// overAll is the width and height of the channels over all, mm.
+func (f StripsFound) overAll() geom.Point {
+	return boxOf(f.Line).Size().Add(geom.Pt(overAll(), overAll()))
+}
+
+// judgeSize tells the size where one was asked for, and doubts a sign that has another, and lines
+// that are too near at it.
 func (f StripsFound) judgeSize(rep *stage.Report, asked geom.Point, spaced SpacingFound) {
-	over := boxOf(f.Line).Size().Add(geom.Pt(overAll(), overAll()))
-	k := sizeFor(asked, boxOf(f.Line).Size())
 	if asked == (geom.Point{}) {
 		return
 	}
-	if math.Abs(k-1) > sizeOff {
+	over := f.overAll()
+	rep.Note("the channels are %.1f by %.1f mm over all", over.X, over.Y)
+	if k := sizeFor(asked, boxOf(f.Line).Size()); math.Abs(k-1) > sizeOff {
 		flag, length := "width", asked.X
 		if asked.X == 0 {
 			flag, length = "height", asked.Y
@@ -358,9 +364,6 @@ func sized(line geom.Centreline, k geom.Point) geom.Centreline {
 
 // tellFit notes how the line was changed.
 func (f StripsFound) tellFit(rep *stage.Report, asked geom.Point) {
-	if over := boxOf(f.Line).Size().Add(geom.Pt(overAll(), overAll())); asked != (geom.Point{}) {
-		rep.Note("the channels are %.1f by %.1f mm over all", over.X, over.Y)
-	}
 	if f.Fit.Size != geom.Pt(1, 1) && asked == (geom.Point{}) {
 		rep.Note(
 			"the sign is %.1f %% of the drawing's width and %.1f %% of its height, so that whole cuts of strip fill more "+

@@ -22,7 +22,6 @@ type StrokesFound struct {
 	PenWidth float64              // mm
 	Doubts   []vision.Doubt       // where lines could be read another way, mm of the sheet
 	Set      vision.TraceSettings // its places in mm of the sheet
-	paper    func(geom.Point) geom.Point
 }
 
 func strokesStage() stage.Stage {
@@ -62,7 +61,6 @@ func traceStrokes(
 	for i := range f.Doubts {
 		f.Doubts[i].At, f.Doubts[i].Stake = dots.Frame.Mm(t.Doubts[i].At), t.Doubts[i].Stake*k
 	}
-	f.paper = dots.Paper
 	for _, list := range []*[]geom.Point{&f.Set.Drop, &f.Set.Join, &f.Set.Pass} {
 		*list = dots.FromPaper(*list)
 	}
@@ -163,7 +161,7 @@ func judgeStrokes(rep *stage.Report, f StrokesFound, spurs int, dots DotsFound, 
 	sure, why := 0.95, "no line could be read another way"
 	few := len(f.Strokes.Strokes) <= fewStrokes
 	if n := len(f.Doubts); n > 0 {
-		why = f.doubtText(f.Doubts[0])
+		why = doubtText(f.Doubts[0], dots)
 		if n > 1 {
 			why += "; and " + stage.Count(n-1, "more place", "more places")
 		}
@@ -199,7 +197,7 @@ func judgeStrokes(rep *stage.Report, f StrokesFound, spurs int, dots DotsFound, 
 		return
 	}
 	for i, d := range f.named()[1:] {
-		rep.Note("place %d: %s", i+2, f.doubtText(d))
+		rep.Note("place %d: %s", i+2, doubtText(d, dots))
 	}
 }
 
@@ -217,15 +215,15 @@ func (f StrokesFound) atStake() (sum float64) {
 func (f StrokesFound) named() []vision.Doubt { return f.Doubts[:min(len(f.Doubts), mostNamed)] }
 
 // doubtText names the place as settings take it: on the paper.
-func (f StrokesFound) doubtText(d vision.Doubt) string {
-	at := f.paper(d.At)
+func doubtText(d vision.Doubt, dots DotsFound) string {
+	at := dots.Paper(d.At)
 	return fmt.Sprintf("at x %.1f, y %.1f mm %s", at.X, at.Y, d.Why)
 }
 
 func strokeProblems(r stage.Results) (out []stage.Problem) {
-	f := stage.Of[StrokesFound](r)
-	for _, d := range f.named() {
-		out = append(out, stage.Problem{Text: f.doubtText(d), At: d.At, OnSheet: true, Flag: "drop-lines"})
+	dots := stage.Of[DotsFound](r)
+	for _, d := range stage.Of[StrokesFound](r).named() {
+		out = append(out, stage.Problem{Text: doubtText(d, dots), At: d.At, OnSheet: true, Flag: "drop-lines"})
 	}
 	return out
 }

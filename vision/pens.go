@@ -24,8 +24,7 @@ const (
 	lightWeight   = 0.15 // of a difference in lightness: one pen presses hard and lightly, dries and blots
 	leastTaken    = 0.2  // of the light: what takes less is too pale for a hue of its own
 	leastOwn      = 8    // mm of line that show a colour, for a pen of its own;
-	clearlyOwn    = 1.3  // times the least difference; one less different is not made of short marks alone
-	hardlyAny     = 0.05 // of the line in all
+	hardlyAny     = 0.05 // of the line in all; so little of a hardly different colour, in short marks, is no pen's
 	leastPlaces   = 3    // places along a stroke, for a colour that can be trusted
 	leastVivid    = 15   // of an ink's chroma, for a hue to go by
 	lightestBlack = 50   // of an ink's lightness, up to which what has no hue is black,
@@ -36,6 +35,10 @@ const (
 
 	unshownWeight = 1e-6 // in a pen's colour of a stroke that shows none: it only counts where no other does
 )
+
+// ClearGap is how many times the least difference two pens' colours differ at least if they are
+// more than hardly different. Found on real photographs of one pen.
+const ClearGap = 1.3
 
 // PenSettings tune FindPens.
 type PenSettings struct {
@@ -376,7 +379,7 @@ func startPens(seen []strokeInk, cover []Lab, sure []int, apart float64) []Lab {
 	var found []Lab
 	for k, c := range colours {
 		_, near := nearestPen(found, c)
-		specks := longest[k] < leastOwn && lengths[k] < hardlyAny*all && near < clearlyOwn*apart
+		specks := longest[k] < leastOwn && lengths[k] < hardlyAny*all && near < ClearGap*apart
 		if k == 0 || lengths[k] >= leastOwn && !specks && !slices.ContainsFunc(found, c.sameHue) {
 			found = append(found, c)
 		}

@@ -54,6 +54,7 @@ func (b *builder) addFoot() error {
 	foot := solid.Box(x0, bottom, x1, top)
 	t0, t1 := b.tenonSpan(low)
 	tenon := solid.Box(t0, bottom-s.Tenon, t1, bottom)
+	b.tenon = solid.Box(t0-1, bottom-s.Tenon-1, t1+1, bottom)
 	free := b.slot
 	b.body = b.body.Or(foot).Or(tenon).OnGrid(s.Channel.Grid)
 	b.solid = b.solid.Add(0, b.floor(), foot.Or(tenon))

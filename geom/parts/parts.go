@@ -270,6 +270,7 @@ type builder struct {
 	s      Settings
 	c      geom.Centreline
 	lines  []geom.Polyline
+	tenon  solid.Plan // about the foot's tenon, up to its shoulders
 	entry  geom.Point // where the wires come into the lines
 	body   solid.Plan // all channels, with the foot
 	slot   solid.Plan
@@ -372,14 +373,8 @@ func (b *builder) finishChannels() {
 			solids[i] = append(solids[i], layer)
 		}
 	}
-	tenon := solid.Plan{}
-	if b.sign.Bore != nil {
-		bottom := b.sign.Bore.From.Y
-		t0, t1 := b.tenonSpan(b.sign.Bore.Top)
-		tenon = solid.Box(t0, bottom, t1, bottom+b.s.Tenon).GrowSquare(1).Less(solid.Box(t0-1, bottom+b.s.Tenon, t1+1, bottom+b.s.Tenon+2))
-	}
 	for i, s := range solids {
-		s = s.Relieved(b.s.Relief, tenon)
+		s = s.Relieved(b.s.Relief, b.tenon)
 		name := "channel"
 		if len(b.pieces) > 1 {
 			name = fmt.Sprintf("channel %d", i+1)

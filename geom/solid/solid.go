@@ -103,8 +103,10 @@ func (s Solid) Relieved(by float64, zone Plan) Solid {
 		s = s.Each(z, z+reliefLayer, func(p Plan) Plan {
 			var out []Plan
 			for _, part := range p.Parts() {
-				if left := part.Less(part.Less(part.Grow(-in)).And(zone)); !left.Empty() {
-					part = left
+				if !part.And(zone).Empty() {
+					if left := part.Less(part.Less(part.Grow(-in)).And(zone)); !left.Empty() {
+						part = left
+					}
 				}
 				out = append(out, part)
 			}

@@ -271,23 +271,16 @@ func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Setting
 		r.rulers = append(r.rulers, geom.NewRuler(k))
 	}
 	corners = slices.Clone(corners)
-	asked := map[Corner]bool{}
-	for i, p := range append([]geom.Point{feed}, set.Starts...) {
+	if at, ok := r.entry(feed); ok {
+		corners = append(corners, at)
+	}
+	var asked []Corner
+	for _, p := range set.Starts {
 		if at, ok := r.entry(p); ok {
-			if i > 0 {
-				at = r.onStop(at)
-				asked[at] = true
-			}
-			corners = append(corners, at)
+			asked = append(asked, r.onStop(at))
 		}
 	}
-	nodeAt := func(curve int, s float64, node int) {
-		for at := range asked {
-			if at.Curve == curve && math.Abs(at.Along-s) < sameNode {
-				r.named[node] = true
-			}
-		}
-	}
+	corners = append(corners, asked...)
 	for i, k := range c.Curves {
 		ruler := r.rulers[i]
 		type stop struct {
@@ -307,7 +300,9 @@ func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Setting
 		}
 		slices.SortStableFunc(stops, func(a, b stop) int { return cmp.Compare(a.s, b.s) })
 		for _, st := range stops {
-			nodeAt(i, st.s, st.node)
+			if slices.ContainsFunc(asked, func(at Corner) bool { return at.Curve == i && math.Abs(at.Along-st.s) < sameNode }) {
+				r.named[st.node] = true
+			}
 		}
 		for j := 1; j < len(stops); j++ {
 			a, b := stops[j-1], stops[j]

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 
 	"inkchannel/geom"
 	"inkchannel/pipeline"
@@ -13,17 +14,17 @@ import (
 	"inkchannel/pipeline/stage"
 )
 
-// The overlays that are shown at first.
-var shownAtFirst = map[string]bool{"lines": true, "channels": true, "tight": true}
-
-// shows tells whether an overlay is switched on.
-func (d *Desk) shows(name string) bool { return shownAtFirst[name] != d.over[name] }
+// shownAtFirst are the overlays that are switched on at first.
+func shownAtFirst() map[string]bool {
+	return map[string]bool{"lines": true, "channels": true, "tight": true}
+}
 
 // deepest is the last stage that the drawing needs with the overlays that are switched on.
 func (d *Desk) deepest() string {
-	last, at := pipeline.StageBends, 0
+	last := pipeline.StageBends
+	at, _ := d.table.Index(last)
 	for _, o := range pipeline.Overlays() {
-		if i, err := d.table.Index(o.Stage); err == nil && d.shows(o.Name) && i > at {
+		if i, err := d.table.Index(o.Stage); err == nil && d.shown[o.Name] && i > at {
 			last, at = o.Stage, i
 		}
 	}
@@ -32,16 +33,11 @@ func (d *Desk) deepest() string {
 
 // overlay switches an overlay on or off.
 func (d *Desk) overlay(_ context.Context, q request) (bool, error) {
-	for _, o := range pipeline.Overlays() {
-		if o.Name == q.Value {
-			if d.over == nil {
-				d.over = map[string]bool{}
-			}
-			d.over[o.Name] = !d.over[o.Name]
-			return true, nil
-		}
+	if !slices.ContainsFunc(pipeline.Overlays(), func(o pipeline.Overlay) bool { return o.Name == q.Value }) {
+		return false, badRequest{errors.New("there is no overlay of that name")}
 	}
-	return false, badRequest{errors.New("there is no overlay of that name")}
+	d.shown[q.Value] = !d.shown[q.Value]
+	return true, nil
 }
 
 // What is drawn over the sheet: lengths and places in mm of it.
@@ -63,18 +59,18 @@ func (d *Desk) drawnOf(r stage.Results) drawn {
 	dots, _ := stage.Found[pipeline.DotsFound](r)
 	out := drawn{Size: dots.Frame.Size}
 	for _, o := range pipeline.Overlays() {
-		if paths := o.Paths(r); paths != nil && d.shows(o.Name) {
+		if paths := o.Paths(r); paths != nil && d.shown[o.Name] {
 			out.Layers = append(out.Layers, layer{Name: o.Name, Paths: paths})
 		}
 	}
-	out.Told = d.checked(r)
+	out.Told = checked(r, d.table.Problems(r))
 	return out
 }
 
-// checked tells what of the lines breaks a rule of strip and printer.
-func (d *Desk) checked(r stage.Results) string {
+// checked tells which of the problems are lines that break a rule of strip and printer.
+func checked(r stage.Results, problems []stage.Problem) string {
 	var broken []string
-	for _, p := range d.table.Problems(r) {
+	for _, p := range problems {
 		if p.Rule {
 			broken = append(broken, p.Text)
 		}
@@ -110,13 +106,7 @@ func (d *Desk) lines(w http.ResponseWriter, _ *http.Request) {
 
 // draft sends what would be drawn if a place were moved, while it is dragged: lines and what is
 // too near, which take a few milliseconds. The job stays as it is.
-func (d *Desk) draft(w http.ResponseWriter, r *http.Request) {
-	q, ok := requestOf(w, r)
-	if !ok {
-		return
-	}
-	d.mu.Lock()
-	defer d.mu.Unlock()
+func (d *Desk) draft(w http.ResponseWriter, r *http.Request, q request) {
 	d.turnTo(q.View)
 	flag, value, err := d.moved(q)
 	try := d.session.Try()

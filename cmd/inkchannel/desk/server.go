@@ -77,7 +77,7 @@ type Desk struct {
 	session   *stage.Session // nil while there is no photo
 	history   history
 	view      string          // the stage looked at, or a look at the whole sign
-	over      map[string]bool // the overlays that are not as they are at first
+	shown     map[string]bool // the overlays that are switched on
 	picking   picking
 	problem   string
 	failed    bool           // a stage could not run
@@ -100,7 +100,7 @@ func New(ctx context.Context, table stage.Table, j Job, host string) (*Desk, err
 
 // Waiting returns a desk whose page takes a photo first.
 func Waiting(table stage.Table, e Empty, host string) (*Desk, error) {
-	d := &Desk{table: table, host: host, empty: e}
+	d := &Desk{table: table, host: host, empty: e, shown: shownAtFirst()}
 	for _, token := range []*string{&d.token, &d.phoneToken} {
 		key := make([]byte, 18)
 		if _, err := rand.Read(key); err != nil {
@@ -172,13 +172,7 @@ func (d *Desk) take(w http.ResponseWriter, r *http.Request) {
 }
 
 // takeRun opens one of the earlier runs that are offered.
-func (d *Desk) takeRun(w http.ResponseWriter, r *http.Request) {
-	q, ok := requestOf(w, r)
-	if !ok {
-		return
-	}
-	d.mu.Lock()
-	defer d.mu.Unlock()
+func (d *Desk) takeRun(w http.ResponseWriter, r *http.Request, q request) {
 	if d.session != nil || !slices.Contains(d.empty.Runs, q.Value) {
 		http.Error(w, "there is no such run to open", http.StatusConflict)
 		return
@@ -293,13 +287,15 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("GET /{token}/picture/{name}", d.withPhoto(d.picture))
 	mux.HandleFunc("GET /{token}/sheet.jpg", d.withPhoto(d.sheet))
 	mux.HandleFunc("GET /{token}/lines", d.withPhoto(d.lines))
-	mux.HandleFunc("POST /{token}/draft", d.withPhoto(d.draft))
+	mux.HandleFunc("POST /{token}/draft", d.withPhoto(d.posted(d.draft)))
 	mux.HandleFunc("GET /{token}/file/{name}", d.withPhoto(d.file))
 	mux.HandleFunc("GET /{token}/bodies", d.withPhoto(d.bodies))
 	mux.HandleFunc("POST /{token}/photo", d.take)
-	mux.HandleFunc("POST /{token}/run", d.takeRun)
+	mux.HandleFunc("POST /{token}/run", d.posted(d.takeRun))
 	for name, act := range d.actions() {
-		mux.HandleFunc("POST /{token}/"+name, d.withPhoto(func(w http.ResponseWriter, r *http.Request) { d.act(w, r, act) }))
+		mux.HandleFunc("POST /{token}/"+name, d.withPhoto(d.posted(func(w http.ResponseWriter, r *http.Request, q request) {
+			d.act(w, r, q, act)
+		})))
 	}
 	return guard{host: d.host, token: d.token, policy: policy}.before(mux)
 }
@@ -367,26 +363,26 @@ func (d *Desk) turnTo(view string) {
 	}
 }
 
-// requestOf reads what a POST asks for; it answers itself if that makes no sense.
-func requestOf(w http.ResponseWriter, r *http.Request) (q request, ok bool) {
-	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
-	if err == nil {
-		err = json.Unmarshal(body, &q)
+// posted reads what a POST asks for, and has it done while nobody else uses the desk.
+func (d *Desk) posted(do func(http.ResponseWriter, *http.Request, request)) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
+		var q request
+		if err == nil {
+			err = json.Unmarshal(body, &q)
+		}
+		if err != nil {
+			http.Error(w, "the request must be JSON of at most 16 kB", http.StatusBadRequest)
+			return
+		}
+		d.mu.Lock()
+		defer d.mu.Unlock()
+		do(w, r, q)
 	}
-	if err != nil {
-		http.Error(w, "the request must be JSON of at most 16 kB", http.StatusBadRequest)
-	}
-	return q, err == nil
 }
 
 // act does what a POST asks for and answers with the new state.
-func (d *Desk) act(w http.ResponseWriter, r *http.Request, do action) {
-	q, ok := requestOf(w, r)
-	if !ok {
-		return
-	}
-	d.mu.Lock()
-	defer d.mu.Unlock()
+func (d *Desk) act(w http.ResponseWriter, r *http.Request, q request, do action) {
 	d.turnTo(q.View)
 	was := d.problem
 	d.problem, d.told, d.untouched = "", "", false

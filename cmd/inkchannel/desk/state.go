@@ -72,12 +72,13 @@ func (d *Desk) state() state {
 	if d.session == nil {
 		return state{Waiting: true, Phone: d.empty.Phone, Runs: d.empty.Runs, Problem: d.problem}
 	}
-	set, def := d.session.Settings(), d.table.Default()
+	set, def, latest := d.session.Settings(), d.table.Default(), d.session.Latest()
+	problems := d.table.Problems(latest)
 	s := state{
 		Photo: d.job.Photo, Lines: d.job.Lines != nil, Another: d.empty.Command != nil, View: d.view, Problem: d.problem, Told: d.told, Command: d.command(), Folder: d.job.Dir,
 		Version: d.version, Sheet: d.sheetNumber(), Untouched: d.untouched, Bar: picture.BarHeight, Picked: len(d.picking.places),
 		Undo: len(d.history.before) > 0, Redo: len(d.history.after) > 0,
-		Marks: d.marks(),
+		Marks: d.marks(latest, problems),
 	}
 	first, _ := d.table.Index(d.session.First())
 	for i, st := range d.table.Stages()[first:] {
@@ -100,12 +101,12 @@ func (d *Desk) state() state {
 	if d.job.Lines != nil {
 		s.Unused = strings.Join(pipeline.LinesNotes(*d.job.Lines), "; ")
 	}
-	s.Checked = d.checked(d.session.Latest())
-	if i := len(d.session.Latest().Steps); d.problem != "" && d.failed && i < len(s.Stages) {
+	s.Checked = checked(latest, problems)
+	if i := len(latest.Steps); d.problem != "" && d.failed && i < len(s.Stages) {
 		s.Failed = s.Stages[i].Name
 	}
 	for _, o := range pipeline.Overlays() {
-		s.Overlays = append(s.Overlays, overlayState{o.Name, o.Title, d.shows(o.Name)})
+		s.Overlays = append(s.Overlays, overlayState{o.Name, o.Title, d.shown[o.Name]})
 	}
 	_, handles := d.handles()
 	for _, h := range handles {
@@ -150,12 +151,11 @@ func (d *Desk) stageState(st stage.Stage) stageState {
 }
 
 // marks are the problems of what has run.
-func (d *Desk) marks() []mark {
-	r := d.session.Latest()
+func (d *Desk) marks(r stage.Results, problems []stage.Problem) []mark {
 	dots, _ := stage.Found[pipeline.DotsFound](r)
 	size := dots.Frame.Size
 	var out []mark
-	for _, p := range d.table.Problems(r) {
+	for _, p := range problems {
 		m := mark{
 			Stage:   p.Stage,
 			Text:    p.Text,

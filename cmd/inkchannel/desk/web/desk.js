@@ -45,10 +45,12 @@ const send = changes(async ({ path, body }) => {
     byId(state && state.Waiting ? 'start-problem' : 'problem').textContent = e instanceof TypeError
       ? 'The program does not answer: it was stopped. Start it again; the command below repeats what you did.' : e.message;
   }
-}, (busy) => {
-  if (busy) document.body.setAttribute('aria-busy', 'true');
+}, working);
+
+function working(on) {
+  if (on) document.body.setAttribute('aria-busy', 'true');
   else document.body.removeAttribute('aria-busy');
-});
+}
 
 function change(path, body) {
   asked = true;
@@ -133,6 +135,12 @@ async function show(s) {
     drawnVersion = s.Version;
   }
   remember(s.View);
+  goOn(s);
+}
+
+// goOn leads on by itself: from the photo to the drawing, from that to the step that could not run,
+// and back once that is mended.
+function goOn(s) {
   if (s.Untouched) onceShown(byId('after'), () => { if (!asked) change('view', { Stage: drawing }); });
   else if (s.View === drawing && s.Problem && s.Failed) { // its picture helps to mend it
     mending = s.Failed;
@@ -168,7 +176,7 @@ function sayFound(s) {
 // All files as one archive, which takes some seconds.
 async function getFiles() {
   stopping = new AbortController();
-  document.body.setAttribute('aria-busy', 'true');
+  working(true);
   byId('told').textContent = 'Making the files …';
   try {
     const answer = await fetch('file/sign.zip', { signal: stopping.signal });
@@ -180,7 +188,14 @@ async function getFiles() {
   } catch (e) {
     byId('told').textContent = e.name === 'AbortError' ? 'Stopped.' : `No files: ${e.message}`;
   }
-  document.body.removeAttribute('aria-busy');
+  working(false);
+}
+
+// lookAgain shows what another tab may have changed meanwhile.
+async function lookAgain() {
+  if (document.hidden || !state || state.Waiting || document.body.hasAttribute('aria-busy')) return;
+  const s = await ask(stateHere()).catch(() => null);
+  if (s && s.Version !== state.Version) await show(s);
 }
 
 // The steps are in the browser's history.
@@ -285,7 +300,6 @@ function showMarks(s, now) {
     return [b];
   }));
   placeMarks();
-  roomForHandles();
   byId('trouble').hidden = marks.length === 0;
   byId('trouble-title').textContent = `Problems (${marks.length})`;
   byId('rest').hidden = marks.length <= firstMarks;
@@ -801,12 +815,10 @@ document.addEventListener('DOMContentLoaded', () => {
   });
   byId('get').addEventListener('click', getFiles);
   byId('another').addEventListener('click', () => change('another', {}));
-  byId('rest').addEventListener('toggle', () => showMarks(state, state.Stages.find((st) => st.Name === state.View)));
-  window.addEventListener('focus', () => document.dispatchEvent(new Event('visibilitychange')));
+  byId('rest').addEventListener('toggle', () => { showMarks(state, state.Stages.find((st) => st.Name === state.View)); roomForHandles(); });
+  window.addEventListener('focus', lookAgain);
   byId('reset').addEventListener('click', () => change('reset', {}));
-  document.addEventListener('visibilitychange', () => { // another tab may have changed the job
-    if (!document.hidden && state && !state.Waiting && !document.body.hasAttribute('aria-busy')) ask(stateHere()).then((s) => { if (s.Version !== state.Version) show(s); }).catch(() => {});
-  });
+  document.addEventListener('visibilitychange', lookAgain);
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
   byId('keys').addEventListener('click', () => byId('help').showModal());
   byId('help-close').addEventListener('click', () => byId('help').close());
