@@ -88,7 +88,7 @@ func buildChannel(
 		Rear:  set.Rear,
 		Grid:  set.Grid,
 	}
-	if f.Channel, err = solid.BuildChannel(line, dots.Frame.Size.Y, f.Built); err != nil {
+	if f.Channel, err = solid.BuildChannel(dots.Frame.PlanLine(line), dots.Frame.Size.Y, f.Built); err != nil {
 		return f, rep, err
 	}
 	lo, hi := f.Solid.Bounds()

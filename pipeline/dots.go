@@ -26,6 +26,8 @@ type DotsSettings struct {
 	// Width and Height are the sign's, over all, mm, in place of Enlarge; of both the
 	// smaller sign is made. 0 leaves it.
 	Width, Height float64
+	// Turn is by how many degrees the sign is turned from the drawing, anticlockwise.
+	Turn float64
 }
 
 // DotsFound is the scale by the two reference dots. From here on all is in mm of the sign:
@@ -68,6 +70,7 @@ func dotsStage() stage.Stage {
 			stage.Number("enlarge", "%", "size of the sign by that of the drawing; under 100 makes it smaller", 10, 1000, func(s *settings) *float64 { return &s.Enlarge }),
 			stage.Number("width", "mm", "width of the sign over all, in place of the drawing's; with --height the smaller of both; 0 leaves it", 0, 5000, func(s *settings) *float64 { return &s.Width }),
 			stage.Number("height", "mm", "height of the sign's channels over all, as --width", 0, 5000, func(s *settings) *float64 { return &s.Height }),
+			stage.Number("turn", "degrees", "turn of the sign by the drawing, anticlockwise", -180, 180, func(s *settings) *float64 { return &s.Turn }),
 			stage.Number("dot-distance", "mm", "distance between the two dots' centres", 10, 1000, func(s *settings) *float64 { return &s.Distance }),
 			stage.Number("dot-smallest", "mm", "smallest diameter of a dot", 0.3, 30, func(s *settings) *float64 { return &s.Smallest }),
 			stage.Number("dot-largest", "mm", "largest diameter of a dot", 0.5, 40, func(s *settings) *float64 { return &s.Largest }),
@@ -80,7 +83,8 @@ func dotsStage() stage.Stage {
 				return f, rep, err
 			}
 			f.Asked = geom.Pt(set.Width, set.Height)
-			k, err := wantedSize(set, f.Rest.Mask.LineExtent().Mul(1/f.PxPerMm))
+			f.Frame.Turn = set.Turn
+			k, err := wantedSize(set, f.Rest.Mask.LineExtent(set.Turn).Mul(1/f.PxPerMm))
 			if err == nil && k != 1 {
 				f.enlarge(k)
 				rep.Note("the sign is %.4g %% of the drawing's size; all lengths from here on are the sign's, but places by hand are on "+
@@ -210,7 +214,7 @@ func overAll() float64 { return solid.DefaultChannel().Slot() + 2*solid.DefaultC
 func (f *DotsFound) enlarge(k float64) {
 	f.Times = k
 	f.PxPerMm /= k
-	f.Frame = geom.Frame{Size: f.Frame.Size.Mul(k), PxPerMm: f.PxPerMm}
+	f.Frame.Size, f.Frame.PxPerMm = f.Frame.Size.Mul(k), f.PxPerMm
 }
 
 // findDotsAnew is for a sheet of another size than was assumed, so that the ink's

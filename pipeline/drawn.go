@@ -20,8 +20,9 @@ const joinWithin = 0.2
 // blank sheet, at the size that the settings ask for, each stroke colour as a pen. It returns an
 // error for lines that no sign can be made of.
 func GivenLines(d lines.Drawing, set stage.Settings) (stage.Results, error) {
-	extent := d.Extent()
-	k, err := wantedSize(stage.SettingsOf[DotsSettings](set), extent)
+	asked := stage.SettingsOf[DotsSettings](set)
+	extent := d.Extent(geom.Frame{Size: d.Size, Turn: asked.Turn})
+	k, err := wantedSize(asked, extent)
 	if err == nil {
 		err = lines.Check(extent.Mul(k))
 	}
@@ -42,9 +43,8 @@ func GivenLines(d lines.Drawing, set stage.Settings) (stage.Results, error) {
 	for _, c := range d.Inks {
 		pens.All = append(pens.All, vision.PenOf(c.R, c.G, c.B))
 	}
-	dots := DotsFound{Frame: geom.Frame{Size: size, PxPerMm: px}}
+	dots := DotsFound{Frame: geom.Frame{Size: size, PxPerMm: px, Turn: asked.Turn}}
 	dots.PxPerMm, dots.Page = px, vision.PageFree
-	asked := stage.SettingsOf[DotsSettings](set)
 	dots.Times = k
 	dots.Asked = geom.Pt(asked.Width, asked.Height)
 	return stage.Results{}.With(SheetFound{vision.Sheet{Image: sheet, PxPerMm: px}}).

@@ -50,7 +50,7 @@ const (
 // in its light, with the glow it throws on the wall behind; how bright goes by
 // watts a metre.
 func Lit(in LitIn, side int) *image.RGBA {
-	size := in.Dots.Frame.Size
+	size, line := in.Dots.Frame.Size, in.Dots.Frame.PlanLine(in.Strips.Line)
 	k := float64(side) / max(size.X, size.Y)
 	lines := image.NewNRGBA(image.Rect(0, 0, max(int(size.X*k), 1), max(int(size.Y*k), 1)))
 	half := in.Junctions.Strip.Width / 2 * k
@@ -60,7 +60,7 @@ func Lit(in LitIn, side int) *image.RGBA {
 			name = in.Colours.All[p.Ink].Name
 		}
 		c := lightOf(name)
-		for _, at := range Covered(Way(in.Strips.Line, p), p) {
+		for _, at := range Covered(Way(line, p), p) {
 			picture.Disc(lines, at.Mul(k), half, c)
 		}
 	}

@@ -130,11 +130,11 @@ func wirePaths(r stage.Results) (out []OverlayPath) {
 // bedPaths are the printer's bed, laid about the sign's middle, and where channels are cut.
 func bedPaths(r stage.Results) (out []OverlayPath) {
 	f, frame, on := stage.Of[BedsFound](r), stage.Of[DotsFound](r).Frame, onDrawing(r)
-	box := boxOf(stage.Of[BendsFound](r).Line)
+	box := boxOf(frame.SignLine(stage.Of[BendsFound](r).Line))
 	mid, half := box.Min.Lerp(box.Max, 0.5), geom.Pt(f.Bed.Width/2, f.Bed.Depth/2)
 	a, b := mid.Sub(half), mid.Add(half)
 	out = append(out, OverlayPath{
-		Data: picture.PathData(geom.Polyline{a, geom.Pt(b.X, a.Y), b, geom.Pt(a.X, b.Y)}, true),
+		Data: picture.PathData(frame.SheetLine([]geom.Point{a, geom.Pt(b.X, a.Y), b, geom.Pt(a.X, b.Y)}), true),
 		Text: fmt.Sprintf("a bed of %g by %g mm", f.Bed.Width, f.Bed.Depth),
 	})
 	for _, c := range f.Cuts {

@@ -255,6 +255,9 @@ func TestEnlarge(t *testing.T) {
 	assert.LessOrEqual(t, both.X, 160.4)
 	assert.LessOrEqual(t, both.Y, 130.4)
 	assert.InDelta(t, (was.X-7)/(was.Y-7), (both.X-7)/(both.Y-7), 0.06, "as wide by its height as it was")
+	turned := size("turn=90", "width=130")
+	assert.InDelta(t, 130, turned.X, 0.4, "the turned sign's")
+	assert.InDelta(t, (was.Y-7)/(was.X-7), (turned.X-7)/(turned.Y-7), 0.06)
 	for flags, want := range map[string]string{
 		"width=160 enlarge=120": "given twice", "width=6": "larger --width", "height=7": "larger --height",
 	} {

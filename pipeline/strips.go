@@ -164,7 +164,7 @@ func routeStrips(
 		stage.Count(len(f.Circuits), "circuit", "circuits"), stage.Count(len(f.Chains), "place", "places"),
 		stage.Count(len(f.Dark), "dark gap", "dark gaps"), longDark, dark, 100*dark/max(path, 1),
 	)
-	f.judgeSize(&rep, dots.Asked, spaced)
+	f.judgeSize(&rep, dots, spaced)
 	f.tellFit(&rep, dots.Asked)
 	if len(f.Foot) > 0 && math.Abs(f.Feed.X-f.Foot[0].X) > footOff {
 		rep.Judge(
@@ -227,7 +227,7 @@ func (f *StripsFound) fit(dots DotsFound, spaced SpacingFound, mended BendsFound
 	best := *f
 	sizes := first.Sizes(f.route, sizesTried)
 	if dots.Asked != (geom.Point{}) { // the size is not free then
-		k := sizeFor(dots.Asked, boxOf(mended.Line).Size())
+		k := sizeFor(dots.Asked, boxOf(frame.SignLine(mended.Line)).Size())
 		if f.route.Fit.Stay = true; k < leastSized || k > mostSized {
 			k = 1
 		}
@@ -298,19 +298,20 @@ func (f *StripsFound) fitAt(
 const leastSized, mostSized = 0.98, 1.15
 
 // overAll is the width and height of the channels over all, mm.
-func (f StripsFound) overAll() geom.Point {
-	return boxOf(f.Line).Size().Add(geom.Pt(overAll(), overAll()))
+func (f StripsFound) overAll(frame geom.Frame) geom.Point {
+	return boxOf(frame.SignLine(f.Line)).Size().Add(geom.Pt(overAll(), overAll()))
 }
 
 // judgeSize tells the size where one was asked for, and doubts a sign that has another, and lines
 // that are too near at it.
-func (f StripsFound) judgeSize(rep *stage.Report, asked geom.Point, spaced SpacingFound) {
+func (f StripsFound) judgeSize(rep *stage.Report, dots DotsFound, spaced SpacingFound) {
+	asked := dots.Asked
 	if asked == (geom.Point{}) {
 		return
 	}
-	over := f.overAll()
+	over := f.overAll(dots.Frame)
 	rep.Note("the channels are %.1f by %.1f mm over all", over.X, over.Y)
-	if k := sizeFor(asked, boxOf(f.Line).Size()); math.Abs(k-1) > sizeOff {
+	if k := sizeFor(asked, boxOf(dots.Frame.SignLine(f.Line)).Size()); math.Abs(k-1) > sizeOff {
 		flag, length := "width", asked.X
 		if asked.X == 0 {
 			flag, length = "height", asked.Y

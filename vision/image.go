@@ -128,11 +128,14 @@ func colourOf(m *gocv.Mat) (*Colour, error) {
 }
 
 // LineExtent returns the width and the height, px, of the box about the middles of the lines
-// that b shows: of the box about its marks less the lines' width. That is twice their area by
+// that b shows, turned by so many degrees anticlockwise: of the box about its marks less the
+// lines' width. That is twice their area by
 // the length of their outline, of whose steps from pixel to pixel a line in any direction has
 // 4/π times its length on average. It is 0 if there are none.
-func (b *Bitmap) LineExtent() geom.Point {
-	x0, y0, x1, y1, area, edge := b.W, b.H, 0, 0, 0, 0
+func (b *Bitmap) LineExtent(turn float64) geom.Point {
+	sin, cos := math.Sincos(geom.Radians(turn))
+	lo, hi := geom.Pt(math.Inf(1), math.Inf(1)), geom.Pt(math.Inf(-1), math.Inf(-1))
+	area, edge := 0, 0
 	at := func(x, y int) int {
 		if x < 0 || y < 0 || x >= b.W || y >= b.H {
 			return 0
@@ -141,13 +144,18 @@ func (b *Bitmap) LineExtent() geom.Point {
 	}
 	for i := range b.all() {
 		x, y := i%b.W, i/b.W
-		x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x+1), max(y1, y+1)
 		area++
-		edge += 4 - at(x-1, y) - at(x+1, y) - at(x, y-1) - at(x, y+1)
+		rim := 4 - at(x-1, y) - at(x+1, y) - at(x, y-1) - at(x, y+1)
+		if edge += rim; rim == 0 {
+			continue
+		}
+		p := geom.Pt(float64(x)*cos+float64(y)*sin, float64(y)*cos-float64(x)*sin)
+		lo, hi = geom.Pt(min(lo.X, p.X), min(lo.Y, p.Y)), geom.Pt(max(hi.X, p.X), max(hi.Y, p.Y))
 	}
 	if edge == 0 {
 		return geom.Point{}
 	}
 	pen := 2 * float64(area) / (math.Pi / 4 * float64(edge))
-	return geom.Pt(max(float64(x1-x0)-pen, 0), max(float64(y1-y0)-pen, 0))
+	dot := math.Abs(sin) + math.Abs(cos) // a pixel's own width
+	return geom.Pt(max(hi.X-lo.X+dot-pen, 0), max(hi.Y-lo.Y+dot-pen, 0))
 }

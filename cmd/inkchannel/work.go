@@ -133,7 +133,7 @@ func givenLines(c *cli.Context, name string, data []byte, s stage.Settings, unti
 			return nil, usageError{fmt.Errorf("--until %s: a file of lines starts after the step %s", until, pipeline.StageCentreline)}
 		}
 		for _, k := range st.Settings {
-			if c.IsSet(k.Flag) && !slices.Contains([]string{"enlarge", "width", "height"}, k.Flag) {
+			if c.IsSet(k.Flag) && !slices.Contains([]string{"enlarge", "width", "height", "turn"}, k.Flag) {
 				return nil, usageError{fmt.Errorf("--%s belongs to the step %s, which a file of lines skips", k.Flag, st.Name)}
 			}
 		}

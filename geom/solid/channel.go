@@ -53,7 +53,7 @@ func (s ChannelSettings) check() error {
 
 // A Channel is the printable body.
 type Channel struct {
-	// Body is the plan as seen from the front, in the sheet's frame.
+	// Body is the plan as seen from the front, y down.
 	Body geom.Region
 	// Solid is the body in space: x to the right, y up, z towards the viewer,
 	// rear on z = 0, so that it reads as the paper does from the front. Its

@@ -84,27 +84,35 @@ func bufferLines(ctx *geos.Context, lines []geom.Polyline, radius float64, quart
 
 // onGrid puts polygons on a grid of the given step and mends what that leaves:
 // a corner where an outline touches itself would become an edge shared by four
-// walls, so it is filled by a patch a few steps wide, or more in a crevice.
+// walls, so it is filled by a patch a few steps wide. In a crevice the outlines touch
+// again beside the patch; there it is opened by one instead, since larger patches would
+// reach into what lies in the crevice.
 func onGrid(g *geos.Geom, grid float64) (*geos.Geom, error) {
 	r := regionOf(g)
 	if !allOnGrid(r, grid) {
 		g = g.SetPrecision(grid, geos.PrecisionRuleNone)
 		r = regionOf(g)
 	}
+	const fills = 2
 	for again := range 8 {
 		pinches := pinched(r)
 		if len(pinches) == 0 {
 			return g, nil
 		}
-		patches := []*geos.Geom{g.Clone()} // a collection takes its parts over
-		for _, p := range pinches {
-			// In a narrow crevice the outlines touch again beside a small patch.
-			d := grid * 20 * math.Pow(2, float64(again))
-			patches = append(patches, geos.NewPolygon([][][]float64{coords([]geom.Point{
+		d := grid * 20 * math.Pow(2, float64(again%fills))
+		patches := make([]*geos.Geom, len(pinches))
+		for i, p := range pinches {
+			patches[i] = geos.NewPolygon([][][]float64{coords([]geom.Point{
 				geom.Pt(p.X-d, p.Y), geom.Pt(p.X, p.Y-d), geom.Pt(p.X+d, p.Y), geom.Pt(p.X, p.Y+d),
-			}, true)}))
+			}, true)})
 		}
-		g = geos.NewCollection(geos.TypeIDGeometryCollection, patches).UnaryUnionPrec(grid)
+		if again < fills {
+			patches = append(patches, g.Clone()) // a collection takes its parts over
+			g = geos.NewCollection(geos.TypeIDGeometryCollection, patches).UnaryUnionPrec(grid)
+		} else {
+			all := geos.NewCollection(geos.TypeIDGeometryCollection, patches).UnaryUnionPrec(grid)
+			g = g.DifferencePrec(all, grid)
+		}
 		r = regionOf(g)
 	}
 	return nil, fmt.Errorf("an outline touches itself in a way that cannot be mended at a grid of %g mm", grid)

@@ -208,7 +208,8 @@ func lines(r Run) ([]File, error) {
 	if !ok || len(line.Curves) == 0 {
 		return nil, nil
 	}
-	return single(FileCentreline)(SVG(line, stage.Of[pipeline.DotsFound](r.Results).Frame.Size), nil)
+	frame := stage.Of[pipeline.DotsFound](r.Results).Frame
+	return single(FileCentreline)(SVG(frame.PlanLine(line), frame.Size), nil)
 }
 
 func partFiles(r Run) ([]File, error) {

@@ -9,7 +9,7 @@ import (
 )
 
 // SVG writes the centrelines as SVG 1.1 (W3C), one path a stroke. A unit is a
-// millimetre and the frame is the sheet's.
+// millimetre, y points down.
 func SVG(c geom.Centreline, size geom.Point) []byte {
 	var b bytes.Buffer
 	w, h := picture.Mm(size.X), picture.Mm(size.Y)

@@ -344,8 +344,11 @@ func (r *reader) place() error {
 	return nil
 }
 
-// Extent is the width and the height of the box about the lines, mm.
-func (d Drawing) Extent() geom.Point { return geom.BoundsOf(d.Curves, 0.1).Size() }
+// Extent is the width and the height of the box about the lines, mm, as a frame has them on the
+// sign.
+func (d Drawing) Extent(f geom.Frame) geom.Point {
+	return geom.BoundsOf(f.SignLine(geom.Centreline{Curves: d.Curves}).Curves, 0.1).Size()
+}
 
 // Check returns an error for lines of an extent that is smaller or larger than a sign can be.
 func Check(extent geom.Point) error {

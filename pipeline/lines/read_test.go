@@ -122,7 +122,7 @@ func TestReadErrors(t *testing.T) {
 	for _, k := range []float64{0.01, 100} {
 		d, err := Read(svg(fmt.Sprintf(`<line x2="100" transform="scale(%g)"/>`, k)))
 		require.NoError(t, err)
-		assert.ErrorContains(t, Check(d.Extent()), "a sign is 5 to 5000 mm")
+		assert.ErrorContains(t, Check(d.Extent(geom.Frame{Size: d.Size})), "a sign is 5 to 5000 mm")
 	}
 }
 

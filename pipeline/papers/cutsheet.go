@@ -41,7 +41,9 @@ type CutSheetIn struct {
 
 // PlanCutSheet spreads what the lines take over as few pages as it needs: A4
 // (ISO 216), or US Letter if the drawing is on that, upright or on its side.
-func PlanCutSheet(in CutSheetIn) CutPlan { return planSheet(in.Dots.Page, in.Strips.Line) }
+func PlanCutSheet(in CutSheetIn) CutPlan {
+	return planSheet(in.Dots.Page, in.Dots.Frame.PlanLine(in.Strips.Line))
+}
 
 // planSheet is PlanCutSheet for lines drawn on a page, and more places to show.
 func planSheet(drawnOn vision.Page, line geom.Centreline, more ...geom.Point) CutPlan {
@@ -138,9 +140,9 @@ func (w window) outlines(r geom.Region) {
 // cutPieces draws the pieces of strip.
 func cutPieces(w window, in CutSheetIn) {
 	w.SetFont("Helvetica", "", 8)
-	half := in.Junctions.Strip.Width / 2
+	half, line := in.Junctions.Strip.Width/2, in.Dots.Frame.PlanLine(in.Strips.Line)
 	for i, piece := range in.Strips.Pieces {
-		way := pipeline.Way(in.Strips.Line, piece)
+		way := pipeline.Way(line, piece)
 		marks := pipeline.CutMarks(way, piece, in.Strips.Cut)
 		if len(marks) == 0 {
 			continue

@@ -14,8 +14,9 @@ func DrillSheet(in RearSheetIn) ([]byte, error) {
 	if len(in.Parts.Screws) == 0 {
 		return nil, nil
 	}
-	screws := in.Dots.Frame.SheetLine(in.Parts.Screws)
-	return tiled("Drill sheet", planSheet(in.Dots.Page, in.Strips.Line, screws...), func(w window) {
+	frame := in.Dots.Frame
+	screws := frame.PlanPath(in.Parts.Screws)
+	return tiled("Drill sheet", planSheet(in.Dots.Page, frame.PlanLine(in.Strips.Line), screws...), func(w window) {
 		w.outlines(in.Channel.Body)
 		w.SetDrawColor(0, 0, 0)
 		w.SetFont("Helvetica", "", 8)
@@ -36,7 +37,7 @@ func DrillSheet(in RearSheetIn) ([]byte, error) {
 			w.Text(mid.X-6, mid.Y-1.5, fmt.Sprintf("%s, level", stage.Millimetres(last.Dist(s))))
 		}
 		if len(in.Parts.Holes) > 0 {
-			at := w.on(in.Dots.Frame.Sheet(in.Parts.Holes[0].At))
+			at := w.on(frame.Upend(in.Parts.Holes[0].At))
 			w.Circle(at.X, at.Y, in.Parts.Holes[0].Diameter/2, "D")
 			w.Text(at.X+3, at.Y+1, "the wires leave here")
 		}

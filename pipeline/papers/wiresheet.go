@@ -22,18 +22,18 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 	if len(in.Parts.Wires) == 0 {
 		return nil, nil
 	}
-	p := planSheet(in.Dots.Page, in.Strips.Line)
+	frame := in.Dots.Frame
+	p := planSheet(in.Dots.Page, frame.PlanLine(in.Strips.Line))
 	// Behind, left is right: mirrored about the middle of what the pages cover.
 	middle := 2*p.Origin.X + p.Window.X + float64(p.Across-1)*p.Step.X
 	behind := func(q geom.Point) geom.Point { return geom.Pt(middle-q.X, q.Y) }
-	frame := in.Dots.Frame
 	return tiled("Wires, seen from behind", p, func(w window) {
 		told := map[int]bool{}
 		w.outlines(in.Channel.Body.Mapped(behind))
 		w.SetFont("Helvetica", "", 8)
 		for i, wire := range in.Parts.Harness {
 			var way geom.Polyline
-			for _, q := range frame.SheetLine(wire.Path) {
+			for _, q := range frame.PlanPath(wire.Path) {
 				way = append(way, behind(q))
 			}
 			w.SetDrawColor(0, 0, 0)
@@ -54,7 +54,7 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 			}
 		}
 		for i, h := range in.Parts.Holes {
-			at := w.on(behind(frame.Sheet(h.At)))
+			at := w.on(behind(frame.Upend(h.At)))
 			w.SetLineWidth(0.2)
 			w.Circle(at.X, at.Y, h.Diameter/2, "D")
 			name := pipeline.HoleLabel(in.Parts, in.Strips, i)
