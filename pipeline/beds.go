@@ -5,6 +5,7 @@ import (
 	"image"
 	"image/color"
 	"math"
+	"slices"
 	"strings"
 
 	"inkchannel/geom"
@@ -24,6 +25,7 @@ const StageBeds = "beds"
 type BedsSettings struct {
 	Bed   bed.Settings
 	Print bed.PrintSettings
+	Cuts  []geom.Point // where channels are to be cut, by hand, mm of the sheet
 }
 
 // A Print is one thing to print: a part, or a piece of a part that was cut to
@@ -88,6 +90,7 @@ func bedsStage() stage.Stage {
 			stage.Number("bed-depth", "mm", "depth of the printer's bed", 40, 2000, func(s *settings) *float64 { return &s.Bed.Depth }),
 			stage.Number("bed-margin", "mm", "space left free along the edge of the bed", 0, 100, func(s *settings) *float64 { return &s.Bed.Margin }),
 			stage.Number("bed-gap", "mm", "gap between parts on the bed", 0, 50, func(s *settings) *float64 { return &s.Bed.Gap }),
+			stage.PlaceGroups("cut-at", stage.FrameSheet, "where a channel is to be cut in two, as x,y x,y; further cuts are made only as the bed needs them", 1, func(s *settings) *[]geom.Point { return &s.Cuts }),
 			stage.Number("joint-clearance", "mm", "clearance on every side in the dovetail joints of cut channels", 0, 1, func(s *settings) *float64 { return &s.Bed.Clearance }).Called("beds/joint-fit"),
 			stage.Number("filament", "mm", "diameter of the filament", 0.5, 5, func(s *settings) *float64 { return &s.Print.Filament }),
 			stage.Number("flow", "mm³/s", "rate at which the printer lays down plastic, pauses included", 0.5, 100, func(s *settings) *float64 { return &s.Print.Flow }),
@@ -100,6 +103,7 @@ func bedsStage() stage.Stage {
 				in.Parts,
 				cutter{
 					set:     set.Bed,
+					asked:   in.Dots.FromPaper(set.Cuts),
 					frame:   in.Dots.Frame,
 					line:    in.Strips.Line,
 					channel: in.Channel.Built,
@@ -159,17 +163,42 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 		set.Bed.Depth, sum.Grams, sum.Metres, sum.Seconds/3600,
 	)
 	if n := len(f.Cuts); n > 0 {
+		why := ", as the channel is larger than the bed"
+		if len(set.Cuts) > 0 {
+			why = ""
+		}
 		rep.Note(
-			"%s, as the channel is larger than the bed; the strip runs on through %s",
-			stage.Count(n, "cut with a dovetail joint", "cuts with dovetail joints"), stage.Plural(n, "it", "them"),
+			"%s%s; the strip runs on through %s", stage.Count(n, "cut with a dovetail joint", "cuts with dovetail joints"), why,
+			stage.Plural(n, "it", "them"),
 		)
 	}
+	f.judgeCuts(&rep, set.Cuts, c)
 	return f, rep, nil
+}
+
+// cutOff is how far from a place by hand, mm, a cut may be.
+const cutOff = 10
+
+// judgeCuts doubts places by hand where no cut is; paper is where they were given.
+func (f BedsFound) judgeCuts(rep *stage.Report, paper []geom.Point, c cutter) {
+	var none []string
+	for i, p := range c.frame.SignPath(c.asked) {
+		if !slices.ContainsFunc(f.Cuts, func(k bed.Cut) bool { return k.At.Dist(p) < cutOff }) {
+			none = append(none, fmt.Sprintf("x %.1f, y %.1f mm", paper[i].X, paper[i].Y))
+		}
+	}
+	if len(none) > 0 {
+		rep.Judge(
+			0.4, "no cut was made at %s: cuts keep clear of corners, ends, junctions, holes and the foot, and a ring needs two",
+			strings.Join(none, " and at "),
+		)
+	}
 }
 
 // A cutter cuts parts that are larger than the bed.
 type cutter struct {
 	set     bed.Settings
+	asked   []geom.Point // mm of the sheet
 	frame   geom.Frame
 	line    geom.Centreline // mm of the sheet
 	channel solid.ChannelSettings
@@ -207,7 +236,7 @@ func (c cutter) channelPieces(p parts.Part) ([]solid.Solid, []bed.Cut, error) {
 	}
 	clear := c.body(p)
 	clear.Avoid = append(clear.Avoid, c.sign.Seats...)
-	if better, at, err := bed.Divide(clear, c.set); err == nil && len(better) <= len(pieces) {
+	if better, at, err := bed.Divide(clear, c.set); err == nil && len(better) <= len(pieces) && askedOf(at) == askedOf(cuts) {
 		pieces, cuts = better, at
 	}
 	floor := c.channel.Rear + c.channel.Floor
@@ -217,6 +246,16 @@ func (c cutter) channelPieces(p parts.Part) ([]solid.Solid, []bed.Cut, error) {
 		}
 	}
 	return pieces, cuts, nil
+}
+
+// askedOf counts the cuts that were asked for.
+func askedOf(cuts []bed.Cut) (n int) {
+	for _, c := range cuts {
+		if c.Asked {
+			n++
+		}
+	}
+	return n
 }
 
 // body is what follows the centrelines: a channel, or its cover, which is printed
@@ -229,8 +268,8 @@ func (c cutter) body(p parts.Part) bed.Channel {
 	}
 	line := c.frame.SignLine(c.line)
 	ch := bed.Channel{Solid: p.Solid, Line: line, Half: s.Slot()/2 + s.Wall, Floor: s.Rear + s.Floor, Relief: c.sign.Relief, Avoid: avoid}
-	if p.Pose.Flip {
-		ch.Line, ch.Floor = line.Upended(0), 0
+	if ch.Asked = c.frame.SignPath(c.asked); p.Pose.Flip {
+		ch.Line, ch.Floor, ch.Asked = line.Upended(0), 0, nil
 	}
 	return ch
 }
@@ -254,6 +293,9 @@ func cutProblems(r stage.Results) (out []stage.Problem) {
 	for _, c := range stage.Of[BedsFound](r).Cuts {
 		at := frame.Sheet(c.At)
 		text := fmt.Sprintf("the channel is cut at x %.1f, y %.1f mm because it is larger than the bed", at.X, at.Y)
+		if c.Asked {
+			continue // it is meant
+		}
 		out = append(out, stage.Problem{Text: text, At: at, OnSheet: true, Flag: "bed-width"})
 	}
 	return out

@@ -17,12 +17,14 @@ type Cut struct {
 	Heading geom.Point // unit vector along the channel; the key points so
 	Curve   int
 	Along   float64 // mm along the curve
+	Asked   bool    // for by hand
 }
 
 // The joints' measures, mm; common practice, no source.
 const (
 	cutEvery  = 4.0  // between places that are looked at
 	cutClear  = 9.0  // from a junction, an end or a corner
+	cutNear   = 8.0  // along the channel from where a cut was asked for
 	saw       = 0.1  // taken off at each cut
 	keyLong   = 4.0  // of the dovetail that keys a joint
 	keyNeck   = 2.6  // its width where it leaves the piece
@@ -41,11 +43,14 @@ type Channel struct {
 	// Relief is by how much, mm, the dovetails' edges on the bed are drawn in.
 	Relief float64
 	Avoid  []geom.Point // places that cuts keep cutClear from
+	// Asked are places where it is to be cut though it may fit the bed.
+	Asked []geom.Point
 }
 
 // Divide cuts a channel that does not fit the bed into pieces that do, as few
 // as it finds, at places square to the channel and away from junctions and
-// corners. A channel that fits comes back whole.
+// corners. A channel that fits comes back whole, but for cuts that were asked for: each is
+// made at the nearest place that may be cut, if that is near and leaves two pieces.
 //
 // It returns an error if some stretch cannot be cut small enough.
 func Divide(ch Channel, s Settings) (pieces []solid.Solid, cuts []Cut, err error) {
@@ -53,15 +58,19 @@ func Divide(ch Channel, s Settings) (pieces []solid.Solid, cuts []Cut, err error
 	if err := s.check(); err != nil {
 		return nil, nil, err
 	}
-	if _, share := Turn(ch.Solid.Hull(), s.room()); share <= 1 {
+	_, share := Turn(ch.Solid.Hull(), s.room())
+	tooLarge := share > 1
+	if !tooLarge && len(ch.Asked) == 0 {
 		return []solid.Solid{ch.Solid}, nil, nil
 	}
 	d := &divider{Channel: ch, s: s, shadow: ch.Solid.Shadow()}
-	d.findCuts()
+	d.findCuts(tooLarge)
 	d.findAtoms()
-	cuts, err = d.choose()
-	if err != nil {
+	if cuts, err = d.choose(tooLarge); err != nil {
 		return nil, nil, err
+	}
+	if len(cuts) == 0 {
+		return []solid.Solid{ch.Solid}, nil, nil
 	}
 	return d.sawn(cuts), cuts, nil
 }
@@ -79,8 +88,8 @@ type divider struct {
 // An atom is a stretch that no cut divides: its convex hull.
 type atom struct{ hull []geom.Point }
 
-// findCuts lists the places that may be cut.
-func (d *divider) findCuts() {
+// findCuts lists the places that are to be cut, and if it does not fit those that may be.
+func (d *divider) findCuts(tooLarge bool) {
 	for i, k := range d.Line.Curves {
 		r := geom.NewRuler(k)
 		keep := []float64{}
@@ -89,14 +98,46 @@ func (d *divider) findCuts() {
 				keep = append(keep, r.Piece(st.Piece))
 			}
 		}
-		n := int(r.Length() / cutEvery)
-		for j := 1; j < n; j++ {
-			at := r.Length() * float64(j) / float64(n)
-			if d.mayCut(r, k, at, keep) {
-				d.cuts = append(d.cuts, Cut{At: r.At(at), Heading: r.Heading(at), Curve: i, Along: at})
+		cut := func(at float64, asked bool) bool {
+			may := d.mayCut(r, k, at, keep)
+			if may {
+				d.cuts = append(d.cuts, Cut{At: r.At(at), Heading: r.Heading(at), Curve: i, Along: at, Asked: asked})
+			}
+			return may
+		}
+		for _, p := range d.Asked {
+			if at, off := r.Nearest(p); off <= cutNear && d.nearestTo(p) == i {
+				for step := 0.0; step <= cutNear && !cut(at+step, true) && !cut(at-step, true); step++ {
+				}
 			}
 		}
+		keep = append(keep, d.alongOf(i)...)
+		n := int(r.Length() / cutEvery)
+		for j := 1; j < n && tooLarge; j++ {
+			cut(r.Length()*float64(j)/float64(n), false)
+		}
 	}
+}
+
+// nearestTo is the curve nearest to a place.
+func (d *divider) nearestTo(p geom.Point) int {
+	best, off := 0, math.Inf(1)
+	for i, k := range d.Line.Curves {
+		if _, o := geom.NewRuler(k).Nearest(p); o < off {
+			best, off = i, o
+		}
+	}
+	return best
+}
+
+// alongOf is where along a curve cuts are found so far.
+func (d *divider) alongOf(curve int) (out []float64) {
+	for _, c := range d.cuts {
+		if c.Curve == curve {
+			out = append(out, c.Along)
+		}
+	}
+	return out
 }
 
 func (d *divider) mayCut(r *geom.Ruler, k geom.Curve, at float64, keep []float64) bool {
@@ -190,7 +231,7 @@ func (l locator) find(p geom.Point) int {
 var sweeps = [...]float64{0, 45, 90, 135, 180, 225, 270, 315}
 
 // choose returns the cuts that leave the fewest pieces, then the fewest cuts.
-func (d *divider) choose() ([]Cut, error) {
+func (d *divider) choose(tooLarge bool) ([]Cut, error) {
 	room := d.s.room()
 	for _, a := range d.atoms {
 		if _, share := Turn(a.hull, room); share > 1 {
@@ -217,7 +258,7 @@ func (d *divider) choose() ([]Cut, error) {
 			best, bestPieces = cuts, n
 		}
 	}
-	if bestPieces < 2 {
+	if bestPieces < 2 && tooLarge {
 		return nil, errors.New(
 			"the channel does not fit the bed, and there is no place to cut it; draw it smaller, or set a larger bed",
 		)
@@ -240,8 +281,8 @@ func (d *divider) grow(dir float64) (owner []int, n int) {
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(depth[a], depth[b]) })
 	beside := make([][]int, len(d.atoms))
-	for _, l := range d.links {
-		if l[0] >= 0 && l[1] >= 0 && l[0] != l[1] {
+	for i, l := range d.links {
+		if l[0] >= 0 && l[1] >= 0 && l[0] != l[1] && !d.cuts[i].Asked {
 			beside[l[0]] = append(beside[l[0]], l[1])
 			beside[l[1]] = append(beside[l[1]], l[0])
 		}
