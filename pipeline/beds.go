@@ -207,28 +207,41 @@ type cutter struct {
 
 // divide makes the prints: the parts, cut where they are larger than the bed.
 func (c cutter) divide() (prints []Print, cuts []bed.Cut, err error) {
+	pieces := make([][]solid.Solid, len(c.sign.Parts))
 	for i, p := range c.sign.Parts {
-		pieces := []solid.Solid{p.Solid}
-		switch {
-		case p.Channel:
-			var at []bed.Cut
-			if pieces, at, err = c.channelPieces(p); err == nil && !p.Pose.Flip {
-				cuts = append(cuts, at...)
-			}
-		case p.Flat:
-			pieces, err = bed.DividePlate(p.Solid, c.set)
+		pieces[i] = []solid.Solid{p.Solid}
+		if !p.Channel {
+			continue
 		}
-		if err != nil {
+		var at []bed.Cut
+		if pieces[i], at, err = c.channelPieces(p); err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", p.Name, err)
 		}
-		prints = append(prints, printsOf(p, pieces, c.sign.Meshes[i])...)
+		if !p.Pose.Flip {
+			cuts = append(cuts, at...)
+		}
+	}
+	for i, p := range c.sign.Parts {
+		whole := c.sign.Meshes[i]
+		if p.Flat {
+			for _, k := range cuts {
+				p = c.sign.NotchedAt(k.At, p)
+			}
+			if len(cuts) > 0 {
+				whole = nil
+			}
+			if pieces[i], err = bed.DividePlate(p.Solid, c.set); err != nil {
+				return nil, nil, fmt.Errorf("%s: %w", p.Name, err)
+			}
+		}
+		prints = append(prints, printsOf(p, pieces[i], whole)...)
 	}
 	return prints, cuts, nil
 }
 
 // channelPieces cuts a channel, clear of the backboard's seats if that takes no more
-// pieces: a cut there leaves a ceiling without a wall. At the cuts the wire groove is
-// narrowed for the same reason.
+// pieces: a cut there would leave a ceiling without a wall. At the cuts the wire groove is
+// narrowed and the seat closed for the same reason.
 func (c cutter) channelPieces(p parts.Part) ([]solid.Solid, []bed.Cut, error) {
 	pieces, cuts, err := bed.Divide(c.body(p), c.set)
 	if err != nil || len(pieces) < 2 || p.Pose.Flip {
@@ -242,7 +255,7 @@ func (c cutter) channelPieces(p parts.Part) ([]solid.Solid, []bed.Cut, error) {
 	floor := c.channel.Rear + c.channel.Floor
 	for i := range pieces {
 		for _, k := range cuts {
-			pieces[i] = c.sign.NarrowedAt(k.At, pieces[i], floor)
+			pieces[i] = c.sign.WalledAt(k.At, pieces[i], floor)
 		}
 	}
 	return pieces, cuts, nil

@@ -112,9 +112,12 @@ func stripPaths(r stage.Results) (out []OverlayPath) {
 func wirePaths(r stage.Results) (out []OverlayPath) {
 	f, frame, on := stage.Of[PartsFound](r), stage.Of[DotsFound](r).Frame, onDrawing(r)
 	for _, w := range f.Harness {
+		text := fmt.Sprintf("wire of circuit %d", w.Circuit+1)
+		if w.Data {
+			text = "data wire"
+		}
 		out = append(out, OverlayPath{
-			Data: picture.PathData(on(frame.SheetLine(w.Path)...), false), Pen: w.Circuit,
-			Text: fmt.Sprintf("wire of circuit %d", w.Circuit+1),
+			Data: picture.PathData(on(frame.SheetLine(w.Path)...), false), Pen: w.Circuit, Text: text,
 		})
 	}
 	for i, h := range f.Holes {

@@ -15,7 +15,6 @@ const StagePower = "power"
 // PowerSettings are the strip's electrical values and how it is fed.
 type PowerSettings struct {
 	LEDs, Run, Ohms float64 // as power.Strip has them
-	Kind            power.Kind
 	Feed            power.Settings
 }
 
@@ -44,14 +43,12 @@ func powerStage() stage.Stage {
 			LEDs: def.LEDs,
 			Run:  def.Run,
 			Ohms: def.Ohms,
-			Kind: def.Kind,
 			Feed: power.Default(),
 		},
 		Settings: []stage.Setting{
 			stage.Number("strip-leds", "1/m", "LEDs on each metre of strip", 1, 5000, func(s *settings) *float64 { return &s.LEDs }),
 			stage.Number("strip-run", "m", "longest piece of strip that may be fed from one end", 0.1, 100, func(s *settings) *float64 { return &s.Run }),
 			stage.Number("strip-ohms", "ohm/m", "resistance of each metre of strip, both tracks together", 0, 10, func(s *settings) *float64 { return &s.Ohms }),
-			stage.Choice("strip-kind", "how the strip is driven: plain or addressable", []power.Kind{power.Plain, power.Addressable}, func(s *settings) *power.Kind { return &s.Kind }),
 			stage.Number("lead", "m", "length of wire from the supply to the sign", 0, 100, func(s *settings) *float64 { return &s.Feed.Lead }),
 			stage.Number("drop", "%", "largest voltage drop allowed in the wires, and again in the strip", 0.1, 20, func(s *settings) *float64 { return &s.Feed.Drop }),
 			stage.Number("headroom", "%", "spare power of the supply beyond the load", 0, 200, func(s *settings) *float64 { return &s.Feed.Headroom }),
@@ -62,7 +59,7 @@ func powerStage() stage.Stage {
 			f := PowerFound{Lead: set.Feed.Lead, Loads: loads(in.Strips, in.Channel, in.Parts)}
 			f.Strip = power.Strip{
 				Name: in.Strips.Name, Width: in.Junctions.Strip.Width, Bend: in.Bends.Radius, Cut: in.Strips.Cut,
-				Volts: in.Strips.Volts, Watts: in.Strips.Watts, LEDs: set.LEDs, Run: set.Run, Ohms: set.Ohms, Kind: set.Kind,
+				Volts: in.Strips.Volts, Watts: in.Strips.Watts, LEDs: set.LEDs, Run: set.Run, Ohms: set.Ohms, Kind: in.Strips.Kind,
 			}
 			return sizePower(set.Feed, f, in.Strips, in.Colours)
 		},
@@ -111,13 +108,6 @@ func sizePower(
 		)
 	}
 	rep.Notes = append(rep.Notes, f.Notes...)
-	if f.Strip.Kind == power.Addressable {
-		rep.Judge(
-			0.4, "the strip is addressable, and its data wires are not planned: lead one from the controller to the start of the "+
-				"first piece, and from the end of each to the start of the next, along its arrows; grooves and holes are made "+
-				"for the two power wires alone, so make them larger (--groove-depth, --bore) or lead data outside",
-		)
-	}
 	return f, rep, nil
 }
 
@@ -149,12 +139,28 @@ type WiringIn struct {
 	Power   PowerFound
 }
 
+// dataFrom is what sends data to each piece of addressable strip.
+func dataFrom(in WiringIn) map[int]string {
+	out := map[int]string{}
+	if in.Power.Strip.Kind != power.Addressable {
+		return out
+	}
+	from := "controller"
+	for _, c := range in.Strips.DataOrder(in.Strips.Feed) {
+		for _, n := range in.Strips.Chains[c].Pieces {
+			out[n], from = from, fmt.Sprintf("piece %d", n+1)
+		}
+	}
+	return out
+}
+
 // Wiring draws the supply, and for each circuit its fuse and its pieces in the
 // order they are fed.
 func Wiring(in WiringIn) *picture.Diagram {
 	f, s := in.Power, in.Power.Strip
 	d := &picture.Diagram{}
 	const left, row, step = 52.0, 42.0, 26.0
+	data := dataFrom(in)
 	y := 26.0
 	plus, minus := 40.0, 46.0
 	for i, c := range f.Circuits {
@@ -181,6 +187,9 @@ func Wiring(in WiringIn) *picture.Diagram {
 			}
 			d.Text(at, m+4.5, 3, "middle", "piece %d", n+1)
 			d.Text(at, m+8.2, 2.6, "middle", "%s", stage.Millimetres(in.Strips.Pieces[n].Strip))
+			if from, ok := data[n]; ok {
+				d.Text(at, m+11.6, 2.4, "middle", "data from %s", from)
+			}
 		}
 		d.Text(
 			left+14, p-3.2, 3, "start", "circuit %d%s: %.2f A, %s", i+1, in.Colours.InColour(ch.Ink), c.Amps,
@@ -205,6 +214,12 @@ func Wiring(in WiringIn) *picture.Diagram {
 	d.Line(30, 44, minus, 44)
 	d.Text(32, 25, 3, "start", "+")
 	d.Text(32, 43, 3, "start", "\u2212")
+	if len(data) > 0 {
+		d.Box(6, 58, 24, 12)
+		d.Text(18, 65.4, 3, "middle", "controller")
+		d.Text(18, 75, 2.4, "middle", "on the same minus")
+		y = max(y, 78)
+	}
 	d.H = y + 8
 	d.Text(6, 8, 4, "start", "Wiring: low voltage only")
 	d.Text(

@@ -12,8 +12,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parts"
 	"inkchannel/geom/rules"
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/specimen"
 	"inkchannel/pipeline/stage"
 )
@@ -267,12 +269,41 @@ func TestEnlarge(t *testing.T) {
 	}
 }
 
-// What an addressable strip needs beyond its power wires is not planned, which is a doubt.
-func TestAddressableIsDoubted(t *testing.T) {
+// Addressable strip gets data wires, one after the other, which every list names.
+func TestAddressable(t *testing.T) {
 	plain := signOf(t, twoLines(), 200, "", settings(t, "tilt=0"))
-	assert.Nil(t, plain.Steps[len(plain.Steps)-1].Confidence)
 	r := signOf(t, twoLines(), 200, "", settings(t, "tilt=0", "strip-kind=addressable"))
-	c := r.Steps[len(r.Steps)-1].Confidence
-	require.NotNil(t, c)
-	assert.Contains(t, c.Why, "data wires are not planned")
+	assert.Nil(t, r.Steps[len(r.Steps)-1].Confidence)
+	data := func(r stage.Results) (out []parts.Wire) {
+		for _, w := range stage.Of[pipeline.PartsFound](r).Harness {
+			if w.Data {
+				out = append(out, w)
+			}
+		}
+		return out
+	}
+	assert.Empty(t, data(plain.Results))
+	sign, strips := stage.Of[pipeline.PartsFound](r.Results), stage.Of[pipeline.StripsFound](r.Results)
+	wires := data(r.Results)
+	require.Len(t, wires, len(strips.Chains))
+	assert.Zero(t, wires[0].From, "from the controller")
+	for i := 1; i < len(wires); i++ {
+		from, last := sign.Holes[wires[i].From], sign.Holes[wires[i-1].To]
+		assert.Equal(t, last.Tap, from.Tap, "from the strip that the last one led to")
+		assert.True(t, from.Out)
+	}
+	in, _ := stage.Inputs[papers.ListIn](r.Results)
+	var text strings.Builder
+	for _, s := range papers.Steps(in, papers.FileNames{Part: func(s string) string { return s }}) {
+		text.WriteString(s.Text)
+	}
+	assert.Contains(t, text.String(), "Solder the data wire that comes from the controller to the data input there")
+	assert.Contains(t, text.String(), "the last of all")
+	item := func(detail string) bool {
+		return slices.ContainsFunc(papers.PartsList(in, func(s string) string { return s }), func(i papers.Item) bool {
+			return strings.Contains(i.Detail, detail)
+		})
+	}
+	assert.True(t, item("for data"))
+	assert.True(t, item("for the protocol of"), "a controller")
 }

@@ -34,6 +34,7 @@ type StripsSettings struct {
 	Accept           float64 // mm that the sign may stray from the drawing without a question
 	// What says how much current the wires carry, and so how thick they are.
 	Volts, Watts float64 // Watts for each metre
+	Kind         power.Kind
 }
 
 // StripsFound is how strip covers the lines, mm of the sheet.
@@ -81,7 +82,7 @@ func stripsStage() stage.Stage {
 	def := power.DefaultStrip()
 	return stage.Define(stage.Spec[settings, in, StripsFound]{
 		Name: StageStrips, Does: "fit the lines to the strip's cut marks, and cover them with few pieces",
-		Default: StripsSettings{Name: def.Name, Cut: def.Cut, Turn: defaultTurn, FitEnds: fitEnds, FitSize: fitSize, Accept: acceptChange, Hold: parts.HoldStand, Volts: def.Volts, Watts: def.Watts},
+		Default: StripsSettings{Name: def.Name, Cut: def.Cut, Turn: defaultTurn, FitEnds: fitEnds, FitSize: fitSize, Accept: acceptChange, Hold: parts.HoldStand, Volts: def.Volts, Watts: def.Watts, Kind: def.Kind},
 		Settings: []stage.Setting{
 			stage.Name("strip-name", "the strip's name in the parts list", func(s *settings) *string { return &s.Name }),
 			stage.Number("strip-cut", "mm", "distance between the strip's cut marks", 1, 1000, func(s *settings) *float64 { return &s.Cut }),
@@ -91,6 +92,7 @@ func stripsStage() stage.Stage {
 			stage.Number("accept-change", "mm", "how far the sign may stray from the drawing at its worst place before that is asked about", 0, 1000, func(s *settings) *float64 { return &s.Accept }),
 			stage.Number("strip-volts", "V", "the strip's voltage", 1, 60, func(s *settings) *float64 { return &s.Volts }).Called("power/strip-volts"),
 			stage.Number("strip-watts", "W/m", "power of each metre of strip", 0.1, 60, func(s *settings) *float64 { return &s.Watts }).Called("power/strip-watts"),
+			stage.Choice("strip-kind", "how the strip is driven: plain, or addressable by data wires that run from piece to piece", []power.Kind{power.Plain, power.Addressable}, func(s *settings) *power.Kind { return &s.Kind }).Called("power/strip-kind"),
 			stage.Choice("hold", "how the sign is held: stand, keyhole, ears, pads or none", []parts.Hold{parts.HoldStand, parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone}, func(s *settings) *parts.Hold { return &s.Hold }).Called("parts/hold"),
 			stage.PlaceGroups("feed-at", stage.FrameSheet, "where wires come up to a strip, each on an end or on a closed line, as x,y x,y", 1, func(s *settings) *[]geom.Point { return &s.Feeds }),
 			stage.Places("foot-at", stage.FrameSheet, "where the foot comes up to the lines, as x,y; auto is low, under the centre of mass", 1, func(s *settings) *[]geom.Point { return &s.Foot }),
@@ -137,12 +139,15 @@ func routeStrips(
 	if err != nil {
 		return f, rep, err
 	}
-	hole := 0.0
+	hole, pass := 0.0, 2
+	if set.Kind == power.Addressable {
+		pass += 2 // data comes and goes
+	}
 	for _, w := range wires {
-		hole = max(hole, parts.HoleFor(w.Outside))
+		hole = max(hole, parts.HoleFor(pass, w.Outside))
 	}
 	f.route = strip.Settings{
-		Turn: set.Turn, Cut: set.Cut, Half: room.Width / 2, Hole: hole, Dark: longDark,
+		Turn: set.Turn, Cut: set.Cut, Half: room.Width / 2, Hole: hole, Dark: longDark, Data: set.Kind == power.Addressable,
 		Starts: f.Feeds,
 		Fit:    strip.Fit{End: f.FitEnds, Size: f.FitSize / 100, Apart: spaced.Least},
 	}
@@ -422,16 +427,48 @@ func (f StripsFound) wirePlan(frame geom.Frame) *parts.WirePlan {
 	for _, c := range f.Chains {
 		at := c.Tap
 		if first := f.Pieces[c.Pieces[0]]; first.Start.Free {
-			span := first.Spans[0]
-			dir := geom.NewRuler(f.Line.Curves[span.Curve]).Heading(span.From)
-			if span.From < span.To {
-				dir = dir.Mul(-1)
-			}
-			at = at.Add(dir.Mul(beyondEnd))
+			at = f.beyond(at, first.Spans[0].Curve, first.Spans[0].From, first.Spans[0].To)
 		}
 		plan.Taps = append(plan.Taps, parts.Tap{At: frame.Sign(at), Circuit: c.Circuit})
 	}
+	if f.Kind != power.Addressable {
+		return plan
+	}
+	plan.Signal = power.Signal().Outside
+	from := -1
+	for _, k := range f.DataOrder(f.Feed) {
+		wire := parts.DataWire{From: from, To: k}
+		if from >= 0 {
+			wire.At = f.outOf(from, frame, plan.Taps[from].At)
+		}
+		plan.Data = append(plan.Data, wire)
+		from = k
+	}
 	return plan
+}
+
+// outOf is where data leaves a chain, mm of the sign; tap is where that is fed.
+func (f StripsFound) outOf(chain int, frame geom.Frame, tap geom.Point) geom.Point {
+	c := f.Chains[chain]
+	last := f.Pieces[c.Pieces[len(c.Pieces)-1]]
+	at := c.Out
+	switch s := last.Spans[len(last.Spans)-1]; {
+	case last.Closed && len(c.Pieces) == 1:
+		return tap
+	case last.End.Free:
+		at = f.beyond(at, s.Curve, s.To, s.From)
+	}
+	return frame.Sign(at)
+}
+
+// beyond is a place at a line's free end, along moved out of it; from there the line runs towards
+// another place along it.
+func (f StripsFound) beyond(at geom.Point, curve int, along, towards float64) geom.Point {
+	dir := geom.NewRuler(f.Line.Curves[curve]).Heading(along)
+	if along < towards {
+		dir = dir.Mul(-1)
+	}
+	return at.Add(dir.Mul(beyondEnd))
 }
 
 // wayStep is how far apart, mm, the points of a piece's way are: fine enough for a

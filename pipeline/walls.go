@@ -160,7 +160,11 @@ func HoleLabel(sign PartsFound, strips StripsFound, n int) string {
 	if !h.Strip {
 		return "wires come in"
 	}
-	piece := strips.Chains[h.Tap].Pieces[0] + 1
+	chain := strips.Chains[h.Tap].Pieces
+	piece := chain[0] + 1
+	if h.Out {
+		return fmt.Sprintf("hole %d: data from piece %d", n, chain[len(chain)-1]+1)
+	}
 	if h.Bore {
 		return fmt.Sprintf("bore: piece %d", piece)
 	}

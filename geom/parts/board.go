@@ -192,6 +192,9 @@ func (b *builder) addBoard() {
 	var way solid.Plan
 	if len(b.sign.Wires) > 0 {
 		way = solid.Ribbon(b.sign.Wires, b.grooveHalf()).Less(b.body).Or(b.sign.Narrow).Or(b.upHoles())
+		if b.over {
+			way = way.Less(b.body)
+		}
 		block = block.Cut(b.s.BoardThick-min(b.s.GrooveDepth, b.s.BoardSink), b.s.BoardThick, way)
 	}
 	block = block.Each(low, b.s.BoardThick, func(p solid.Plan) solid.Plan { return p.Opened(leastSliver) })

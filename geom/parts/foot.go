@@ -157,20 +157,24 @@ func (b *builder) footSpan(low geom.Point) (x0, x1 float64) {
 const boreShare, boreFill = 0.6875, 0.72
 
 // boreWidth is the bore's width, mm: what is asked for, or more if a pair of wires for each
-// circuit does not pass.
+// circuit, and a data wire, do not pass.
 func (b *builder) boreWidth() float64 {
 	widest := 0.0
 	for _, d := range b.plan.Wire {
 		widest = max(widest, d)
 	}
-	need := widest * math.Sqrt(2*float64(len(b.plan.Wire))/(boreShare*boreFill))
+	wires := 2 * len(b.plan.Wire)
+	if len(b.plan.Data) > 0 {
+		wires, widest = wires+1, max(widest, b.plan.Signal)
+	}
+	need := widest * math.Sqrt(float64(wires)/(boreShare*boreFill))
 	if need <= b.s.Bore {
 		return b.s.Bore
 	}
 	wide := min(math.Ceil(10*need)/10, b.s.Channel.Slot())
-	b.note("the wire bore was made %.1f mm wide for %d wires", wide, 2*len(b.plan.Wire))
+	b.note("the wire bore was made %.1f mm wide for %d wires", wide, wires)
 	if wide < need {
-		b.note("%d wires may not pass the bore: choose a strip with a higher voltage, whose wires are thinner", 2*len(b.plan.Wire))
+		b.note("%d wires may not pass the bore: choose a strip with a higher voltage, whose wires are thinner", wires)
 	}
 	return wide
 }

@@ -1,6 +1,12 @@
 package parts
 
-import "math"
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+)
 
 // packed is the least diameter of a circle that holds 1, 2, … circles of diameter 1:
 // R. L. Graham, B. D. Lubachevsky, K. J. Nurmela, P. R. J. Östergård, "Dense packings of
@@ -24,12 +30,69 @@ func aroundWires(n int, wire float64) float64 {
 	return wire * math.Sqrt(float64(n)/densest)
 }
 
-// overWires is how deep, mm, a groove of a width must be for n wires of a diameter in
-// rows, infinite if it is too narrow for one.
-func overWires(n int, wire, wide float64) float64 {
-	row := int(wide/wire + 1e-9)
-	if n > 0 && row < 1 {
+// A bundle is the wires that run side by side: so many for power, so many for data.
+type bundle struct{ thick, thin int }
+
+func (w bundle) and(v bundle) bundle { return bundle{w.thick + v.thick, w.thin + v.thin} }
+
+// bundles are all that a load has, fewest first.
+func bundles(load map[[2]int64]bundle) []bundle {
+	all := map[bundle]bool{}
+	for _, w := range load {
+		all[w] = true
+	}
+	return slices.SortedFunc(maps.Keys(all), func(v, w bundle) int {
+		return cmp.Or(cmp.Compare(v.thick, w.thick), cmp.Compare(v.thin, w.thin))
+	})
+}
+
+// wireSizes are the diameters of wires for power and for data, mm, over the insulation.
+type wireSizes struct{ thick, thin float64 }
+
+// text names wires with their size.
+func (d wireSizes) text(w bundle) string {
+	out := fmt.Sprintf("%d wires %g mm thick", w.thick, d.thick)
+	if w.thin > 0 {
+		out += fmt.Sprintf(" and %d of %g mm", w.thin, d.thin)
+	}
+	return out
+}
+
+// deep is how deep, mm, a groove of a width must be for wires in rows, the thick ones below and
+// the thin ones beside and on them; infinite if it is too narrow for one.
+func (d wireSizes) deep(w bundle, wide float64) float64 {
+	inRow := func(room, wire float64) int { return int(room/wire + 1e-9) }
+	rows, left := 0.0, w.thin
+	if w.thick > 0 {
+		row := inRow(wide, d.thick)
+		if row < 1 {
+			return math.Inf(1)
+		}
+		full := (w.thick + row - 1) / row
+		rows = float64(full) * d.thick
+		if last := w.thick - (full-1)*row; w.thin > 0 {
+			left = max(w.thin-inRow(wide-float64(last)*d.thick, d.thin), 0)
+		}
+	}
+	if left == 0 {
+		return rows
+	}
+	row := inRow(wide, d.thin)
+	if row < 1 {
 		return math.Inf(1)
 	}
-	return wire * math.Ceil(float64(n)/float64(max(row, 1)))
+	return rows + float64((left+row-1)/row)*d.thin
+}
+
+// wide is how wide, mm, a groove of a depth must be for wires.
+func (d wireSizes) wide(w bundle, deep float64) float64 {
+	best := float64(w.thick)*d.thick + float64(w.thin)*d.thin // all in a row
+	for thick := range w.thick + 1 {
+		for thin := range w.thin + 1 {
+			if wide := float64(thick)*d.thick + float64(thin)*d.thin; wide > 0 && wide < best && d.deep(w, wide) <= deep+1e-9 {
+				best = wide
+			}
+		}
+	}
+	return best
 }

@@ -203,16 +203,19 @@ type Sign struct {
 	Bridges []geom.Polyline
 	Saved   float64
 	Bore    *Bore
-	Seats   []geom.Point    // along where the board is sunk into the channels
-	Wires   []geom.Polyline // concealed, behind the channels and in the board
-	Deep    float64         // mm, of the wire groove
-	Narrow  solid.Plan      // what the wires themselves take, where the groove goes through a wall
-	Holes   []Hole          // the first is where the wires come in
-	Harness []Wire
-	Mounts  int          // ears, keyholes or pads that hold it on a wall
-	Screws  []geom.Point // of ears and keyholes, where they are in the wall as the sign hangs
-	Balance *Balance
-	Notes   []string
+	Seats   []geom.Point // along where the board is sunk into the channels
+	// Seat is where it is, with SeatRoom mm of clearance, and Sink how deep, mm.
+	Seat           solid.Plan
+	SeatRoom, Sink float64
+	Wires          []geom.Polyline // concealed, behind the channels and in the board
+	Deep           float64         // mm, of the wire groove
+	Narrow         solid.Plan      // what the wires themselves take, where the groove goes through a wall
+	Holes          []Hole          // the first is where the wires come in
+	Harness        []Wire
+	Mounts         int          // ears, keyholes or pads that hold it on a wall
+	Screws         []geom.Point // of ears and keyholes, where they are in the wall as the sign hangs
+	Balance        *Balance
+	Notes          []string
 }
 
 // Build makes the parts of the sign over centrelines given in the sign's frame
@@ -283,6 +286,7 @@ type builder struct {
 	boss   solid.Solid  // on the board
 	holes  []geom.Point // of mounts, in the board
 	plan   *WirePlan
+	over   bool // the wires run over the board in its seats, not in it
 	sign   Sign
 }
 
@@ -355,7 +359,8 @@ func (b *builder) pieceAt(q geom.Point) int {
 // a part.
 func (b *builder) finishChannels() {
 	if !b.seat.Empty() {
-		b.solid = b.solid.Cut(0, b.s.BoardSink, b.seat.Grow(b.s.Clearance))
+		b.sign.Seat, b.sign.SeatRoom, b.sign.Sink = b.seat.Grow(b.s.Clearance), b.s.Clearance, b.s.BoardSink
+		b.solid = b.solid.Cut(0, b.s.BoardSink, b.sign.Seat)
 	}
 	solids := make([]solid.Solid, len(b.pieces))
 	for k, l := range b.solid {

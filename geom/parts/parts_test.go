@@ -347,6 +347,31 @@ func TestWiresOfStripPlan(t *testing.T) {
 	assert.InDeltaSlice(t, []float64{foot - Default().Channel.Slot()/2, up, 30, 35, foot + 35}, lengths, 0.1)
 	assert.Equal(t, sign.Bore.From, sign.Harness[0].Path[0])
 
+	// Data comes up to the first tap, goes down at that strip's end by a hole of its own, and comes
+	// up to the second beside its pair.
+	plan.Signal = 0.8
+	plan.Data = []DataWire{{From: -1, To: 2}, {From: 2, At: geom.Pt(78, 0), To: 0}, {From: 0, At: plan.Taps[0].At, To: 1}}
+	data, err := Build(in, plan, s)
+	require.NoError(t, err)
+	require.Len(t, data.Holes, 5)
+	var wires []int
+	for _, h := range data.Holes {
+		wires = append(wires, h.Wires)
+	}
+	assert.Equal(t, []int{3, 4, 3, 3, 1}, wires)
+	assert.InDelta(t, 0.8+wireSlack, data.Holes[4].Diameter, 1e-9)
+	assert.Equal(t, 4, data.OutOf(2))
+	assert.Equal(t, data.HoleAt(0), data.OutOf(0), "down where it comes up")
+	require.Len(t, data.Harness, 8)
+	for i, want := range [][2]int{{0, 3}, {4, 1}, {1, 2}} {
+		w := data.Harness[5+i]
+		assert.True(t, w.Data)
+		assert.Equal(t, 1, w.Conductors())
+		assert.Equal(t, want, [2]int{w.From, w.To})
+	}
+	assert.InDelta(t, 38+35+30, data.Harness[6].Path.Length(), 1.5)
+	assert.Equal(t, sign.WireLength(0), data.WireLength(0), "no power runs in them")
+
 	none, err := Build(in, &WirePlan{Wire: []float64{1.1}}, Default())
 	require.NoError(t, err)
 	assert.Empty(t, none.Wires, "nothing hidden to feed, no groove")
@@ -407,9 +432,32 @@ func TestPacking(t *testing.T) {
 		last = d
 	}
 	assert.Zero(t, aroundWires(0, 1))
-	assert.Equal(t, 1.1, overWires(3, 1.1, 4.2))
-	assert.Equal(t, 2.2, overWires(4, 1.1, 4.2))
-	assert.True(t, math.IsInf(overWires(1, 5, 4.2), 1))
+}
+
+func TestWiresInGroove(t *testing.T) {
+	for _, c := range []struct {
+		name             string
+		sizes            wireSizes
+		wires            bundle
+		room, deep, wide float64 // wide at that depth
+	}{
+		{"a row", wireSizes{1.1, 0.8}, bundle{3, 0}, 4.2, 1.1, 3.3},
+		{"two rows", wireSizes{1.1, 0.8}, bundle{4, 0}, 4.2, 2.2, 2.2},
+		{"too narrow", wireSizes{5, 0.8}, bundle{1, 0}, 4.2, math.Inf(1), 5},
+		{"a data wire beside a pair", wireSizes{1.3, 0.8}, bundle{2, 1}, 4, 1.3, 3.4},
+		{"one beside a pair, two on it", wireSizes{1.3, 0.8}, bundle{2, 3}, 4, 2.1, 2.6},
+		{"data alone", wireSizes{1.3, 0.8}, bundle{0, 6}, 4, 1.6, 2.4},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			deep := c.sizes.deep(c.wires, c.room)
+			if math.IsInf(c.deep, 1) {
+				assert.True(t, math.IsInf(deep, 1))
+				return
+			}
+			assert.InDelta(t, c.deep, deep, 1e-9)
+			assert.InDelta(t, c.wide, c.sizes.wide(c.wires, deep), 1e-9)
+		})
+	}
 }
 
 // Channels that run into each other though their lines do not meet: a wire

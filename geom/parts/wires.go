@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"maps"
 	"math"
 	"slices"
 
@@ -18,6 +19,17 @@ func (b *builder) grooveHalf() float64 { return b.s.outer() - b.s.GrooveInset }
 type WirePlan struct {
 	Taps []Tap
 	Wire []float64 // mm, outside diameter of each circuit's wires
+	// Data are the data wires of addressable strip, in the order that data runs through them, and
+	// Signal the outside diameter of each, mm.
+	Data   []DataWire
+	Signal float64
+}
+
+// A DataWire leads data from the end of the strip that a tap feeds to another tap.
+type DataWire struct {
+	From int        // the tap, −1 for where the wires come in
+	At   geom.Point // where it leaves; at the tap itself it goes down the tap's hole
+	To   int        // tap
 }
 
 // A Tap is where a pair of wires comes up to strip.
@@ -26,18 +38,28 @@ type Tap struct {
 	Circuit int
 }
 
-// A Wire is a pair of wires behind the channels, from one hole or branch to another.
+// A Wire is a pair of wires, or a data wire, behind the channels, from one hole or branch to
+// another.
 type Wire struct {
 	Circuit  int
+	Data     bool // one conductor, from the end of one strip to the start of the next
 	Path     geom.Polyline
 	From, To int     // holes, numbers in Sign.Holes; −1, −2, … for branches in the groove
 	Outside  float64 // mm, of each conductor
 }
 
+// Conductors is how many wires run side by side.
+func (w Wire) Conductors() int {
+	if w.Data {
+		return 1
+	}
+	return 2
+}
+
 // WireLength is how long a circuit's wires behind the channels are together, mm, as pairs.
 func (s Sign) WireLength(circuit int) (sum float64) {
 	for _, w := range s.Harness {
-		if w.Circuit == circuit {
+		if w.Circuit == circuit && !w.Data {
 			sum += w.Path.Length()
 		}
 	}
@@ -49,9 +71,11 @@ type Hole struct {
 	At       geom.Point
 	Diameter float64 // mm
 	Circuits []int   // whose pair passes
+	Wires    int     // that pass
 	Strip    bool    // up to strip; else it is where the wires come in
 	Bore     bool    // the bore's mouth, where strip is fed without a way behind it
 	Tap      int     // of the plan, that the wires come up to
+	Out      bool    // data leaves there from the strip that the tap feeds
 }
 
 // Feeds are the holes' middles.
@@ -65,11 +89,22 @@ func (s Sign) Feeds() (out []geom.Point) {
 // HoleAt is the number of the hole at a tap of the plan, 0 if it has none.
 func (s Sign) HoleAt(tap int) int {
 	for i, h := range s.Holes {
-		if h.Strip && h.Tap == tap {
+		if h.Strip && h.Tap == tap && !h.Out {
 			return i
 		}
 	}
 	return 0
+}
+
+// OutOf is the number of the hole that data leaves through from the strip of a tap: that of the
+// tap if it has none of its own, and 0 if there is none.
+func (s Sign) OutOf(tap int) int {
+	for i, h := range s.Holes {
+		if h.Out && h.Tap == tap {
+			return i
+		}
+	}
+	return s.HoleAt(tap)
 }
 
 // wireSlack is the room, mm, that wires have in a hole or groove beyond what the tightest
@@ -80,8 +115,11 @@ const wireSlack, grooveSlack = 0.3, 0.2
 // practice, no source.
 const mostLedge = 1.4
 
-// HoleFor is the diameter, mm, of a hole for a pair of wires.
-func HoleFor(wire float64) float64 { return aroundWires(2, wire) + wireSlack }
+// besideGroove is how far beside a groove, mm, a seat's ceiling that it parts is held by one wall.
+const besideGroove = 3.0
+
+// HoleFor is the diameter, mm, of a hole for n wires of a diameter.
+func HoleFor(n int, wire float64) float64 { return aroundWires(n, wire) + wireSlack }
 
 // atEntry is how near to where the wires come in, mm, a strip needs no hidden
 // wire.
@@ -89,8 +127,8 @@ const atEntry = 8
 
 // addWires leads a pair of wires for each circuit from where they come in to each of its
 // taps, the shortest way behind the channels and over the bridges: a tree, from whose
-// branches the taps are soldered off. Without a plan an end of each piece that the
-// bore does not reach is tapped.
+// branches the taps are soldered off; and data wires from strip to strip. Without a plan an end
+// of each piece that the bore does not reach is tapped.
 func (b *builder) addWires() {
 	if len(b.plan.Taps) == 0 {
 		return
@@ -102,14 +140,12 @@ func (b *builder) addWires() {
 	trees := make([]*wireTree, len(b.plan.Wire))
 	hand := 0
 	for i, t := range b.plan.Taps {
-		end, bore := n.near(t.At), b.atBore(t)
-		switch {
-		case bore:
-			end = n.id(b.mouth())
-		case b.s.Groove == GrooveNone:
+		bore := b.atBore(t)
+		if !bore && b.s.Groove == GrooveNone {
 			hand++
 			continue
 		}
+		end := b.tapNode(n, t)
 		route, length := from.To(end)
 		if math.IsInf(length, 1) {
 			b.note("no concealed path for a wire to the strip at x %.0f, y %.0f mm", t.At.X, t.At.Y)
@@ -119,9 +155,9 @@ func (b *builder) addWires() {
 			trees[t.Circuit] = newWireTree(source)
 		}
 		trees[t.Circuit].add(route, end)
-		h := Hole{At: t.At, Diameter: HoleFor(b.plan.Wire[t.Circuit]), Circuits: []int{t.Circuit}, Strip: true, Tap: i}
+		h := Hole{At: t.At, Circuits: []int{t.Circuit}, Wires: 2, Strip: true, Tap: i}
 		if bore {
-			h.At, h.Diameter, h.Bore = b.mouth(), b.sign.Bore.Width, true
+			h.At, h.Bore = b.mouth(), true
 		}
 		b.sign.Holes = append(b.sign.Holes, h)
 	}
@@ -131,7 +167,54 @@ func (b *builder) addWires() {
 	if len(b.sign.Holes) == 0 {
 		return
 	}
-	b.lead(n, source, trees)
+	b.lead(n, source, trees, b.dataWays(n, source))
+}
+
+// tapNode is the place of a tap on the ways of wires.
+func (b *builder) tapNode(n *wireNet, t Tap) int64 {
+	if b.atBore(t) {
+		return n.id(b.mouth())
+	}
+	return n.near(t.At)
+}
+
+// A dataWay is a data wire's way, as places.
+type dataWay struct {
+	DataWire
+	way []int64
+}
+
+// dataWays finds the ways of the data wires and the holes that they leave through.
+func (b *builder) dataWays(n *wireNet, source int64) (out []dataWay) {
+	hole := map[int]*Hole{} // of each tap
+	for i := range b.sign.Holes {
+		hole[b.sign.Holes[i].Tap] = &b.sign.Holes[i]
+	}
+	var leave []Hole
+	for _, d := range b.plan.Data {
+		to := hole[d.To]
+		start := source
+		switch {
+		case to == nil || d.From >= 0 && hole[d.From] == nil:
+			b.note("the data wire to the strip at x %.0f, y %.0f mm must be led by hand behind the sign", b.plan.Taps[d.To].At.X, b.plan.Taps[d.To].At.Y)
+			continue
+		case d.From >= 0 && d.At == b.plan.Taps[d.From].At:
+			hole[d.From].Wires++
+			start = b.tapNode(n, b.plan.Taps[d.From])
+		case d.From >= 0:
+			leave = append(leave, Hole{At: d.At, Circuits: to.Circuits, Wires: 1, Strip: true, Tap: d.From, Out: true})
+			start = n.near(d.At)
+		}
+		to.Wires++
+		route, _ := path.DijkstraFrom(simple.Node(start), n.g).To(b.tapNode(n, b.plan.Taps[d.To]))
+		way := dataWay{DataWire: d}
+		for _, v := range route {
+			way.way = append(way.way, v.ID())
+		}
+		out = append(out, way)
+	}
+	b.sign.Holes = append(b.sign.Holes, leave...)
+	return out
 }
 
 // plainPlan taps an end of each piece; all strip is one circuit's.
@@ -185,37 +268,81 @@ func (b *builder) inBore(n *wireNet, s [2]int64) bool {
 	return slices.Contains(bore, n.at[s[0]]) && slices.Contains(bore, n.at[s[1]])
 }
 
-// lead makes the wires of the trees, and where they come in.
-func (b *builder) lead(n *wireNet, source int64, trees []*wireTree) {
+// lead makes the wires of the trees and the data wires, and where they come in.
+func (b *builder) lead(n *wireNet, source int64, trees []*wireTree, data []dataWay) {
 	in := Hole{At: b.source()}
 	if b.sign.Bore != nil {
 		in.At = b.shaft()
 	}
-	load := map[[2]int64]int{}
+	load := map[[2]int64]bundle{}
 	widest := 0.0
 	for c, t := range trees {
 		if t == nil {
 			continue
 		}
-		in.Circuits = append(in.Circuits, c)
+		in.Circuits, in.Wires = append(in.Circuits, c), in.Wires+2
 		widest = max(widest, b.plan.Wire[c])
 		for s := range t.steps {
-			if !b.inBore(n, s) {
-				load[s]++
-			}
+			load[s] = load[s].and(bundle{thick: 2})
 		}
 	}
-	in.Diameter = aroundWires(2*len(in.Circuits), widest) + wireSlack
+	for _, d := range data {
+		if widest = max(widest, b.plan.Signal); d.From < 0 {
+			in.Wires++
+		}
+		for i := 1; i < len(d.way); i++ {
+			at := step(d.way[i-1], d.way[i])
+			load[at] = load[at].and(bundle{thin: 1})
+		}
+	}
 	b.sign.Holes = append([]Hole{in}, b.sign.Holes...)
+	for i := range b.sign.Holes {
+		h := &b.sign.Holes[i]
+		if h.Diameter = HoleFor(h.Wires, b.wireIn(*h)); h.Bore {
+			h.Diameter = b.sign.Bore.Width
+		}
+	}
 	b.harness(n, source, trees)
+	b.dataHarness(n, data)
+	maps.DeleteFunc(load, func(s [2]int64, _ bundle) bool { return b.inBore(n, s) })
 	b.groove(n, load, widest)
+}
+
+// wireIn is the thickest wire in a hole.
+func (b *builder) wireIn(h Hole) float64 {
+	if h.Out {
+		return b.plan.Signal
+	}
+	widest := 0.0
+	for _, c := range h.Circuits {
+		widest = max(widest, b.plan.Wire[c])
+	}
+	if h.Wires > 2*len(h.Circuits) {
+		widest = max(widest, b.plan.Signal)
+	}
+	return widest
+}
+
+// dataHarness lists the data wires.
+func (b *builder) dataHarness(n *wireNet, data []dataWay) {
+	for _, d := range data {
+		out := Wire{
+			Circuit: b.plan.Taps[d.To].Circuit, Data: true, Outside: b.plan.Signal, From: b.sign.OutOf(d.From), To: b.sign.HoleAt(d.To),
+		}
+		for _, v := range d.way {
+			out.Path = append(out.Path, n.at[v])
+		}
+		b.sign.Harness = append(b.sign.Harness, out)
+	}
 }
 
 // harness lists the wires of the trees, and numbers their branches.
 func (b *builder) harness(n *wireNet, source int64, trees []*wireTree) {
 	number := map[int64]int{source: 0}
 	for i, h := range b.sign.Holes[1:] {
-		number[n.near(h.At)] = i + 1
+		if !h.Out {
+			number[n.near(h.At)] = i + 1
+		}
 	}
 	branches := 0
 	for c, t := range trees {
@@ -238,20 +365,20 @@ func (b *builder) harness(n *wireNet, source int64, trees []*wireTree) {
 	}
 }
 
-// groove lays out the groove for pairs of wires, so many in each stretch: its lines, how deep
-// it must be, and what the wires themselves take.
-func (b *builder) groove(n *wireNet, load map[[2]int64]int, widest float64) {
-	most := 0
-	for _, k := range load {
-		most = max(most, k)
-	}
-	b.deepen(2*most, widest)
+// groove lays out the groove for wires, so many in each stretch: its lines, how deep it must be,
+// and what the wires themselves take.
+func (b *builder) groove(n *wireNet, load map[[2]int64]bundle, widest float64) {
+	in := wireSizes{widest, b.plan.Signal}
+	b.deepen(load, in)
 	b.sign.Deep = b.s.GrooveDepth
-	rows := max(int((b.s.GrooveDepth-grooveSlack)/widest+1e-9), 1)
-	for k := 1; k <= most; k++ {
-		ways := stretches(n, load, k)
+	deep := b.s.GrooveDepth
+	if b.over {
+		deep -= b.s.BoardSink
+	}
+	for _, w := range bundles(load) {
+		ways := stretches(n, load, w)
 		b.sign.Wires = append(b.sign.Wires, ways...)
-		wide := math.Ceil(float64(2*k)/float64(rows))*widest + grooveSlack
+		wide := in.wide(w, deep-grooveSlack) + grooveSlack
 		if b.s.GrooveDepth > b.s.BoardSink { // it parts a seat's ceiling in two, held by the walls alone
 			wide = max(wide, 2*(b.hidden()+b.s.Clearance-mostLedge))
 		}
@@ -259,22 +386,45 @@ func (b *builder) groove(n *wireNet, load map[[2]int64]int, widest float64) {
 	}
 }
 
-// deepen makes the groove deep enough for so many wires side by side.
-func (b *builder) deepen(most int, wire float64) {
-	need := overWires(most, wire, 2*b.grooveHalf()) + grooveSlack
-	if most == 0 || need <= b.s.GrooveDepth {
-		return
+// deepen makes the groove deep enough for the wires that run side by side.
+func (b *builder) deepen(load map[[2]int64]bundle, in wireSizes) {
+	need, most := 0.0, bundle{}
+	for _, w := range bundles(load) {
+		if d := in.deep(w, 2*b.grooveHalf()) + grooveSlack; d >= need {
+			need, most = d, w
+		}
 	}
 	room := b.s.Channel.Rear + b.s.Channel.Floor - leastFloor
-	if need > room {
+	if over := b.s.BoardSink + need; len(b.ties) > 0 && b.fills(load, in, max(need, b.s.GrooveDepth)) {
+		if b.over = over <= room+1e-9; b.over {
+			b.note("the wires run over the backboard, in a groove %.1f mm deep: beside them it would have no face to be glued on", over)
+			b.s.GrooveDepth = max(b.s.GrooveDepth, over)
+			return
+		}
 		b.note(
-			"%d wires %g mm thick run side by side where the groove has room for less: make the rear at least %.1f mm "+
-				"thicker, or choose a strip with a higher voltage, whose wires are thinner", most, wire, need-room,
+			"the wires take so much of the backboard's seats that little is left to glue; with --rear %.1f they would run over it",
+			math.Ceil(10*(b.s.Channel.Rear+over-room))/10,
+		)
+	}
+	if need <= b.s.GrooveDepth {
+		return
+	}
+	if need > room+1e-9 {
+		b.note(
+			"%s run side by side where the groove has room for less: make the rear at least %.1f mm "+
+				"thicker, or choose a strip with a higher voltage, whose wires are thinner", in.text(most), need-room,
 		)
 		need = room
 	}
-	b.note("the wire groove was made %.1f mm deep for up to %d wires %g mm thick side by side", need, most, wire)
+	b.note("the wire groove was made %.1f mm deep for up to %s side by side", need, in.text(most))
 	b.s.GrooveDepth = need
+}
+
+// fills tells whether wires in a groove of a depth leave no face of the board beside them.
+func (b *builder) fills(load map[[2]int64]bundle, in wireSizes, depth float64) bool {
+	return slices.ContainsFunc(bundles(load), func(w bundle) bool {
+		return b.hidden()-(in.wide(w, depth-grooveSlack)+grooveSlack)/2 < leastSliver
+	})
 }
 
 // upHoles are the holes up to strip.
@@ -298,18 +448,33 @@ func (b *builder) carve() {
 	inner := solid.Ribbon(b.sign.Wires, b.grooveHalf()).And(b.body.Grow(-b.s.GrooveInset)).Less(b.seat.Grow(b.s.Clearance))
 	b.solid = b.solid.Cut(0, b.s.GrooveDepth, inner.Or(b.sign.Narrow.Or(up).And(b.body)))
 	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), up)
+	if b.s.GrooveDepth > b.s.BoardSink { // no ledge of the seat's ceiling beside the groove is wider
+		seat := b.seat.Grow(b.s.Clearance)
+		far := seat.Or(inner).Or(b.sign.Narrow).Grow(-mostLedge).And(seat).And(b.sign.Narrow.Grow(besideGroove))
+		b.solid = b.solid.Cut(b.s.BoardSink, b.s.GrooveDepth, far)
+	}
 	if in := b.sign.Holes[0]; b.sign.Bore != nil { // the shaft to the bore
 		b.solid = b.solid.Cut(0, b.sign.Bore.Z0, solid.Disc(in.At, in.Diameter/2))
 	}
 }
 
-// NarrowedAt narrows the groove of a piece of channel near a place where it is cut, so that
-// its ceiling has walls near by at the cut too; floor is the height of the slot's floor.
-func (s Sign) NarrowedAt(at geom.Point, piece solid.Solid, floor float64) solid.Solid {
-	if len(s.Wires) == 0 {
-		return piece
+// cutWall is how far to either side of a cut through a channel, mm, its rear keeps its walls.
+const cutWall = 3.0
+
+// WalledAt narrows the groove of a piece of channel near a place where it is cut, and closes the
+// board's seat there, so that their ceilings have walls near by at the cut too; floor is the height
+// of the slot's floor.
+func (s Sign) WalledAt(at geom.Point, piece solid.Solid, floor float64) solid.Solid {
+	fill := solid.Disc(at, cutWall).And(piece.At(floor - leastFloor/2)).Less(s.Narrow)
+	if len(s.Wires) > 0 {
+		piece = piece.Add(0, s.Deep, fill)
 	}
-	const along = 3.0 // mm to either side of the cut
-	fill := solid.Disc(at, along).And(piece.At(floor - leastFloor/2)).Less(s.Narrow)
-	return piece.Add(0, s.Deep, fill)
+	return piece.Add(0, s.Sink, fill.And(s.Seat))
+}
+
+// NotchedAt takes from a piece of the board what goes into the seat where WalledAt closes it.
+func (s Sign) NotchedAt(at geom.Point, plate Part) Part {
+	z := -plate.Pose.Move.Z
+	plate.Solid = plate.Solid.Cut(z, z+s.Sink, solid.Disc(at, cutWall+s.SeatRoom).And(s.Seat))
+	return plate
 }

@@ -54,12 +54,12 @@ func (t *wireTree) wires() (out [][]int64) {
 	return out
 }
 
-// stretches are the ways that carry k pairs of wires, as lines: each on from a step while
+// stretches are the ways that carry just such wires, as lines: each on from a step while
 // one other leads on.
-func stretches(n *wireNet, load map[[2]int64]int, k int) []geom.Polyline {
+func stretches(n *wireNet, load map[[2]int64]bundle, w bundle) []geom.Polyline {
 	var steps [][2]int64
-	for s, pairs := range load {
-		if pairs == k {
+	for s, wires := range load {
+		if wires == w {
 			steps = append(steps, s)
 		}
 	}

@@ -149,9 +149,18 @@ func (b *builder) tapWays(n *wireNet) {
 		}
 		return best
 	}
+	places := make([]geom.Point, 0, len(b.plan.Taps)+len(b.plan.Data))
 	for _, t := range b.plan.Taps {
-		if on := nearest(t.At); on.Dist(t.At) > tapAside {
-			n.link(on, t.At)
+		places = append(places, t.At)
+	}
+	for _, d := range b.plan.Data {
+		if d.From >= 0 {
+			places = append(places, d.At)
+		}
+	}
+	for _, p := range places {
+		if on := nearest(p); on.Dist(p) > tapAside {
+			n.link(on, p)
 		}
 	}
 	if b.sign.Bore != nil {

@@ -62,6 +62,7 @@ type arrangement struct {
 	pts   []geom.Point
 	index map[geom.Point]int32
 	faces []face
+	last  bool // faces are taken as they are
 }
 
 func (a *arrangement) vertex(p geom.Point) int32 {
@@ -74,35 +75,38 @@ func (a *arrangement) vertex(p geom.Point) int32 {
 	return i
 }
 
-// mostCuts bounds how often faces that cannot be triangulated are cut.
+// mostCuts bounds how often faces are cut.
 const mostCuts = 12
 
 // arrange cuts the plane into faces. A face that the triangulation fails on,
-// which happens with corners a grid step apart, is cut in two by a straight
-// line through its middle, and all is arranged anew with that line.
+// which happens with corners a grid step apart, or with a tail that is solid where the rest is
+// not, is cut in two by a straight line through its middle, and all is arranged anew with that
+// line.
 func arrange(layers []layer, grid float64) (*arrangement, error) {
 	var cuts []*geos.Geom
-	for {
-		a := &arrangement{index: map[geom.Point]int32{}}
+	for tries := range mostCuts + 1 {
+		a := &arrangement{index: map[geom.Point]int32{}, last: tries == mostCuts}
 		err := a.build(layers, cuts, grid)
 		var stuck *stuckError
-		if !errors.As(err, &stuck) || len(cuts) == mostCuts {
+		if !errors.As(err, &stuck) || a.last {
 			return a, err
 		}
-		b := stuck.box
-		mid, size := b.Min.Lerp(b.Max, 0.5), b.Size()
-		from, to := geom.Pt(mid.X, b.Min.Y-1), geom.Pt(mid.X, b.Max.Y+1)
-		if size.Y > size.X {
-			from, to = geom.Pt(b.Min.X-1, mid.Y), geom.Pt(b.Max.X+1, mid.Y)
+		for _, b := range stuck.boxes {
+			mid, size := b.Min.Lerp(b.Max, 0.5), b.Size()
+			from, to := geom.Pt(mid.X, b.Min.Y-1), geom.Pt(mid.X, b.Max.Y+1)
+			if size.Y > size.X {
+				from, to = geom.Pt(b.Min.X-1, mid.Y), geom.Pt(b.Max.X+1, mid.Y)
+			}
+			cuts = append(cuts, geos.NewLineString(coords([]geom.Point{from, to}, false)))
 		}
-		cuts = append(cuts, geos.NewLineString(coords([]geom.Point{from, to}, false)))
 	}
+	return nil, nil // not reached: the last try returns
 }
 
-// A stuckError is a face that cannot be triangulated.
+// A stuckError is faces that must be cut.
 type stuckError struct {
-	box geom.Rect
-	err error
+	boxes []geom.Rect
+	err   error
 }
 
 // Error is what was wrong.
@@ -135,14 +139,14 @@ func (a *arrangement) build(layers []layer, cuts []*geos.Geom, grid float64) err
 		prepared[i] = p.Prepare()
 	}
 	var cut []*geos.Geom // the faces
+	var tailed []geom.Rect
 	for i := range parts.NumGeometries() {
 		g := parts.Geometry(i)
-		in := g.PointOnSurface()
 		f := face{solid: make([]bool, len(layers))}
 		any := false
-		inside := make([]bool, len(plans))
-		for k, p := range prepared {
-			inside[k] = p.Intersects(in)
+		inside, tail := within(prepared, g, grid)
+		if tail {
+			tailed = append(tailed, geom.Bounds(ringOf(g.ExteriorRing())))
 		}
 		for k := range layers {
 			f.solid[k] = inside[which[k]]
@@ -154,12 +158,41 @@ func (a *arrangement) build(layers []layer, cuts []*geos.Geom, grid float64) err
 		a.outline(&f, g)
 		a.faces, cut = append(a.faces, f), append(cut, g)
 	}
+	if len(tailed) > 0 && !a.last {
+		return &stuckError{tailed, errors.New("a face has a tail")}
+	}
 	for i, t := range triangulated(cut) {
 		if err := a.fill(&a.faces[i], t); err != nil {
-			return &stuckError{geom.Bounds(ringOf(cut[i].ExteriorRing())), err}
+			return &stuckError{[]geom.Rect{geom.Bounds(ringOf(cut[i].ExteriorRing()))}, err}
 		}
 	}
 	return nil
+}
+
+// within tells which plans a face is in, and whether a tail of it is in others than the rest.
+func within(plans []*geos.PrepGeom, face *geos.Geom, grid float64) (in []bool, tail bool) {
+	in = make([]bool, len(plans))
+	p := face.PointOnSurface()
+	q := wellInside(face, p, grid)
+	for k, plan := range plans {
+		in[k] = plan.Intersects(q)
+		tail = tail || p != q && in[k] != plan.Intersects(p)
+	}
+	return in, tail
+}
+
+// wellInside is p, a point inside a face; or if that lies in a tail of it that is a few grid steps
+// thin, where rounding decides what a point is in, one as deep as there is.
+func wellInside(face, p *geos.Geom, grid float64) *geos.Geom {
+	const clear, deep = 10, 20 // grid steps
+	edge := face.Boundary()
+	if !p.DistanceWithin(edge, clear*grid) {
+		return p
+	}
+	if q := face.MaximumInscribedCircle(grid).Point(0); !q.DistanceWithin(edge, deep*grid) {
+		return q
+	}
+	return p
 }
 
 // outlines are all rings of the plans, those that several have once.

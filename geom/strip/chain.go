@@ -179,6 +179,7 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 		for _, e := range []Place{p.Start, p.End} {
 			if k, ok := ends[[2]int{e.Node, p.Ink}]; ok && p.After < 0 && !p.Closed && r.nothingPasses(e.Node) {
 				p.After = k
+				r.goesOn(plan, k, e.Node, ends)
 				if e.Node != p.Start.Node {
 					p.turn()
 				}
@@ -187,11 +188,16 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 		if p.After < 0 && !p.Closed && r.fedAtEnd(*p, far) {
 			p.turn()
 		}
+		p.out = r.set.Data
 		r.set.cut(p)
 		if p.Strip == 0 {
 			continue
 		}
-		for _, e := range []Place{p.Start, p.End} {
+		hosts := []Place{p.Start, p.End}
+		if r.set.Data {
+			hosts = hosts[1:]
+		}
+		for _, e := range hosts {
 			if _, ok := ends[[2]int{e.Node, p.Ink}]; !ok {
 				ends[[2]int{e.Node, p.Ink}] = i
 			}
@@ -205,6 +211,20 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 		p.Chain = len(plan.Chains)
 		plan.Chains = append(plan.Chains, Chain{Pieces: []int{i}, Strip: p.Strip, Tap: r.tap(*p)})
 	}
+}
+
+// goesOn makes room for no wires at the end of a piece that another is soldered on to, of
+// addressable strip: data goes on there, and to no third.
+func (r *router) goesOn(plan *Plan, piece, node int, ends map[[2]int]int) {
+	p := &plan.Pieces[piece]
+	if !p.out {
+		return
+	}
+	was := p.Strip
+	p.out = false
+	r.set.cut(p)
+	plan.Chains[p.Chain].Strip += p.Strip - was
+	delete(ends, [2]int{node, p.Ink})
 }
 
 // nothingPasses tells whether no strip goes on through a node.
@@ -255,6 +275,9 @@ func (p Piece) gapsAtLeast(set Settings) [2]float64 {
 	if p.After < 0 && !p.open(0) {
 		gaps[0] += set.Hole
 	}
+	if p.out && !p.Closed && !p.open(1) {
+		gaps[1] += set.Hole
+	}
 	return gaps
 }
 
@@ -281,6 +304,34 @@ func (r *router) tap(p Piece) geom.Point {
 		s = (p.keep[0] + p.Gaps[0]) / 2
 	}
 	return at(p, r.rulers, s)
+}
+
+// leave is where data's wire goes down from a piece's end, as tap; that of a closed one at its tap.
+func (r *router) leave(p Piece) geom.Point {
+	switch {
+	case p.Closed:
+		return r.tap(p)
+	case p.open(1):
+		return p.End.At
+	}
+	return at(p, r.rulers, p.Path-(p.keep[1]+p.Gaps[1])/2)
+}
+
+// DataOrder is the chains in the order that data runs through them: the one fed nearest to where
+// the wires come in, then each time the one that is fed nearest to where the last one ends.
+func (p Plan) DataOrder(feed geom.Point) (out []int) {
+	seen := make([]bool, len(p.Chains))
+	for range p.Chains {
+		best := -1
+		for i, c := range p.Chains {
+			if !seen[i] && (best < 0 || c.Tap.Dist(feed) < p.Chains[best].Tap.Dist(feed)-sameWay) {
+				best = i
+			}
+		}
+		seen[best], feed = true, p.Chains[best].Out
+		out = append(out, best)
+	}
+	return out
 }
 
 // sameWay is how much shorter, mm, a way must be to count as the shorter: sums of
@@ -350,6 +401,7 @@ func (r *router) circuits(plan *Plan) {
 	}
 	for i := range plan.Chains {
 		ch := &plan.Chains[i]
+		ch.Out = r.leave(plan.Pieces[ch.Pieces[len(ch.Pieces)-1]])
 		ch.Circuit = plan.Pieces[ch.Pieces[0]].Circuit
 		plan.Circuits[ch.Circuit].Chains = append(plan.Circuits[ch.Circuit].Chains, i)
 	}

@@ -23,6 +23,10 @@ type Settings struct {
 	// Hole is the room, mm along the line, for the wires that come up where a piece is fed
 	// and no line's free end leaves room beside it.
 	Hole float64
+	// Data tells that the strip is addressable: data runs through each piece from its start to its
+	// end, so that pieces are soldered on only to an end that no other is on, and wires come up at
+	// the end of each chain too.
+	Data bool
 	// Starts are places on lines where wires are to come up: at ends, and on closed lines.
 	Starts []geom.Point
 	// Fit is how the lines may be changed later on, and Dark the stretch, mm, up to which it does
@@ -63,6 +67,7 @@ type Piece struct {
 	// come up, and what the rounding leaves.
 	Gaps [2]float64
 
+	out    bool       // data leaves at its end
 	arms   [2]arm     // that it was walked from and to
 	keep   [2]float64 // mm at start and end that strip which passes there takes
 	lit    [2]float64 // mm of that which lie on that strip, and are lit by it
@@ -84,7 +89,8 @@ type Chain struct {
 	Pieces  []int
 	Circuit int
 	Tap     geom.Point
-	Strip   float64 // mm of strip in all
+	Out     geom.Point // where data leaves, at the end of its last piece; the tap of a closed one
+	Strip   float64    // mm of strip in all
 }
 
 // A Circuit is all strip of one colour. One pair of wires feeds it, from which its

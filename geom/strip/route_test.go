@@ -268,3 +268,39 @@ func TestTapIsClearOfWhatPasses(t *testing.T) {
 	}
 	assert.Equal(t, 1, bars)
 }
+
+// Data runs through each piece once, from its start to its end, and on to one other: three arms that
+// meet in a corner make two chains, not one with two branches, and wires come up at both ends.
+func TestDataRunsInSeries(t *testing.T) {
+	c := geom.Join([]geom.Curve{line(0, 0, 0, 80), line(0, 0, 80, 0), line(0, 0, -60, -60)}, 0.05)
+	set := Settings{Turn: 20, Cut: 5, Half: 2.5, Hole: 3, Dark: 3}
+	route := func(data bool) Plan {
+		set.Data = data
+		p, err := Route(c, nil, geom.Pt(-60, -65), set)
+		require.NoError(t, err)
+		assertApart(t, c, p, set.Half)
+		return p
+	}
+	plain := route(false)
+	require.Len(t, plain.Chains, 1, "all three are soldered where they meet")
+	p := route(true)
+	require.Len(t, p.Chains, 2)
+	after := map[int]int{}
+	for i, q := range p.Pieces {
+		if q.After >= 0 {
+			after[q.After]++
+			assert.Equal(t, p.Pieces[q.After].End.Node, q.Start.Node, "piece %d goes on where that one ends", i)
+		}
+	}
+	for _, n := range after {
+		assert.Equal(t, 1, n)
+	}
+	order := p.DataOrder(geom.Pt(-60, -65))
+	require.Len(t, order, 2)
+	first, second := p.Chains[order[0]], p.Chains[order[1]]
+	assert.Less(t, first.Tap.Dist(geom.Pt(-60, -60)), 3.0, "data comes in nearest to the feed")
+	for _, ch := range []Chain{first, second} {
+		last := p.Pieces[ch.Pieces[len(ch.Pieces)-1]]
+		assert.Less(t, ch.Out.Dist(last.End.At), set.Hole+2*set.Half+set.Cut, "and leaves at the last piece's end")
+	}
+}

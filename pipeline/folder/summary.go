@@ -8,6 +8,7 @@ import (
 	"inkchannel/geom"
 	"inkchannel/geom/solid"
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/stage"
 )
 
@@ -36,6 +37,7 @@ type WireSummary struct {
 // A PairSummary tells of one stretch of a circuit's wires.
 type PairSummary struct {
 	Circuit    int          `json:"circuit"`
+	Data       bool         `json:"data,omitempty"` // from the end of one strip to the start of the next
 	Conductors int          `json:"conductors"`
 	Area       float64      `json:"area_mm2"`
 	Outside    float64      `json:"outside_mm"`
@@ -433,8 +435,11 @@ func wireSummary(r stage.Results) *WireSummary {
 	s := &WireSummary{Frame: "mm of the sign and of its parts' files, y up"}
 	for _, w := range f.Parts.Harness {
 		p := PairSummary{
-			Circuit: w.Circuit + 1, Conductors: 2, Area: f.Power.Circuits[w.Circuit].Inside.Area, Outside: w.Outside,
+			Circuit: w.Circuit + 1, Data: w.Data, Conductors: w.Conductors(), Area: f.Power.Circuits[w.Circuit].Inside.Area, Outside: w.Outside,
 			Length: round(w.Path.Length()), From: w.From, To: w.To,
+		}
+		if w.Data {
+			p.Area = power.Signal().Area
 		}
 		for _, q := range w.Path {
 			p.Path = append(p.Path, pair(q))
@@ -442,7 +447,7 @@ func wireSummary(r stage.Results) *WireSummary {
 		s.Wires = append(s.Wires, p)
 	}
 	for _, h := range f.Parts.Holes {
-		q := HoleSummary{At: pair(h.At), Diameter: round(h.Diameter), Strip: h.Strip, Wires: 2 * len(h.Circuits)}
+		q := HoleSummary{At: pair(h.At), Diameter: round(h.Diameter), Strip: h.Strip, Wires: h.Wires}
 		for _, c := range h.Circuits {
 			q.Circuits = append(q.Circuits, c+1)
 		}

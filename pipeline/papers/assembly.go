@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 
+	"inkchannel/geom/parts"
+	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/stage"
 )
 
@@ -140,7 +142,7 @@ func wiresTable(in ListIn) table {
 	}
 	t := table{
 		Title: "Wires inside the sign",
-		Say: "Pairs, plus and minus, from where the wires come in to the holes at the strip. " +
+		Say: "Pairs, plus and minus, from where the wires come in to the holes at the strip" + dataSay(in) + ". " +
 			"Each is cut 50 mm longer than its way, to be soldered on" + spare + ".",
 		Head: row("wire|circuit|from|to|cut, mm|wire"),
 	}
@@ -157,9 +159,34 @@ func wiresTable(in ListIn) table {
 	}
 	for i, w := range in.Parts.Harness {
 		t.Rows = append(t.Rows, row(
-			"%d|%d|%s|%s|2 x %.0f|%s", i+1, w.Circuit+1, end(w.From), end(w.To), cutLength(in, w),
-			in.Power.Circuits[w.Circuit].Inside.Name,
+			"%d|%d|%s|%s|%d x %.0f|%s", i+1, w.Circuit+1, end(w.From), end(w.To), w.Conductors(), cutLength(in, w), wireName(in, w),
 		))
 	}
 	return t
+}
+
+// dataSay tells of data wires, if there are any.
+func dataSay(in ListIn) string {
+	if dataWires(in) == 0 {
+		return ""
+	}
+	return "; and data wires, from the controller to the first strip and from the end of each to the start of the next"
+}
+
+// dataWires counts the data wires.
+func dataWires(in ListIn) (n int) {
+	for _, w := range in.Parts.Harness {
+		if w.Data {
+			n++
+		}
+	}
+	return n
+}
+
+// wireName is what a wire behind the channels is.
+func wireName(in ListIn, w parts.Wire) string {
+	if w.Data {
+		return power.Signal().Name + ", data"
+	}
+	return in.Power.Circuits[w.Circuit].Inside.Name
 }

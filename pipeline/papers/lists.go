@@ -86,18 +86,18 @@ func smallItems(in ListIn) (out []Item) {
 
 // joints is how many joints are soldered, plus and minus: each chain of strip at its start, both
 // ends of the short wires between its pieces, each wire where it goes on from another, and each
-// circuit to its lead.
+// circuit to its lead; and both ends of each data wire.
 func joints(in ListIn) int {
 	pairs := len(in.Strips.Circuits)
 	for _, c := range in.Strips.Chains {
 		pairs += 1 + 2*(len(c.Pieces)-1)
 	}
 	for _, w := range in.Parts.Harness {
-		if w.From != 0 {
+		if w.From != 0 && !w.Data {
 			pairs++
 		}
 	}
-	return 2 * pairs
+	return 2*pairs + 2*dataWires(in)
 }
 
 // stripItems are the strips to buy, one for each colour.
@@ -156,18 +156,28 @@ func wireItems(in ListIn) (out []Item) {
 			order = append(order, c.Fuse)
 		}
 		fuses[c.Fuse]++
-		add(fmt.Sprintf("%s (or %s), for the lead", c.Wire.Name, c.Gauge.Name), 2*in.Power.Lead)
+		add(fmt.Sprintf("%s (or %s), for the lead, both conductors together", c.Wire.Name, c.Gauge.Name), 2*in.Power.Lead)
 		add(
-			fmt.Sprintf("%s, %g mm over the insulation, for inside the sign", c.Inside.Name, c.Inside.Outside),
+			fmt.Sprintf("%s, %g mm over the insulation, for inside the sign, both conductors together", c.Inside.Name, c.Inside.Outside),
 			2*hiddenWire(in, i),
 		)
+	}
+	data := 0.0
+	for _, w := range in.Parts.Harness {
+		if w.Data {
+			data += cutLength(in, w) / 1000
+		}
+	}
+	if data > 0 {
+		s := power.Signal()
+		add(fmt.Sprintf("%s, %g mm over the insulation, of another colour, for data", s.Name, s.Outside), data)
 	}
 	for _, n := range names {
 		out = append(
 			out,
 			Item{
 				What:   "flexible copper wire",
-				Detail: n + ", both conductors together",
+				Detail: n,
 				Count:  thousandths(wires[n]),
 				Unit:   "m",
 			},
@@ -189,7 +199,7 @@ const wireEnd = 0.05
 // hiddenWire is how much of a circuit's pairs is cut for the inside of the sign, m.
 func hiddenWire(in ListIn, circuit int) (sum float64) {
 	for _, w := range in.Parts.Harness {
-		if w.Circuit == circuit {
+		if w.Circuit == circuit && !w.Data {
 			sum += cutLength(in, w) / 1000
 		}
 	}

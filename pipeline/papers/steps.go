@@ -9,6 +9,7 @@ import (
 	"inkchannel/geom/parts"
 	"inkchannel/geom/strip"
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/stage"
 )
 
@@ -94,10 +95,10 @@ func Steps(in ListIn, files FileNames) []Step {
 				Check:   "By the meter, plus at the one end is plus at every hole, and plus and minus are nowhere joined.",
 				Caution: "A soldering iron burns; work where the air moves, and let no tip touch the plastic.",
 			},
-			"Cut the wires as the list above says, two of each, lay them in the groove behind the channels and bring "+
-				"the ends up through %s%s. Hold the wires with a drop of glue or a strip of tape every few centimetres (`%s` "+
+			"Cut the wires as the list above says, two of each pair, lay them in the groove behind the channels and bring "+
+				"the ends up through %s%s%s. Hold the wires with a drop of glue or a strip of tape every few centimetres (`%s` "+
 				"shows where, at true size).", stage.Plural(n, "the hole", "their holes"),
-			branchText(in.Parts.Harness), files.WireSheet,
+			branchText(in.Parts.Harness), dataText(in), files.WireSheet,
 		)
 	}
 	all := litPieces(in, func(strip.Piece) bool { return true })
@@ -218,7 +219,7 @@ func circuitSteps(in ListIn, i int, c strip.Circuit) []Step {
 				strings.Join(list, ", "), from,
 			)
 		}
-		s := Step{Text: text + ".", look: look{kind: lookNone}}
+		s := Step{Text: text + "." + dataStep(in, k), look: look{kind: lookNone}}
 		if len(in.Strips.Chains) <= mostChainLooks {
 			s.look = look{
 				pale: []string{nameChannel}, holes: true, pieces: in.Strips.Chains[k].Pieces,
@@ -241,6 +242,49 @@ func circuitSteps(in ListIn, i int, c strip.Circuit) []Step {
 	return out
 }
 
+// dataText tells of data wires when wires are laid.
+func dataText(in ListIn) string {
+	if dataWires(in) == 0 {
+		return ""
+	}
+	return "; the data wires run by themselves from hole to hole, and the first comes from the controller"
+}
+
+// dataStep tells how data comes to a chain of strip and leaves it.
+func dataStep(in ListIn, chain int) string {
+	if in.Power.Strip.Kind != power.Addressable {
+		return ""
+	}
+	order := in.Strips.DataOrder(in.Strips.Feed)
+	k := slices.Index(order, chain)
+	from := "the controller"
+	if k > 0 {
+		from = "piece " + lastPiece(in, order[k-1])
+	}
+	text := ""
+	if len(in.Strips.Chains[chain].Pieces) > 1 {
+		text = " Data goes on over the gaps too, from the output of each to the input of the next."
+	}
+	text += " The arrows on the strip point away from that start. Solder the data wire that comes from " + from + " to the data input there"
+	if k+1 == len(order) {
+		return text + "; its data output stays free, the last of all."
+	}
+	where := "a wire that you lead there"
+	if h := in.Parts.OutOf(chain); h > 0 {
+		where = "the data wire of " + holeName(in.Parts, h)
+	}
+	return fmt.Sprintf(
+		"%s, and %s to the data output at the end of piece %s: it leads to piece %d.", text, where, lastPiece(in, chain),
+		in.Strips.Chains[order[k+1]].Pieces[0]+1,
+	)
+}
+
+// lastPiece is what the last piece of a chain is called.
+func lastPiece(in ListIn, chain int) string {
+	list := numbers(in.Strips.Chains[chain].Pieces)
+	return list[len(list)-1]
+}
+
 // mostChainLooks is how many places strip is fed at that each step may have a picture of its own.
 const mostChainLooks = 16
 
@@ -255,7 +299,7 @@ func holeName(p pipeline.PartsFound, n int) string {
 // branchText tells how wires branch, if any do.
 func branchText(wires []parts.Wire) string {
 	for _, w := range wires {
-		if w.From != 0 {
+		if w.From != 0 && !w.Data {
 			return "; at a branch, and where a wire goes on from a hole, solder the pairs together in the groove, plus to " +
 				"plus and minus to minus, and sleeve each joint"
 		}

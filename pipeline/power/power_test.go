@@ -107,15 +107,20 @@ func TestInside(t *testing.T) {
 		{"hardly any current", 0.02, 0.1, 0.36, 0.08},
 		{"a fuse of 1 A", 0.7, 0.5, 0.36, 0.14},
 		{"more current, a larger fuse", 1.5, 1, 0.36, 0.34},
-		{"a long way", 0.5, 6, 0.36, 0.34},
+		{"a long way, still slim", 0.5, 6, 0.36, 0.25},
+		{"a long way", 0.5, 10, 0.36, 0.34},
 		{"so long that it would take a thick wire", 0.5, 60, 0.4, 0.5},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			w, err := Inside(c.amps, c.m, c.lost)
 			require.NoError(t, err)
 			assert.Equal(t, c.area, w.Area)
-			if w.Area < mostInside {
-				assert.LessOrEqual(t, 2*c.m*w.Ohms*c.amps, c.lost)
+			lost := 2 * c.m * w.Ohms * c.amps
+			switch {
+			case w.Area < slimInside:
+				assert.LessOrEqual(t, lost, c.lost)
+			case w.Area < mostInside:
+				assert.LessOrEqual(t, lost, 2*c.lost)
 			}
 		})
 	}

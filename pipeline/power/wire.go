@@ -3,6 +3,7 @@ package power
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // A Wire is a copper conductor.
@@ -76,13 +77,18 @@ func HookUp() []Wire {
 // the voltage's sake alone: it takes room that channels do not have.
 const mostInside = 0.5
 
+// slimInside is the copper, mm², beyond which they are no thicker for half of what may be lost: a
+// pair of such wires leaves the board a face to be glued on beside them.
+const slimInside = 0.25
+
 // leastInside is the copper, mm², of the thinnest wire behind the channels: thinner ones break
 // where they are soldered; common practice, no source.
 const leastInside = 0.08
 
 // Inside returns the thinnest wire for the inside of a sign that the fuse of a circuit of so
 // many amperes protects, and over m metres of which, there and back, no more than volts are
-// lost; if that would take a thick one, the thickest that is not.
+// lost, or twice that if it would take more than a slim one; if that would take a thick one, the
+// thickest that is not.
 //
 // It returns an error if none carries the current.
 func Inside(amps, m, volts float64) (Wire, error) {
@@ -95,7 +101,8 @@ func Inside(amps, m, volts float64) (Wire, error) {
 		if w.Amps < fuse || w.Area < leastInside || best.Area > 0 && w.Area > mostInside {
 			continue
 		}
-		if best = w; 2*m*w.Ohms*amps <= volts {
+		best = w
+		if lost := 2 * m * w.Ohms * amps; lost <= volts || w.Area >= slimInside && lost <= 2*volts {
 			break
 		}
 	}
@@ -106,6 +113,13 @@ func Inside(amps, m, volts float64) (Wire, error) {
 		)
 	}
 	return best, nil
+}
+
+// Signal returns the wire for data, which carries no current to speak of: the thinnest that
+// does not break where it is soldered.
+func Signal() Wire {
+	all := HookUp()
+	return all[slices.IndexFunc(all, func(w Wire) bool { return w.Area >= leastInside })]
 }
 
 // ampacity is a careful current for a thin wire in free air: 6 A for each mm²,
