@@ -24,9 +24,10 @@ type PartsFound struct {
 	Plastic solid.Plastic
 	Screw   float64 // mm, metric, that it hangs on
 	Relief  float64 // mm, of edges on the printer's bed that go into each other
+	OwnFoot string  // the file of the maker's own foot, empty for none
 }
 
-func partsStage() stage.Stage {
+func partsStage(own Own) stage.Stage {
 	type settings = parts.Measures
 	type in struct {
 		Dots    DotsFound
@@ -64,17 +65,20 @@ func partsStage() stage.Stage {
 			stage.YesNo("test-piece", "make a test piece to find the strip's clearance", func(s *settings) *bool { return &s.Coupon }),
 		},
 		Run: func(set settings, in in) (PartsFound, stage.Report, error) {
-			return buildParts(set, in.Dots.Frame, in.Strips, in.Channel)
+			return buildParts(set, own, in.Dots.Frame, in.Strips, in.Channel)
 		},
 		Show: stage.Show{Picture: drawParts, Drawn: true},
 	})
 }
 
 func buildParts(
-	set parts.Measures, frame geom.Frame, strips StripsFound, channel ChannelFound,
+	set parts.Measures, own Own, frame geom.Frame, strips StripsFound, channel ChannelFound,
 ) (f PartsFound, rep stage.Report, err error) {
+	if strips.Hold == parts.HoldStand {
+		f.OwnFoot = own.FootName
+	}
 	f.Plastic, f.Screw, f.Relief = set.Plastic, set.Screw, set.Relief
-	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Foot: strips.foot(frame), Measures: set}
+	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Foot: strips.foot(frame), Own: own.Foot, Measures: set}
 	if f.Sign, err = parts.Build(frame.SignLine(strips.Line), strips.wirePlan(frame), s); err != nil {
 		return f, rep, err
 	}
@@ -113,7 +117,7 @@ func noteParts(rep *stage.Report, f PartsFound) {
 	}
 	if w := f.Bore; w != nil {
 		rep.Note(
-			"wire bore %g mm wide and %.0f mm long from the tenon to the slot at x %.1f mm; clear all the way, "+
+			"wire bore %g mm wide and %.0f mm long from its end to the slot at x %.1f mm; clear all the way, "+
 				"with walls at least %.1f mm thick", w.Width, w.From.Dist(w.Top), w.Top.X, w.Clear,
 		)
 	}

@@ -6,11 +6,18 @@ import (
 	"slices"
 
 	"inkchannel/geom"
+	"inkchannel/geom/solid"
 	"inkchannel/pipeline/stage"
 )
 
+// An Own is what a maker brings along.
+type Own struct {
+	Foot     solid.Solid // in place of a foot and its stand; nil for none
+	FootName string      // of its file
+}
+
 // stages lists the stages in the order they run.
-func stages() []stage.Stage {
+func stages(own Own) []stage.Stage {
 	return []stage.Stage{
 		photoStage(),
 		sheetStage(),
@@ -28,7 +35,7 @@ func stages() []stage.Stage {
 		junctionsStage(),
 		stripsStage(),
 		channelStage(),
-		partsStage(),
+		partsStage(own),
 		wallsStage(),
 		bedsStage(),
 		powerStage(),
@@ -37,8 +44,11 @@ func stages() []stage.Stage {
 
 // Table returns all stages in order, and more behind them. It panics for stages
 // that do not fit together, which a test rules out for its own.
-func Table(more ...stage.Stage) stage.Table {
-	t, err := stage.NewTable([]reflect.Type{stage.Given[Source]()}, slices.Concat(stages(), more)...)
+func Table(more ...stage.Stage) stage.Table { return TableFor(Own{}, more...) }
+
+// TableFor is Table for a maker who has something of his own.
+func TableFor(own Own, more ...stage.Stage) stage.Table {
+	t, err := stage.NewTable([]reflect.Type{stage.Given[Source]()}, slices.Concat(stages(own), more)...)
 	if err != nil {
 		panic("pipeline: " + err.Error())
 	}

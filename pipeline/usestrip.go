@@ -16,7 +16,9 @@ const betweenChannels = 0.5
 func UseStrip(s stage.Settings, t power.Strip) stage.Settings {
 	s = stage.With(s, func(r *StripRoom) { r.Width = t.Width })
 	s = stage.With(s, func(b *rules.BendSettings) { b.Radius = t.Bend })
-	s = stage.With(s, func(p *StripsSettings) { p.Name, p.Cut, p.Volts, p.Watts, p.Kind = t.Name, t.Cut, t.Volts, t.Watts, t.Kind })
+	s = stage.With(s, func(p *StripsSettings) {
+		p.Name, p.Cut, p.Volts, p.Watts, p.Kind = t.Name, t.Cut, t.Volts, t.Watts, t.Kind
+	})
 	s = stage.With(s, func(p *PowerSettings) { p.LEDs, p.Run, p.Ohms = t.LEDs, t.Run, t.Ohms })
 	least := channelSpacing(s)
 	return stage.With(s, func(r *rules.SpacingSettings) { r.Least = least })

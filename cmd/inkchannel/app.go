@@ -12,7 +12,9 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"inkchannel/geom/solid"
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/folder"
 	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/stage"
 )
@@ -44,6 +46,7 @@ func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 	}
 	for _, c := range app.Commands {
 		c.OnUsageError = usage
+		c.Before = withOwn
 	}
 	return app
 }
@@ -153,6 +156,7 @@ const (
 	flagQuiet    = "quiet"
 	flagStrip    = "strip"
 	flagStrips   = "strips"
+	flagFoot     = "foot"
 	flagPort     = "port"
 	flagPhoto    = "photo"
 	flagPhone    = "phone"
@@ -198,6 +202,11 @@ func settingFlags(table stage.Table) []cli.Flag {
 		&cli.StringFlag{
 			Name:     flagStrips,
 			Usage:    "read the strip library from this file; inkchannel strips prints the built-in one",
+			Category: runCategory,
+		},
+		&cli.StringFlag{
+			Name:     flagFoot,
+			Usage:    "put the foot of this STL file under the sign, in place of one with a stand: its flat rear below, its top along y",
 			Category: runCategory,
 		},
 	}
@@ -308,6 +317,30 @@ func printSteps(out io.Writer, table stage.Table) error {
 	}
 	return w.Flush()
 }
+
+// withOwn makes the app's table one for what the maker brings along.
+func withOwn(c *cli.Context) error {
+	name := c.String(flagFoot)
+	if name == "" {
+		return nil
+	}
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return fmt.Errorf("foot %s: %v; give an STL file in mm", name, plain(err))
+	}
+	mesh, err := folder.ReadSTL(data)
+	if err == nil {
+		var foot solid.Solid
+		if foot, err = solid.Sliced(mesh, footLayer); err == nil {
+			c.App.Metadata[metaTable] = pipeline.TableFor(pipeline.Own{Foot: foot, FootName: filepath.Base(name)})
+			return nil
+		}
+	}
+	return fmt.Errorf("foot %s: %w; give an STL file of a closed body, in mm", name, err)
+}
+
+// footLayer is the height, mm, of the layers that a foot with slanting walls is built of.
+const footLayer = 0.2
 
 // strips is the library of strips: the user's own, or the built-in one.
 func strips(c *cli.Context) ([]power.Strip, error) {

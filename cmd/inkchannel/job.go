@@ -28,7 +28,7 @@ func openJob(c *cli.Context, name string) (desk.Job, error) {
 	if c.IsSet(flagPhoto) {
 		return desk.Job{}, usageError{fmt.Errorf("--%s goes with a run's folder, and %s is not one", flagPhoto, name)}
 	}
-	j := desk.Job{Photo: name, Dir: c.String(flagOut), Command: makeCommand(name)}
+	j := desk.Job{Photo: name, Dir: c.String(flagOut), Command: makeCommand(c, name)}
 	kept := keptFor(name)
 	if j.Settings, err = kept.read(c); err != nil {
 		return j, err
@@ -83,7 +83,7 @@ func openRun(c *cli.Context, dir string) (desk.Job, error) {
 		)
 	}
 	name, data, err := photoOf(c, dir, *sum.Photo, photoLimit(j.Settings))
-	j.Photo, j.Command = name, makeCommand(name)
+	j.Photo, j.Command = name, makeCommand(c, name)
 	j.Source = pipeline.Source{Name: filepath.Base(name), Data: data}
 	return j, err
 }
@@ -153,12 +153,16 @@ func photoOf(c *cli.Context, dir string, p folder.PhotoSummary, limit int64) (st
 }
 
 // makeCommand is the command that makes a sign of a photo, or of the demo's.
-func makeCommand(photo string) func(dir string) []string {
+func makeCommand(c *cli.Context, photo string) func(dir string) []string {
 	return func(dir string) []string {
+		out := []string{"inkchannel", "make", photo, "-o", dir}
 		if photo == demoName {
-			return []string{"inkchannel", "demo", "-o", dir}
+			out = []string{"inkchannel", "demo", "-o", dir}
 		}
-		return []string{"inkchannel", "make", photo, "-o", dir}
+		if foot := c.String(flagFoot); foot != "" {
+			out = append(out, "--"+flagFoot, foot)
+		}
+		return out
 	}
 }
 
@@ -202,7 +206,7 @@ func reviewRun(c *cli.Context) error {
 	} else {
 		d, err = desk.Waiting(tableOf(c), desk.Empty{
 			Settings: job.Settings, Dir: job.Dir, Limit: photoLimit(job.Settings), Strips: job.Strips,
-			Command: makeCommand, Phone: c.Bool(flagPhone),
+			Command: func(photo string) func(dir string) []string { return makeCommand(c, photo) }, Phone: c.Bool(flagPhone),
 			Runs: runsHere("."), Open: func(run string) (desk.Job, error) {
 				j, err := openRun(c, run)
 				j.Strips = job.Strips

@@ -19,6 +19,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gocv.io/x/gocv"
 
+	"inkchannel/geom/solid"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/folder"
 )
@@ -178,6 +179,53 @@ func TestStrips(t *testing.T) {
 				text = string(data)
 			}
 			assert.Contains(t, text, c.want)
+		})
+	}
+}
+
+// A maker's own foot comes from a file; what is wrong with that is said before any work.
+func TestOwnFoot(t *testing.T) {
+	base := t.TempDir()
+	write := func(name string, data []byte) string {
+		path := filepath.Join(base, name)
+		require.NoError(t, os.WriteFile(path, data, 0o600))
+		return path
+	}
+	plan := solid.Box(-20, 0, 20, 6).Or(solid.Box(-8, 0, 8, 24))
+	foot := func(z0, z1 float64) []byte {
+		m, err := solid.Solid{{Z0: 0, Z1: 15, Plan: plan}}.Cut(z0, z1, solid.Box(-2, -1, 2, 25)).Mesh(0.001)
+		require.NoError(t, err)
+		data, err := folder.STL(m, "foot")
+		require.NoError(t, err)
+		return data
+	}
+	open := foot(3.2, 7.2)
+	binary.LittleEndian.PutUint32(open[80:], binary.LittleEndian.Uint32(open[80:])-1) // one facet fewer
+	for _, c := range []struct {
+		name, file string
+		want       string // of the error, or empty
+	}{
+		{"a bored foot", write("foot.stl", foot(3.2, 7.2)), ""},
+		{"no file", filepath.Join(base, "none.stl"), "none.stl: no such file"},
+		{"no STL", write("text.stl", []byte("a foot")), "text.stl: it is no STL file"},
+		{"open", write("open.stl", open[:len(open)-50]), "not watertight: 3 open edges"},
+		{"no bore", write("plain.stl", foot(0, 0)), "the foot has no bore"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := filepath.Join(t.TempDir(), "out")
+			code, _, errOut := try(context.Background(), "demo", "-o", dir, "--foot", c.file)
+			if c.want != "" {
+				assert.Equal(t, 1, code)
+				assert.Contains(t, errOut, c.want)
+				assert.Equal(t, 1, strings.Count(errOut, "\n"), "in one line")
+				assert.NoDirExists(t, dir)
+				return
+			}
+			require.Zero(t, code, errOut)
+			assert.NoFileExists(t, filepath.Join(dir, "part-stand.stl"))
+			text, err := os.ReadFile(filepath.Join(dir, "summary.json"))
+			require.NoError(t, err)
+			assert.Contains(t, string(text), `"own_foot": "foot.stl"`)
 		})
 	}
 }

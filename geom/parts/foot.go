@@ -159,15 +159,7 @@ const boreShare, boreFill = 0.6875, 0.72
 // boreWidth is the bore's width, mm: what is asked for, or more if a pair of wires for each
 // circuit, and a data wire, do not pass.
 func (b *builder) boreWidth() float64 {
-	widest := 0.0
-	for _, d := range b.plan.Wire {
-		widest = max(widest, d)
-	}
-	wires := 2 * len(b.plan.Wire)
-	if len(b.plan.Data) > 0 {
-		wires, widest = wires+1, max(widest, b.plan.Signal)
-	}
-	need := widest * math.Sqrt(float64(wires)/(boreShare*boreFill))
+	need, wires := b.boreNeed()
 	if need <= b.s.Bore {
 		return b.s.Bore
 	}
@@ -177,6 +169,32 @@ func (b *builder) boreWidth() float64 {
 		b.note("%d wires may not pass the bore: choose a strip with a higher voltage, whose wires are thinner", wires)
 	}
 	return wide
+}
+
+// boreNeed is how wide a bore is that the wires pass, mm, and how many they are.
+func (b *builder) boreNeed() (need float64, wires int) {
+	widest := 0.0
+	for _, d := range b.plan.Wire {
+		widest = max(widest, d)
+	}
+	wires = 2 * len(b.plan.Wire)
+	if len(b.plan.Data) > 0 {
+		wires, widest = wires+1, max(widest, b.plan.Signal)
+	}
+	return widest * math.Sqrt(float64(wires)/(boreShare*boreFill)), wires
+}
+
+// besideBore is how thick the walls beside a bore of a width are, mm: all of it, and a wall around,
+// lies in the foot, the tenon, the channel's wall or the slot.
+func (b *builder) besideBore(top geom.Point, bottom, width float64) (clear float64) {
+	inside := b.body.Grow(0.001)
+	wide := func(g float64) solid.Plan {
+		return solid.Box(top.X-width/2-g, bottom, top.X+width/2+g, top.Y-b.s.Channel.Slot()/2)
+	}
+	for g := 0.2; g < 5 && inside.Covers(wide(g)); g += 0.2 {
+		clear = g
+	}
+	return clear
 }
 
 // bore cuts the way for the wires and proves that it is clear: that it opens
@@ -192,16 +210,7 @@ func (b *builder) bore(top geom.Point, bottom float64) error {
 		b.solid = b.solid.Cut(roof, roof+roofStep, way(half))
 		roof += roofStep
 	}
-	// The walls beside the bore: all of it, and a wall around, lies in the
-	// foot, the tenon, the channel's wall or the slot.
-	inside := b.body.Grow(0.001)
-	clear := 0.0
-	wide := func(g float64) solid.Plan {
-		return solid.Box(top.X-w/2-g, bottom, top.X+w/2+g, top.Y-b.s.Channel.Slot()/2)
-	}
-	for g := 0.2; g < 5 && inside.Covers(wide(g)); g += 0.2 {
-		clear = g
-	}
+	clear := b.besideBore(top, bottom, w)
 	if clear < 0.8 {
 		return fmt.Errorf(
 			"the wire bore at x %.0f mm has a wall of only %.1f mm; make the bore narrower or the foot wider",

@@ -47,6 +47,9 @@ type Settings struct {
 	Channel solid.ChannelSettings
 	Hold    Hold
 	Foot    *geom.Point // where the foot meets the lines, by hand, mm of the sign; nil for by itself
+	// Own is the maker's own foot, in place of one and its stand: its flat rear below, its top along
+	// y; nil for none.
+	Own solid.Solid
 	Measures
 }
 
@@ -237,10 +240,15 @@ func Build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error
 		b.plan = &WirePlan{}
 	}
 	b.channels()
-	if s.Hold == HoldStand {
-		if err := b.addFoot(); err != nil {
-			return Sign{}, err
-		}
+	switch {
+	case s.Hold != HoldStand:
+	case s.Own != nil:
+		err = b.addOwnFoot()
+	default:
+		err = b.addFoot()
+	}
+	if err != nil {
+		return Sign{}, err
 	}
 	b.split()
 	if wires == nil {
@@ -254,7 +262,7 @@ func Build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error
 	b.addBoard()
 	b.carve()
 	b.finishChannels()
-	if s.Hold == HoldStand {
+	if s.Hold == HoldStand && s.Own == nil {
 		if err := b.addStand(); err != nil {
 			return Sign{}, err
 		}

@@ -564,3 +564,50 @@ func TestFootByHand(t *testing.T) {
 	assert.Positive(t, sign.Bore.Clear)
 	assert.GreaterOrEqual(t, sign.Balance.Tilt, s.Tilt)
 }
+
+// The maker's own foot becomes one body with the channel, its bore open into the slot.
+func TestOwnFoot(t *testing.T) {
+	plan := solid.Box(-20, 0, 20, 6).Or(solid.Box(-8, 0, 8, 24))
+	bored := func(z0, z1 float64) solid.Solid {
+		return solid.Solid{{Z0: 0, Z1: 15, Plan: plan}}.Cut(z0, z1, solid.Box(-2, -1, 2, 25))
+	}
+	for _, c := range []struct {
+		name string
+		foot solid.Solid
+		err  string
+	}{
+		{"bored where the strip lies", bored(3.2, 7.2), ""},
+		{"thicker than the sign", bored(3.2, 7.2).Add(15, 25, plan), ""},
+		{"below zero", solid.Solid{{Z0: -5, Z1: 10, Plan: plan}}.Cut(-1.8, 2.2, solid.Box(-2, -1, 2, 25)), ""},
+		{"no bore", bored(0, 0), "has no bore that opens at its top from 3 to 15 mm"},
+		{"a bore behind the floor", bored(0, 2.5), "has no bore"},
+		{"on an edge", solid.Solid{{Z0: 0, Z1: 1, Plan: solid.Box(0, 0, 2, 2)}, {Z0: 1, Z1: 15, Plan: plan}}, "lies on 4 mm² only"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := Default()
+			s.Own = c.foot
+			sign, err := Build(join(geom.Arc(geom.Pt(100, 100), 50, 0, 360)), nil, s)
+			if c.err != "" {
+				require.ErrorContains(t, err, c.err)
+				return
+			}
+			require.NoError(t, err)
+			for _, p := range sign.Parts {
+				assert.NotContains(t, []string{NameStand, NameLid}, p.Name)
+			}
+			ch := part(t, sign, "channel")
+			m, err := ch.Solid.Mesh(0.001)
+			require.NoError(t, err)
+			assert.Equal(t, 1, m.Check().Parts)
+			lo, _ := m.Bounds()
+			assert.InDelta(t, 50-24, lo.Y, 0.5, "its top goes up to the line")
+			require.NotNil(t, sign.Bore)
+			at := ch.Solid.At(5)
+			for y := lo.Y + 0.1; y < 50; y += 0.5 {
+				assert.False(t, at.Contains(geom.Pt(sign.Bore.Top.X, y)), "the bore is open at y %.1f", y)
+			}
+			assert.True(t, at.Contains(geom.Pt(sign.Bore.Top.X+3, 40)), "with walls")
+			assert.InDelta(t, 4, sign.Bore.Width, 0.01)
+		})
+	}
+}

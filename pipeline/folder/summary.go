@@ -180,6 +180,7 @@ type SignSummary struct {
 	Hours   float64         `json:"hours"`
 	Bridges float64         `json:"bridges_mm"`
 	Wires   float64         `json:"groove_mm"`
+	OwnFoot string          `json:"own_foot,omitempty"` // the file of the maker's own foot
 	Balance *BalanceSummary `json:"balance,omitempty"`
 }
 
@@ -387,6 +388,7 @@ func signSummary(r stage.Results) *SignSummary {
 		s.Hours += p.Estimate.Seconds / 3600
 	}
 	s.Grams, s.Metres, s.Hours = round(s.Grams), round(s.Metres), round(s.Hours)
+	s.OwnFoot = f.Parts.OwnFoot
 	if b := f.Parts.Balance; b != nil {
 		s.Balance = &BalanceSummary{
 			Grams:  round(b.Mass),

@@ -116,7 +116,7 @@ func Steps(in ListIn, files FileNames) []Step {
 	case in.Parts.Bore != nil:
 		say(
 			Step{look: look{pale: channels, behind: true, wires: true}, Check: "The wires slide and none is pinched."},
-			"Lead the wires down the bore in the foot and out of the tenon.",
+			"Lead the wires down the bore in the foot and out at its end.",
 		)
 	case len(in.Parts.Harness) > 0:
 		say(
@@ -163,10 +163,13 @@ func Steps(in ListIn, files FileNames) []Step {
 	}
 	if in.Parts.Bore != nil {
 		whole.now, whole.pale = stand, slices.Concat(channels, board)
-		say(
-			Step{Need: []string{"the lead", solderingKit, sleeve}, look: whole, Check: "The tenon goes in to its shoulders, and the sign stands upright."},
-			"Run the wires into the stand, put the tenon in, and join them to the lead in there.",
-		)
+		check, text := "The tenon goes in to its shoulders, and the sign stands upright.",
+			"Run the wires into the stand, put the tenon in, and join them to the lead in there."
+		if in.Parts.OwnFoot != "" {
+			check, text = "The sign stands upright and does not tip when it is leant by 10 degrees, to each side.",
+				"Join the wires to the lead below the foot, and set the sign up."
+		}
+		say(Step{Need: []string{"the lead", solderingKit, sleeve}, look: whole, Check: check}, "%s", text)
 	}
 	return append(out, lastSteps(in, files)...)
 }
