@@ -31,12 +31,12 @@ func handStage() stage.Stage {
 		Shapes ShapesFound
 	}
 	verb := func(v hand.Verb, help string) stage.Verb {
-		return stage.Verb{Name: string(v), Help: help, Places: v.Places(), More: v.More()}
+		return stage.Verb{Name: string(v), Help: help, Places: v.Places(), More: v.More(), Unit: v.Unit()}
 	}
 	return stage.Define(stage.Spec[settings, in, HandFound]{
 		Name: StageHand, Does: "move, draw, rub out and join lines by hand",
 		Settings: []stage.Setting{
-			stage.Entries("edits", stage.FrameSheet, "changes by hand, one after another: move x,y x,y; draw x,y x,y; bow x,y x,y x,y; ring x,y x,y; freehand x,y x,y ...; rub-out x,y x,y; meet x,y x,y; straighten x,y; round x,y", []stage.Verb{
+			stage.Entries("edits", stage.FrameSheet, "changes by hand, one after another: move x,y x,y; draw x,y x,y; bow x,y x,y x,y; ring x,y x,y; freehand x,y x,y ...; rub-out x,y x,y; meet x,y x,y; straighten x,y; round x,y; length x,y MM; angle x,y DEGREES; radius x,y MM; parallel x,y x,y; equal x,y x,y; tangent x,y", []stage.Verb{
 				verb(hand.Move, "move a place on a line, an end or a junction: from, to"),
 				verb(hand.Draw, "draw a straight line: from, to"),
 				verb(hand.Bow, "draw an arc: from, by way of, to"),
@@ -46,6 +46,12 @@ func handStage() stage.Stage {
 				verb(hand.Meet, "lead a free end to another end or line: the end, where to"),
 				verb(hand.Straighten, "make a stretch straight: a place on it"),
 				verb(hand.Round, "make a stretch an arc, or a closed line a circle: a place on it"),
+				verb(hand.Length, "give a stretch a length, mm on the paper: a place on it, near the end that moves"),
+				verb(hand.Angle, "turn a stretch to so many degrees from level: a place on it, near the end that moves"),
+				verb(hand.Radius, "make a stretch an arc, or a closed line a circle, of a radius, mm on the paper: a place on it"),
+				verb(hand.Parallel, "turn a stretch to run as another does: a place on it, near the end that moves, one on the other"),
+				verb(hand.Equal, "make a stretch as long, or as round, as another: a place on it, near the end that moves, one on the other"),
+				verb(hand.Tangent, "make a stretch an arc that runs on from the line it meets: a place on it, near where they meet"),
 			}, func(s *settings) *[]stage.Entry { return &s.Edits }),
 		},
 		Run: func(set settings, in in) (HandFound, stage.Report, error) {
@@ -68,7 +74,11 @@ func changeByHand(set HandSettings, dots DotsFound, line geom.Centreline) (f Han
 	for _, e := range set.Edits {
 		e.At = dots.FromPaper(e.At)
 		f.Edits = append(f.Edits, e)
-		changes = append(changes, hand.Change{Verb: hand.Verb(e.Verb), At: e.At})
+		ch := hand.Change{Verb: hand.Verb(e.Verb), At: e.At, Value: e.Value}
+		if ch.Verb.Unit() == "mm" {
+			ch.Value *= dots.times()
+		}
+		changes = append(changes, ch)
 	}
 	if f.Line, f.Missed, err = hand.Apply(line, changes); err != nil {
 		return f, rep, err

@@ -181,6 +181,11 @@ func TestPlacesHoldWhenEnlarged(t *testing.T) {
 	_, handles := st.Handles(r)
 	near := slices.ContainsFunc(handles, func(h stage.Handle) bool { return h.Place.Dist(end.Add(geom.Pt(6, -8))) < 1 })
 	assert.True(t, near, "handles are told on the paper")
+	bow := []string{"edits=ring 40,40 55,40; radius 55,40 20"}
+	ring, _ := run(bow...)
+	wide, _ := run(append(bow, "enlarge=130")...)
+	assert.Empty(t, ring.Missed)
+	assert.InEpsilon(t, 1.3*ring.Line.Length(), wide.Line.Length(), 0.01, "a radius is on the paper too")
 	missed, _ := run("edits=move 2,2 5,5", "enlarge=130")
 	require.Len(t, missed.Missed, 1)
 	one, _ := run(drop)

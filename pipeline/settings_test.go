@@ -173,6 +173,37 @@ func TestSettings(t *testing.T) {
 	}
 }
 
+// Entries with a number behind their places are read, written and refused as such.
+func TestEntriesWithNumbers(t *testing.T) {
+	table := pipeline.Table()
+	for _, c := range []struct {
+		name, text, want, err string
+	}{
+		{"a length", "length 30,40 120", "length 30,40 120", ""},
+		{"among others", "draw 1,2 30,4;  angle 5,6 -45.5 ; parallel 1,2 3,4", "draw 1,2 30,4; angle 5,6 -45.5; parallel 1,2 3,4", ""},
+		{"no number", "radius 30,40", "", "entry 1: radius needs a number (mm) behind its places: write it as radius x,y NUMBER"},
+		{"no word", "length", "", "length needs a number"},
+		{"no place", "length 120", "", "length takes 1 places, 0 given"},
+		{"not a number", "angle 30,40 steep", "", "angle needs a number (degrees)"},
+		{"beyond all", "length 30,40 1e9", "", "length needs a number"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s, err := table.Set(table.Default(), "edits", c.text)
+			if c.err != "" {
+				require.ErrorContains(t, err, c.err)
+				return
+			}
+			require.NoError(t, err)
+			k, err := table.Setting("edits")
+			require.NoError(t, err)
+			assert.Equal(t, c.want, k.Get(s))
+			again, err := table.ReadSettings(table.Default(), table.WriteSettings(s, ""))
+			require.NoError(t, err)
+			assert.True(t, s.Equal(again))
+		})
+	}
+}
+
 // There is one strip width: lists, files and a run from its own settings file agree
 // on it.
 func TestOneStripWidth(t *testing.T) {

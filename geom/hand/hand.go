@@ -22,14 +22,32 @@ const (
 	Meet       Verb = "meet"       // a free end, and the end or the line that it is led to
 	Straighten Verb = "straighten" // a place: the stretch from knot or corner to the next becomes straight
 	Round      Verb = "round"      // a place: that stretch becomes an arc, a closed line a circle
+	// Of a stretch that a place names, the end nearer to the place moves.
+	Length   Verb = "length"   // a place, mm: the stretch gets so long
+	Angle    Verb = "angle"    // a place, degrees anticlockwise from level: it runs so from end to end
+	Radius   Verb = "radius"   // a place, mm: it becomes an arc, or a circle
+	Parallel Verb = "parallel" // a place, and one on another stretch: it runs as that does
+	Equal    Verb = "equal"    // a place, and one on another stretch: as long, or as round
+	Tangent  Verb = "tangent"  // a place: it runs on from the line that it meets, as an arc
 )
+
+// Unit is the unit of the number that a verb takes besides places; empty for none.
+func (v Verb) Unit() string {
+	switch v {
+	case Length, Radius:
+		return "mm"
+	case Angle:
+		return "degrees"
+	}
+	return ""
+}
 
 // Places is how many places a verb takes, or at least takes; 0 for one that there is not.
 func (v Verb) Places() int {
 	switch v {
-	case Straighten, Round:
+	case Straighten, Round, Length, Angle, Radius, Tangent:
 		return 1
-	case Move, Draw, Ring, Freehand, RubOut, Meet:
+	case Move, Draw, Ring, Freehand, RubOut, Meet, Parallel, Equal:
 		return 2
 	case Bow:
 		return 3
@@ -42,8 +60,9 @@ func (v Verb) More() bool { return v == Freehand }
 
 // A Change is one thing to do.
 type Change struct {
-	Verb Verb
-	At   []geom.Point
+	Verb  Verb
+	At    []geom.Point
+	Value float64 // of a verb that takes a number
 }
 
 // A Miss is a change that found no line to work on.
@@ -74,6 +93,9 @@ func Apply(c geom.Centreline, changes []Change) (geom.Centreline, []Miss, error)
 		if n := ch.Verb.Places(); n == 0 || len(ch.At) < n || len(ch.At) > n && !ch.Verb.More() {
 			return c, nil, fmt.Errorf("change %d: %s takes %d places, %d given", i+1, ch.Verb, n, len(ch.At))
 		}
+		if ch.Verb.Unit() == "mm" && !(ch.Value >= leastLeft) {
+			return c, nil, fmt.Errorf("change %d: a %s must be at least %g mm", i+1, ch.Verb, leastLeft)
+		}
 		next, at, why := apply(c, ch)
 		if why != "" {
 			missed = append(missed, Miss{i, at, why})
@@ -102,6 +124,8 @@ func apply(c geom.Centreline, ch Change) (out geom.Centreline, at geom.Point, wh
 		return rubbedOut(c, ch.At[0], ch.At[1])
 	case Meet:
 		return led(c, ch.At[0], ch.At[1])
+	case Length, Angle, Radius, Parallel, Equal, Tangent:
+		return exact(c, ch)
 	default:
 		return shaped(c, ch.At[0], ch.Verb == Round)
 	}

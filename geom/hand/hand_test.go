@@ -65,34 +65,34 @@ func TestApply(t *testing.T) {
 		off     []geom.Point // must not, by 1 mm
 		missed  string
 	}{
-		{"a line bends", []Change{{Move, pts(25, 0, 25, 6)}}, 3, pts(25, 6, 0, 0, 50, 0, 100, 0), pts(25, 0), ""},
-		{"a junction moves", []Change{{Move, pts(50, 1, 55, 4)}}, 3, pts(55, 3, 0, 0, 100, 0, 50, 60), pts(50, 0), ""},
-		{"an end moves", []Change{{Move, pts(50, 60, 60, 65)}}, 3, pts(60, 65, 50, 0, 50, 30), pts(50, 60), ""},
-		{"a ring bulges", []Change{{Move, pts(170, 50, 175, 50)}}, 3, pts(175, 50, 130, 50), pts(170, 50), ""},
-		{"a ring's start moves as any other place", []Change{{Move, pts(170, 50, 164, 50)}}, 3, pts(164, 50, 130, 50), pts(170, 50), ""},
-		{"nothing there to move", []Change{{Move, pts(80, 30, 85, 30)}}, 3, nil, nil, "the nearest line is 30.0 mm away"},
-		{"a new line snaps to lines", []Change{{Draw, pts(20, 1, 51, 40)}}, 4, pts(20, 0, 35, 20, 50, 40), nil, ""},
-		{"a new line apart", []Change{{Draw, pts(20, 30, 35, 50)}}, 4, pts(20, 30, 35, 50), nil, ""},
-		{"too short a line", []Change{{Draw, pts(20, 30, 20.5, 30)}}, 3, nil, nil, "must be 1 mm long"},
-		{"an arc by way of a place", []Change{{Bow, pts(0, 100, 20, 120, 40, 100)}}, 4, pts(0, 100, 20, 120, 40, 100, 20-20*math.Sqrt2/2, 100+20*math.Sqrt2/2), pts(20, 100), ""},
-		{"a circle", []Change{{Ring, pts(20, 140, 40, 140)}}, 4, pts(40, 140, 0, 140, 20, 120, 20, 160), pts(20, 140), ""},
-		{"a circle of no size", []Change{{Ring, pts(20, 140, 20, 140)}}, 3, nil, nil, "must be 1 mm long"},
-		{"a line by hand, which wobbles", []Change{{Freehand, pts(0, 100, 5, 100.4, 10, 99.6, 15, 100.3, 20, 99.8, 25, 100)}}, 4, pts(0, 100, 12, 100, 25, 100), nil, ""},
-		{"a ring by hand, which nearly closes", []Change{{Freehand, pts(30, 120, 20, 127, 10, 130, 0, 120, 10, 110, 20, 112, 28, 118)}}, 4, pts(30, 120, 10, 130, 10, 110), nil, ""},
-		{"an arc the other way round", []Change{{Bow, pts(40, 100, 20, 120, 0, 100)}}, 4, pts(20, 120), pts(20, 80), ""},
-		{"more than half round", []Change{{Bow, pts(-10, 100, 0, 140, 10, 100)}}, 4, pts(0, 140), nil, ""},
-		{"an arc of three places on a line", []Change{{Bow, pts(0, 100, 20, 100, 40, 100)}}, 4, pts(20, 100), nil, ""},
-		{"a stretch is erased", []Change{{RubOut, pts(60, 0, 80, 1)}}, 4, pts(59, 0, 81, 0), pts(70, 0), ""},
-		{"to the end", []Change{{RubOut, pts(80, 0, 99.5, 0)}}, 3, pts(79, 0), pts(85, 0, 100, 0), ""},
-		{"a stretch of a ring, the shorter way", []Change{{RubOut, pts(150+20*math.Cos(0.5), 50+20*math.Sin(0.5), 150+20*math.Cos(0.5), 50-20*math.Sin(0.5))}}, 3, pts(130, 50), pts(170, 50), ""},
-		{"two lines are not one", []Change{{RubOut, pts(60, 0, 50, 40)}}, 3, nil, nil, "from the line that the first place is on"},
-		{"an end is led to a ring", []Change{{Meet, pts(100, 0, 150, 30)}}, 3, pts(150, 30), pts(100, 0), ""},
-		{"no end to lead", []Change{{Meet, pts(50, 30, 150, 30)}}, 3, nil, nil, "no line ends within 3 mm"},
-		{"straight", []Change{{Move, pts(25, 0, 25, 6)}, {Straighten, pts(25, 6)}}, 3, pts(25, 0), pts(25, 6), ""},
-		{"round", []Change{{Move, pts(25, 0, 25, 6)}, {Round, pts(25, 6)}}, 3, pts(25, 6, 0, 0, 50, 0), pts(25, 0), ""},
-		{"a ring cannot be straight", []Change{{Straighten, pts(170, 50)}}, 3, nil, nil, "cannot be straight"},
-		{"a dented ring is round", []Change{{Move, pts(170, 50, 168, 50)}, {Round, pts(130, 50)}}, 3, pts(130, 50), nil, ""},
-		{"one after another", []Change{{Draw, pts(20, 30, 35, 50)}, {Move, pts(20, 30, 15, 30)}, {RubOut, pts(5, 0, 30, 0)}}, 5, pts(15, 30, 35, 50), pts(20, 0, 20, 30), ""},
+		{"a line bends", []Change{{Verb: Move, At: pts(25, 0, 25, 6)}}, 3, pts(25, 6, 0, 0, 50, 0, 100, 0), pts(25, 0), ""},
+		{"a junction moves", []Change{{Verb: Move, At: pts(50, 1, 55, 4)}}, 3, pts(55, 3, 0, 0, 100, 0, 50, 60), pts(50, 0), ""},
+		{"an end moves", []Change{{Verb: Move, At: pts(50, 60, 60, 65)}}, 3, pts(60, 65, 50, 0, 50, 30), pts(50, 60), ""},
+		{"a ring bulges", []Change{{Verb: Move, At: pts(170, 50, 175, 50)}}, 3, pts(175, 50, 130, 50), pts(170, 50), ""},
+		{"a ring's start moves as any other place", []Change{{Verb: Move, At: pts(170, 50, 164, 50)}}, 3, pts(164, 50, 130, 50), pts(170, 50), ""},
+		{"nothing there to move", []Change{{Verb: Move, At: pts(80, 30, 85, 30)}}, 3, nil, nil, "the nearest line is 30.0 mm away"},
+		{"a new line snaps to lines", []Change{{Verb: Draw, At: pts(20, 1, 51, 40)}}, 4, pts(20, 0, 35, 20, 50, 40), nil, ""},
+		{"a new line apart", []Change{{Verb: Draw, At: pts(20, 30, 35, 50)}}, 4, pts(20, 30, 35, 50), nil, ""},
+		{"too short a line", []Change{{Verb: Draw, At: pts(20, 30, 20.5, 30)}}, 3, nil, nil, "must be 1 mm long"},
+		{"an arc by way of a place", []Change{{Verb: Bow, At: pts(0, 100, 20, 120, 40, 100)}}, 4, pts(0, 100, 20, 120, 40, 100, 20-20*math.Sqrt2/2, 100+20*math.Sqrt2/2), pts(20, 100), ""},
+		{"a circle", []Change{{Verb: Ring, At: pts(20, 140, 40, 140)}}, 4, pts(40, 140, 0, 140, 20, 120, 20, 160), pts(20, 140), ""},
+		{"a circle of no size", []Change{{Verb: Ring, At: pts(20, 140, 20, 140)}}, 3, nil, nil, "must be 1 mm long"},
+		{"a line by hand, which wobbles", []Change{{Verb: Freehand, At: pts(0, 100, 5, 100.4, 10, 99.6, 15, 100.3, 20, 99.8, 25, 100)}}, 4, pts(0, 100, 12, 100, 25, 100), nil, ""},
+		{"a ring by hand, which nearly closes", []Change{{Verb: Freehand, At: pts(30, 120, 20, 127, 10, 130, 0, 120, 10, 110, 20, 112, 28, 118)}}, 4, pts(30, 120, 10, 130, 10, 110), nil, ""},
+		{"an arc the other way round", []Change{{Verb: Bow, At: pts(40, 100, 20, 120, 0, 100)}}, 4, pts(20, 120), pts(20, 80), ""},
+		{"more than half round", []Change{{Verb: Bow, At: pts(-10, 100, 0, 140, 10, 100)}}, 4, pts(0, 140), nil, ""},
+		{"an arc of three places on a line", []Change{{Verb: Bow, At: pts(0, 100, 20, 100, 40, 100)}}, 4, pts(20, 100), nil, ""},
+		{"a stretch is erased", []Change{{Verb: RubOut, At: pts(60, 0, 80, 1)}}, 4, pts(59, 0, 81, 0), pts(70, 0), ""},
+		{"to the end", []Change{{Verb: RubOut, At: pts(80, 0, 99.5, 0)}}, 3, pts(79, 0), pts(85, 0, 100, 0), ""},
+		{"a stretch of a ring, the shorter way", []Change{{Verb: RubOut, At: pts(150+20*math.Cos(0.5), 50+20*math.Sin(0.5), 150+20*math.Cos(0.5), 50-20*math.Sin(0.5))}}, 3, pts(130, 50), pts(170, 50), ""},
+		{"two lines are not one", []Change{{Verb: RubOut, At: pts(60, 0, 50, 40)}}, 3, nil, nil, "from the line that the first place is on"},
+		{"an end is led to a ring", []Change{{Verb: Meet, At: pts(100, 0, 150, 30)}}, 3, pts(150, 30), pts(100, 0), ""},
+		{"no end to lead", []Change{{Verb: Meet, At: pts(50, 30, 150, 30)}}, 3, nil, nil, "no line ends within 3 mm"},
+		{"straight", []Change{{Verb: Move, At: pts(25, 0, 25, 6)}, {Verb: Straighten, At: pts(25, 6)}}, 3, pts(25, 0), pts(25, 6), ""},
+		{"round", []Change{{Verb: Move, At: pts(25, 0, 25, 6)}, {Verb: Round, At: pts(25, 6)}}, 3, pts(25, 6, 0, 0, 50, 0), pts(25, 0), ""},
+		{"a ring cannot be straight", []Change{{Verb: Straighten, At: pts(170, 50)}}, 3, nil, nil, "cannot be straight"},
+		{"a dented ring is round", []Change{{Verb: Move, At: pts(170, 50, 168, 50)}, {Verb: Round, At: pts(130, 50)}}, 3, pts(130, 50), nil, ""},
+		{"one after another", []Change{{Verb: Draw, At: pts(20, 30, 35, 50)}, {Verb: Move, At: pts(20, 30, 15, 30)}, {Verb: RubOut, At: pts(5, 0, 30, 0)}}, 5, pts(15, 30, 35, 50), pts(20, 0, 20, 30), ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			out, missed, err := Apply(tee(), c.changes)
@@ -114,11 +114,11 @@ func TestApply(t *testing.T) {
 			}
 		})
 	}
-	_, _, err := Apply(tee(), []Change{{Move, pts(1, 2)}})
+	_, _, err := Apply(tee(), []Change{{Verb: Move, At: pts(1, 2)}})
 	assert.ErrorContains(t, err, "takes 2 places, 1 given")
-	_, _, err = Apply(tee(), []Change{{"paint", pts(1, 2)}})
+	_, _, err = Apply(tee(), []Change{{Verb: "paint", At: pts(1, 2)}})
 	assert.ErrorContains(t, err, "paint")
-	_, missed, err := Apply(geom.Centreline{}, []Change{{Move, pts(1, 2, 3, 4)}})
+	_, missed, err := Apply(geom.Centreline{}, []Change{{Verb: Move, At: pts(1, 2, 3, 4)}})
 	require.NoError(t, err)
 	assert.Contains(t, missed[0].Why, "there is no line")
 }

@@ -142,26 +142,15 @@ func shaped(c geom.Centreline, p geom.Point, round bool) (geom.Centreline, geom.
 	from, to := stretch(k, s)
 	out := c
 	out.Curves, out.Knots = slices.Clone(c.Curves), slices.Clone(c.Knots)
-	if k.Closed && from == 0 && to == len(k.Pieces) && k.Pieces[0].Heading(0).Angle(k.Pieces[to-1].Heading(1)) < cornerTurn {
+	if smoothRing(k, from, to) {
 		if !round {
 			return c, p, "a closed line without corners cannot be straight"
 		}
 		if len(k.Stops) > 2 {
 			return c, p, "other lines meet this closed one: make the stretches between them round"
 		}
-		ring := k.Flatten(0.05)
-		var middle geom.Point
-		pts := ring.Resampled(1)[1:]
-		for _, q := range pts {
-			middle = middle.Add(q.Mul(1 / float64(len(pts))))
-		}
-		radius := 0.0
-		for _, q := range pts {
-			radius += q.Dist(middle) / float64(len(pts))
-		}
-		made := geom.Arc(middle, radius, 0, 360)
-		made.Ink, made.Stops = k.Ink, []geom.Stop{{Knot: k.Stops[0].Knot}, {Knot: k.Stops[len(k.Stops)-1].Knot, Piece: len(made.Pieces)}}
-		out.Curves[s.curve] = made
+		middle, radius := meanCircle(k)
+		out.Curves[s.curve] = circleFor(k, middle, radius)
 		settle(&out, s.curve)
 		return out, p, ""
 	}
@@ -180,6 +169,25 @@ func shaped(c geom.Centreline, p geom.Point, round bool) (geom.Centreline, geom.
 	}
 	out.Curves[s.curve] = k
 	return out, p, ""
+}
+
+// meanCircle is the mean of a closed line's places, and how far they are from it on average.
+func meanCircle(k geom.Curve) (middle geom.Point, radius float64) {
+	pts := k.Flatten(0.002).Resampled(1)[1:]
+	for _, q := range pts {
+		middle = middle.Add(q.Mul(1 / float64(len(pts))))
+	}
+	for _, q := range pts {
+		radius += q.Dist(middle) / float64(len(pts))
+	}
+	return middle, radius
+}
+
+// circleFor is a circle in a closed line's place.
+func circleFor(k geom.Curve, middle geom.Point, radius float64) geom.Curve {
+	made := geom.Arc(middle, radius, 0, 360)
+	made.Ink, made.Stops = k.Ink, []geom.Stop{{Knot: k.Stops[0].Knot}, {Knot: k.Stops[len(k.Stops)-1].Knot, Piece: len(made.Pieces)}}
+	return made
 }
 
 // stretch is the pieces about a place from a stop or corner to the next.

@@ -325,8 +325,9 @@ const (
 // A Verb is one thing that an entry may say, with how many places it takes.
 type Verb struct {
 	Name, Help string
-	Places     int  // or at least so many,
-	More       bool // if it takes more
+	Places     int    // or at least so many,
+	More       bool   // if it takes more
+	Unit       string // of a number behind the places; empty for none
 }
 
 // form is how an entry is written.
@@ -335,29 +336,37 @@ func (v Verb) form() string {
 	if v.More {
 		form += " ..."
 	}
+	if v.Unit != "" {
+		form += " NUMBER"
+	}
 	return form
 }
 
 // An Entry is a verb with its places.
 type Entry struct {
-	Verb string
-	At   []geom.Point
+	Verb  string
+	At    []geom.Point
+	Value float64 // of a verb that has a unit
 }
 
 // Entries are any number of entries, in their order, each a verb with places in a frame, written
-// as "verb x,y x,y; verb x,y".
+// as "verb x,y x,y; verb x,y 12".
 func Entries[S any](flag string, frame Frame, help string, verbs []Verb, at func(*S) *[]Entry) Setting {
 	k := Setting{Flag: flag, Unit: string(frame), Help: help, Many: true, Frame: frame, Verbs: verbs, text: true}
-	return setting(k, at, entriesText, k.parseEntries)
+	return setting(k, at, k.entriesText, k.parseEntries)
 }
 
-func entriesText(all []Entry) string {
+func (k Setting) entriesText(all []Entry) string {
 	if len(all) == 0 {
 		return "none"
 	}
 	var out []string
 	for _, e := range all {
-		out = append(out, e.Verb+" "+placeText(e.At, ""))
+		text := e.Verb + " " + placeText(e.At, "")
+		if slices.ContainsFunc(k.Verbs, func(v Verb) bool { return v.Name == e.Verb && v.Unit != "" }) {
+			text += fmt.Sprintf(" %g", e.Value)
+		}
+		out = append(out, text)
 	}
 	return strings.Join(out, "; ")
 }
@@ -379,11 +388,18 @@ func (k Setting) parseEntries(text string) (out []Entry, err error) {
 		if n < 0 {
 			return nil, fmt.Errorf("entry %d: %q is none of %s", i+1, words[0], strings.Join(names, ", "))
 		}
-		e := Entry{Verb: words[0]}
+		e, v := Entry{Verb: words[0]}, k.Verbs[n]
+		if last := len(words) - 1; v.Unit != "" {
+			e.Value, err = strconv.ParseFloat(words[last], 64)
+			if last == 0 || err != nil || !(math.Abs(e.Value) <= farthestOff) {
+				return nil, fmt.Errorf("entry %d: %s needs a number (%s) behind its places: write it as %s", i+1, e.Verb, v.Unit, v.form())
+			}
+			words = words[:last]
+		}
 		if e.At, err = k.places(words[1:]); err != nil {
 			return nil, fmt.Errorf("entry %d: %w", i+1, err)
 		}
-		if v := k.Verbs[n]; len(e.At) < v.Places || len(e.At) > v.Places && !v.More {
+		if len(e.At) < v.Places || len(e.At) > v.Places && !v.More {
 			least := ""
 			if v.More {
 				least = "at least "

@@ -17,7 +17,7 @@ type request struct {
 	Stage  string // to look at, or a look at the whole sign
 	Flag   string // to set
 	Verb   string // of the entry that places are picked for
-	Value  string
+	Value  string // to set; or the number of such an entry
 	X, Y   float64      // a place picked, as shares of the picture
 	Index  int          // the handle to move there
 	Drag   bool         // one of many while a slider moves: they are undone together
@@ -168,8 +168,21 @@ func (d *Desk) pick(q request) (bool, error) {
 		return false, nil // nothing to run yet
 	}
 	text := placeList(d.picking.places)
+	if unitOf(k, q.Verb) != "" {
+		text += " " + strings.TrimSpace(q.Value)
+	}
 	d.picking = picking{}
 	return d.set(request{Flag: q.Flag, Value: d.with(k, q.Verb, text)})
+}
+
+// unitOf is the unit of the number that an entry with a verb takes, empty for none.
+func unitOf(k stage.Setting, verb string) string {
+	for _, v := range k.Verbs {
+		if v.Name == verb {
+			return v.Unit
+		}
+	}
+	return ""
 }
 
 // leastApart is how far apart, mm, the places of a line drawn by hand are that are kept.

@@ -136,6 +136,28 @@ func TestDeskDrawing(t *testing.T) {
 	b.run(`for (let i = 0; i < 2; i++) document.getElementById('undo').click()`)
 	b.is(`document.querySelectorAll('ol.entries li').length === 1`)
 	b.settled()
+	// A stretch is given a length that is typed; a number that is none is refused, and leaves nothing.
+	onLine := valueOf[geom.Point](b, `(() => { const p = document.querySelector('#over .lines path'), box = document.getElementById('over').viewBox.baseVal;
+		const q = p.getPointAtLength(9); return {X: q.x / box.width, Y: q.y / box.height}; })()`)
+	typed := func(number string) {
+		b.run(fmt.Sprintf(`const n = document.querySelector('input[aria-label="length, mm"]'); n.value = %q; n.dispatchEvent(new Event('input'))`, number))
+		b.run(`[...document.querySelectorAll('#knobs button')].find((b) => b.textContent === 'length').click()`)
+		b.press(`document.getElementById('after')`, onLine, false)
+	}
+	typed("long")
+	b.is(`document.getElementById('problem').textContent.includes('length needs a number')`)
+	b.settled()
+	require.Len(t, edits(), 1)
+	typed("71.5")
+	b.is(`document.querySelectorAll('ol.entries li').length === 2`)
+	b.settled()
+	require.Len(t, edits(), 2)
+	assert.Equal(t, 71.5, edits()[1].Value)
+	b.accessible("a typed length")
+	b.shot("length")
+	b.run(`document.dispatchEvent(new KeyboardEvent('keydown', {key: 'Escape'})); document.getElementById('undo').click()`)
+	b.is(`document.querySelectorAll('ol.entries li').length === 1`)
+	b.settled()
 	// What is switched on is worked out and drawn.
 	assert.Zero(t, valueOf[int](b, `document.querySelectorAll('#over .strip path, #over .wires path').length`))
 	for _, name := range []string{"strip", "wires", "bed"} {

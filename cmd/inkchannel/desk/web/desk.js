@@ -433,6 +433,9 @@ function refresh(knobs) {
   }
 }
 
+// The numbers of entries, as they are at first and as they were typed last.
+const numbers = { length: '100', angle: '45', radius: '25' };
+
 function knob(k) {
   const box = el('div', undefined, { className: 'knob' });
   const label = el('label', (k.Verbs || []).length ? 'By hand' : k.Flag.replaceAll('-', ' ') + (k.Unit && !(k.Verbs || []).length ? ` (${k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
@@ -457,8 +460,18 @@ function knob(k) {
       const b = el('button', v.Name, { title: v.Help });
       b.setAttribute('aria-label', `${v.Name}: ${v.Help}; pick in the picture`);
       b.dataset.verb = v.Name;
+      let number = null;
+      if (v.Unit) {
+        number = el('input', undefined, { type: 'text', inputMode: 'decimal', value: numbers[v.Name], className: 'number' });
+        number.addEventListener('input', () => { numbers[v.Name] = number.value; });
+        number.setAttribute('aria-label', `${v.Name}, ${v.Unit}`);
+      }
       b.addEventListener('click', () => startPicking({ ...k, Verb: v.Name, Help: v.Help, Places: v.Places, More: v.More }));
-      row.append(b);
+      if (number) {
+        const both = el('span', undefined, { className: 'numbered' });
+        both.append(b, number, ` ${v.Unit}`);
+        row.append(both);
+      } else row.append(b);
     }
   }
   if (k.Choices) {
@@ -560,7 +573,8 @@ function pickedPicture() {
 
 function pick(x, y) {
   const p = pickedPicture();
-  if (picking && p) change('pick', { Flag: picking.Flag, Verb: picking.Verb, Stage: p.stage, X: x, Y: y });
+  if (!picking || !p) return;
+  change('pick', { Flag: picking.Flag, Verb: picking.Verb, Value: numbers[picking.Verb], Stage: p.stage, X: x, Y: y });
 }
 
 function pickAt(e) {
