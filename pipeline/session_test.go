@@ -312,3 +312,48 @@ func TestAddressable(t *testing.T) {
 	assert.True(t, item("for data"))
 	assert.True(t, item("for the protocol of"), "a controller")
 }
+
+// What a step found can be dragged; where no sheet was found there are four places to drag onto its
+// corners, and the axis of symmetry has two.
+func TestHandles(t *testing.T) {
+	table := pipeline.Table()
+	handles := func(name string, data []byte, flags ...string) (string, []stage.Handle) {
+		s := table.NewSession(stage.Results{}.With(pipeline.Source{Data: data}), settings(t, flags...))
+		r, err := s.Run(context.Background(), name)
+		require.NoError(t, err)
+		st, err := table.Stage(name)
+		require.NoError(t, err)
+		return st.Handles(r)
+	}
+	demo := photo(t, specimen.Demo(), specimen.White(), nil).JPEG
+	for _, c := range []struct {
+		name, stage string
+		data        []byte
+		flags       []string
+		flag        string
+		n           int
+	}{
+		{"a sheet found", pipeline.StageSheet, demo, nil, "corners", 4},
+		{"none found", pipeline.StageSheet, smallDrawing(t), nil, "corners", 4},
+		{"an axis", pipeline.StageSymmetry, demo, []string{"mirror-axis=150,20 150,180", "mirror=average"}, "mirror-axis", 2},
+		{"no axis", pipeline.StageSymmetry, demo, nil, "", 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			flag, list := handles(c.stage, c.data, c.flags...)
+			assert.Equal(t, c.flag, flag)
+			require.Len(t, list, c.n)
+			if c.n == 0 {
+				return
+			}
+			// Named by hand, the same places are found again.
+			var text []string
+			for _, h := range list {
+				text = append(text, fmt.Sprintf("%.2f,%.2f", h.Place.X, h.Place.Y))
+			}
+			_, again := handles(c.stage, c.data, append(c.flags, flag+"="+strings.Join(text, " "))...)
+			for i, h := range again {
+				assert.InDelta(t, 0, h.Share.Dist(list[i].Share), 0.02)
+			}
+		})
+	}
+}

@@ -216,18 +216,26 @@ func outlineOf(f SheetFound) (out []geom.Point) {
 	return out
 }
 
-// sheetCorners are the corners found.
+// sheetCorners are the corners found, or if there are none places to drag onto them.
 func sheetCorners(r stage.Results) (string, []stage.Handle) {
 	photo, f := stage.Of[PhotoFound](r), stage.Of[SheetFound](r)
+	corners := f.Corners[:]
 	if !f.Found {
-		return "", nil
+		corners = nil
+		for _, share := range []geom.Point{{X: offeredIn, Y: offeredIn}, {X: 1 - offeredIn, Y: offeredIn}, {X: 1 - offeredIn, Y: 1 - offeredIn}, {X: offeredIn, Y: 1 - offeredIn}} {
+			corners = append(corners, ofShare(photo.Colour, share))
+		}
 	}
 	var out []stage.Handle
-	for _, p := range f.Corners {
+	for _, p := range corners {
 		out = append(out, stage.Handle{Place: photo.ToFile(p), Share: shareOf(photo.Colour, p)})
 	}
 	return "corners", out
 }
+
+// offeredIn is how far inside the photo, as a share of its sides, the corners are that are offered to
+// be dragged.
+const offeredIn = 0.06
 
 // shareOf is where px of a picture are on it, as shares of its width and height.
 func shareOf(pic *vision.Colour, p geom.Point) geom.Point {

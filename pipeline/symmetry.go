@@ -37,7 +37,7 @@ func symmetryStage() stage.Stage {
 		Run: func(set settings, in in) (SymmetryFound, stage.Report, error) {
 			return symmetrise(set, in.Dots, in.Centreline)
 		},
-		Show: stage.Show{Picture: drawSymmetry, OnSheet: true},
+		Show: stage.Show{Picture: drawSymmetry, OnSheet: true, Handles: axisHandles},
 	})
 }
 
@@ -109,3 +109,25 @@ func drawSymmetry(r stage.Results, text string) (*image.RGBA, error) {
 	}
 	return c.Image, nil
 }
+
+// axisHandles are two places on the axis of symmetry.
+func axisHandles(r stage.Results) (string, []stage.Handle) {
+	f, dots := stage.Of[SymmetryFound](r), stage.Of[DotsFound](r)
+	if f.Axis == nil {
+		return "", nil
+	}
+	size, axis := dots.Frame.Size, f.Axis
+	middle := axis.At.Add(axis.Dir.Mul(size.Mul(0.5).Sub(axis.At).Dot(axis.Dir)))
+	var out []stage.Handle
+	for _, way := range []float64{-axisReach, axisReach} {
+		p := middle.Add(axis.Dir.Mul(way * min(size.X, size.Y)))
+		if p.X < 0 || p.Y < 0 || p.X > size.X || p.Y > size.Y {
+			return "", nil
+		}
+		out = append(out, stage.Handle{Place: dots.Paper(p), Share: geom.Pt(p.X/size.X, p.Y/size.Y)})
+	}
+	return "mirror-axis", out
+}
+
+// axisReach is how far from the middle of the axis its handles are, by the sheet's shorter side.
+const axisReach = 0.3
