@@ -92,11 +92,11 @@ func Kinds() []Kind {
 		),
 		one(
 			FileAssembly, "what to print and buy, the pieces of strip, the steps, cautions", true,
-			func(_ Run, in papers.ListIn) ([]byte, error) { return papers.Assembly(in, fileNames()), nil },
+			func(_ Run, in papers.ListIn) ([]byte, error) { return papers.Assembly(in, FileNames()), nil },
 		),
 		one(
 			FileAssemblyPage, "the same with a picture for each step, to read beside the bench or to print", true,
-			func(_ Run, in papers.AssemblyIn) ([]byte, error) { return papers.AssemblyPage(in, fileNames()) },
+			func(_ Run, in papers.AssemblyIn) ([]byte, error) { return papers.AssemblyPage(in, FileNames()) },
 		),
 		{
 			Name:  FilePage,
@@ -233,8 +233,8 @@ func channelFile(r Run) ([]File, error) {
 	return single(FileChannel)(STL(f.Solid, "inkchannel channel, mm"))
 }
 
-// fileNames are the names of a run's files that the texts point to.
-func fileNames() papers.FileNames {
+// FileNames are the names of files that the texts of a run point to.
+func FileNames() papers.FileNames {
 	return papers.FileNames{
 		Sign: FileSign, CutSheet: FileCutSheet, WireSheet: FileWireSheet, DrillSheet: FileDrillSheet, Part: PartFile,
 	}

@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"fmt"
 	"image"
 	"image/color"
 	"slices"
@@ -69,9 +70,13 @@ func (l look) draw(in AssemblyIn) (*image.RGBA, error) {
 		}
 		return picture.ImageOf(c, d.Draw(c))
 	}
-	scene, err := l.scene(in)
+	things, err := l.scene(in)
 	if err != nil {
 		return nil, err
+	}
+	scene := make([]picture.Thing, len(things))
+	for i, t := range things {
+		scene[i] = t.Thing
 	}
 	view := picture.PartsView()
 	if l.behind {
@@ -89,14 +94,35 @@ func (l look) draw(in AssemblyIn) (*image.RGBA, error) {
 	return c.Image, nil
 }
 
+// A thing is a body of a step's picture with its name.
+type thing struct {
+	picture.Thing
+	name string
+}
+
+// Bodies are what a step shows, in its colours and where it shows them; none for a step without
+// parts.
+func (s Step) Bodies(in AssemblyIn) (out []pipeline.Body, err error) {
+	if s.look.kind != lookParts {
+		return nil, nil
+	}
+	things, err := s.look.scene(in)
+	for _, t := range things {
+		out = append(out, pipeline.Body{
+			Name: t.name, Colour: fmt.Sprintf("#%02x%02x%02x", t.Colour.R, t.Colour.G, t.Colour.B), Mesh: t.Mesh,
+		})
+	}
+	return out, err
+}
+
 // scene is the bodies that a step's picture shows.
-func (l look) scene(in AssemblyIn) ([]picture.Thing, error) {
-	var out []picture.Thing
+func (l look) scene(in AssemblyIn) ([]thing, error) {
+	var out []thing
 	named := func(name string, list []string) bool {
 		return slices.ContainsFunc(list, func(p string) bool { return strings.HasPrefix(name, p) })
 	}
 	for _, b := range pipeline.Bodies(in.Parts) {
-		th := picture.Thing{Mesh: b.Mesh, Colour: lookPale}
+		th := thing{picture.Thing{Mesh: b.Mesh, Colour: lookPale}, b.Name}
 		switch {
 		case named(b.Name, l.now):
 			th.Colour = lookNow
@@ -122,7 +148,7 @@ func (l look) scene(in AssemblyIn) ([]picture.Thing, error) {
 			if err != nil {
 				return nil, err
 			}
-			out = append(out, th)
+			out = append(out, thing{th, fmt.Sprintf("piece %d of strip", i+1)})
 		}
 	}
 	for i, w := range in.Parts.Harness {
@@ -133,7 +159,7 @@ func (l look) scene(in AssemblyIn) ([]picture.Thing, error) {
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, th)
+		out = append(out, thing{th, fmt.Sprintf("wire %d", i+1)})
 	}
 	return out, nil
 }

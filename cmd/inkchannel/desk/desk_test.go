@@ -714,6 +714,35 @@ func TestDeskSolid(t *testing.T) {
 	apart := valueOf[int](b, drawn)
 	assert.NotEqual(t, all, apart)
 	b.shot("solid-apart")
+	// A part that is clicked is named.
+	b.run(`document.getElementById('solid').scrollIntoView({block: 'center'})`)
+	named := func() string {
+		for _, at := range []geom.Point{geom.Pt(0.5, 0.5), geom.Pt(0.5, 0.75), geom.Pt(0.45, 0.7), geom.Pt(0.55, 0.8), geom.Pt(0.5, 0.9)} {
+			p := valueOf[geom.Point](b, fmt.Sprintf(`(() => { const r = document.getElementById('solid').getBoundingClientRect();
+				return {X: r.left + %g * r.width, Y: r.top + %g * r.height}; })()`, at.X, at.Y))
+			b.mouse(pressed, p)
+			b.mouse(released, p)
+			if name := b.text("found"); name != "" {
+				return name
+			}
+		}
+		return ""
+	}
+	assert.Contains(t, []string{"stand", "lid", "channel 1", "backboard"}, named())
+	assert.Equal(t, 1, valueOf[int](b, `document.querySelectorAll('#bodies .chosen').length`))
+	// The steps of assembly, one after another, with what they are about.
+	b.is(`document.getElementById('build').options.length > 6`)
+	b.run(`document.getElementById('build-on').click()`)
+	b.is(`document.getElementById('build-said').textContent.startsWith('1. Print the strip test piece')`)
+	b.is(`document.querySelectorAll('#bodies input').length === 1`)
+	assert.Positive(t, valueOf[int](b, drawn))
+	b.run(`const s = document.getElementById('build'); s.value = String(s.options.length - 1); s.dispatchEvent(new Event('change'))`)
+	b.is(`document.getElementById('build-said').textContent.includes('lid')`)
+	b.is(`document.getElementById('build-on').disabled`)
+	b.accessible("a step of assembly")
+	b.shot("solid-step")
+	b.run(`const s = document.getElementById('build'); s.value = '0'; s.dispatchEvent(new Event('change'))`)
+	b.is(`document.querySelectorAll('#bodies input').length >= 5`)
 	b.run(`for (const c of document.querySelectorAll('#bodies input')) { if (c.checked) c.click(); }`)
 	assert.Zero(t, valueOf[int](b, drawn))
 	b.accessible("solid")

@@ -290,6 +290,8 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("POST /{token}/draft", d.withPhoto(d.posted(d.draft)))
 	mux.HandleFunc("GET /{token}/file/{name}", d.withPhoto(d.file))
 	mux.HandleFunc("GET /{token}/bodies", d.withPhoto(d.bodies))
+	mux.HandleFunc("GET /{token}/assembly", d.withPhoto(d.assembly))
+	mux.HandleFunc("GET /{token}/assembly/{step}", d.withPhoto(d.assemblyStep))
 	mux.HandleFunc("POST /{token}/photo", d.take)
 	mux.HandleFunc("POST /{token}/run", d.posted(d.takeRun))
 	for name, act := range d.actions() {
@@ -466,7 +468,11 @@ func (d *Desk) bodies(w http.ResponseWriter, _ *http.Request) {
 		http.Error(w, "the parts have not been made yet", http.StatusNotFound)
 		return
 	}
-	data, err := packed(pipeline.Bodies(stage.Of[pipeline.PartsFound](r)))
+	sendBodies(w, pipeline.Bodies(stage.Of[pipeline.PartsFound](r)))
+}
+
+func sendBodies(w http.ResponseWriter, bodies []pipeline.Body) {
+	data, err := packed(bodies)
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusInternalServerError)
 		return

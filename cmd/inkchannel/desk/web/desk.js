@@ -659,10 +659,27 @@ function dragBar() {
   });
 }
 
-// The view in 3D.
+// The view in 3D: all parts, or what a step of assembly shows.
 async function showSolid(s) {
   if (solid && solidVersion === s.Version) { solid.draw(); return; }
-  const answer = await fetch(`bodies?${s.Version}`);
+  if (byId('build').value !== '0') await listBuilds();
+  await showBuild(s);
+  if (byId('build').value === '0') listBuilds().then(() => sayBuild(0)).catch(() => {}); // the sign is looked at meanwhile
+}
+
+let builds = []; // the steps of assembly
+
+async function listBuilds() {
+  builds = await ask('assembly');
+  const build = byId('build');
+  const kept = Math.min(Number(build.value), builds.length);
+  build.replaceChildren(new Option('the whole sign', '0'), ...builds.map((_, i) => new Option(`step ${i + 1} of ${builds.length}`, String(i + 1))));
+  build.value = String(kept);
+}
+
+async function showBuild(s) {
+  const step = Number(byId('build').value);
+  const answer = await fetch(step ? `assembly/${step}?${s.Version}` : `bodies?${s.Version}`);
   if (!answer.ok) throw new Error(await answer.text());
   const bodies = read(await answer.arrayBuffer());
   const pose = solid ? solid.pose : {};
@@ -680,6 +697,7 @@ async function showSolid(s) {
   }
   solidVersion = s.Version;
   solid.set(pose);
+  sayBuild(step);
   byId('bodies').replaceChildren(...bodies.map((b, i) => {
     const label = el('label');
     const box = el('input', undefined, { type: 'checkbox', checked: true });
@@ -687,6 +705,35 @@ async function showSolid(s) {
     label.append(box, ` ${b.Name}`);
     return label;
   }));
+}
+
+function sayBuild(step) {
+  const now = builds[step - 1];
+  byId('build-said').replaceChildren(...(now ? [
+    el('p', `${step}. ${now.Text.replaceAll('`', '')}`), ...(now.Caution ? [el('p', now.Caution, { className: 'caution' })] : []),
+    ...(now.Check ? [el('p', `Check: ${now.Check}`)] : []),
+  ] : []));
+  byId('build-back').disabled = step === 0;
+  byId('build-on').disabled = step === builds.length;
+}
+
+// buildTo goes to a step of assembly, 0 for the whole sign.
+async function buildTo(step) {
+  byId('build').value = String(step);
+  working(true);
+  try {
+    await showBuild(state);
+  } catch (e) { byId('problem').textContent = e.message; }
+  working(false);
+}
+
+// choosePart lights up the part that is clicked, and names it.
+function choosePart(e) {
+  const box = byId('solid').getBoundingClientRect();
+  const i = solid.at((e.clientX - box.left) / box.width, (e.clientY - box.top) / box.height);
+  solid.choose(i);
+  [...byId('bodies').children].forEach((label, k) => label.classList.toggle('chosen', k === i));
+  byId('found').textContent = i < 0 ? '' : byId('bodies').children[i].textContent.trim();
 }
 
 // A line of JSON, then numbers.
@@ -711,8 +758,11 @@ function turnTo(turn, tip) {
 
 function dragging() {
   const canvas = byId('solid');
-  canvas.addEventListener('pointerdown', (e) => canvas.setPointerCapture(e.pointerId));
+  let still = false; // pressed, and not dragged since
+  canvas.addEventListener('pointerdown', (e) => { still = true; canvas.setPointerCapture(e.pointerId); });
+  canvas.addEventListener('pointerup', (e) => { if (still && solid) choosePart(e); });
   canvas.addEventListener('pointermove', (e) => {
+    if (Math.abs(e.movementX) + Math.abs(e.movementY) > 1) still = false;
     if (e.buttons) turnTo(Number(byId('turn').value) - e.movementX * 0.5, Number(byId('tip').value) + e.movementY * 0.5);
   });
 }
@@ -819,6 +869,9 @@ document.addEventListener('DOMContentLoaded', () => {
   for (const name of ['turn', 'tip', 'zoom', 'apart']) {
     byId(name).addEventListener('input', () => { if (solid) solid.set({ [name]: Number(byId(name).value) }); });
   }
+  byId('build').addEventListener('change', () => buildTo(Number(byId('build').value)));
+  byId('build-back').addEventListener('click', () => buildTo(Number(byId('build').value) - 1));
+  byId('build-on').addEventListener('click', () => buildTo(Number(byId('build').value) + 1));
   dragging();
   dragBar();
   drawingByHand();

@@ -1,7 +1,7 @@
 // The sign's parts in 3D. Bundled with three.js into solid.js by `make web`.
 import {
   AmbientLight, BufferAttribute, BufferGeometry, Color, DirectionalLight, DoubleSide, Group, Mesh,
-  MeshStandardMaterial, OrthographicCamera, Scene, Vector3, WebGLRenderer, Box3,
+  MeshStandardMaterial, OrthographicCamera, Raycaster, Scene, Vector2, Vector3, WebGLRenderer, Box3,
 } from 'three';
 
 const radians = (degrees) => degrees * Math.PI / 180;
@@ -54,6 +54,18 @@ export function show(canvas, bodies) {
     set(change) { Object.assign(pose, change); draw(); },
     get pose() { return { ...pose }; },
     visible(i, on) { meshes[i].visible = on; draw(); },
+    // at is the body that is seen at a place of the canvas, as shares of it; -1 for none.
+    at(x, y) {
+      const ray = new Raycaster();
+      ray.setFromCamera(new Vector2(2 * x - 1, 1 - 2 * y), camera);
+      const hit = ray.intersectObjects(meshes.filter((m) => m.visible))[0];
+      return hit ? meshes.indexOf(hit.object) : -1;
+    },
+    // choose lights one body up; -1 for none.
+    choose(i) {
+      meshes.forEach((m, k) => m.material.emissive.set(k === i ? 0x6a4a00 : 0x000000));
+      draw();
+    },
     draw,
     close() {
       for (const m of meshes) { m.geometry.dispose(); m.material.dispose(); }
