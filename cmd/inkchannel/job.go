@@ -217,6 +217,7 @@ func reviewRun(c *cli.Context) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", job.Photo, err)
 	}
+	d.WorkAhead()
 	fmt.Fprintf(c.App.Writer, "open http://%s%s in your browser; press Ctrl-C to stop\n", l.Addr(), d.Path())
 	if c.Bool(flagPhone) {
 		phone, err := listenForPhone()

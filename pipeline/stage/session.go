@@ -46,6 +46,19 @@ func (s *Session) Try() *Session {
 	return &c
 }
 
+// Take takes over what another session on the same has found and this one has not, if their settings
+// are equal.
+func (s *Session) Take(other *Session) {
+	if !s.settings.Equal(other.settings) {
+		return
+	}
+	for i, k := range other.kept {
+		if s.kept[i] == nil {
+			s.kept[i] = k
+		}
+	}
+}
+
 // Settings returns the session's settings.
 func (s *Session) Settings() Settings { return s.settings }
 

@@ -13,11 +13,11 @@ import (
 
 // A request is one change that the page asks for.
 type request struct {
-	View   string // what the tab that asks looks at
-	Stage  string // to look at, or a look at the whole sign
-	Flag   string // to set
-	Verb   string // of the entry that places are picked for
-	Value  string // to set; or the number of such an entry
+	View   string       // what the tab that asks looks at
+	Stage  string       // to look at, or a look at the whole sign
+	Flag   string       // to set
+	Verb   string       // of the entry that places are picked for
+	Value  string       // to set; or the number of such an entry
 	X, Y   float64      // a place picked, as shares of the picture
 	Index  int          // the handle to move there
 	Drag   bool         // one of many while a slider moves: they are undone together
@@ -111,6 +111,7 @@ func (d *Desk) another() error {
 	if d.empty.Command == nil {
 		return badRequest{errors.New("this page is for one photo")}
 	}
+	d.stopAhead()
 	d.session, d.job, d.history, d.picking, d.problem = nil, Job{}, history{}, picking{}, ""
 	return nil
 }

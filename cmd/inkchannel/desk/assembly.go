@@ -16,7 +16,7 @@ type buildStep struct{ Text, Check, Caution string }
 func (d *Desk) steps(r *http.Request) ([]papers.Step, papers.AssemblyIn, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	res, err := d.session.Run(r.Context(), d.table.Last())
+	res, err := d.runTo(r.Context(), d.table.Last())
 	if err != nil {
 		return nil, papers.AssemblyIn{}, err
 	}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"inkchannel/geom"
 )
 
@@ -65,4 +67,29 @@ func BenchmarkDrag(b *testing.B) {
 	b.ReportMetric(valueOf[float64](page, `window.times.reduce((a, v) => a + v, 0) / window.times.length`), "ms/draft")
 	b.ReportMetric(valueOf[float64](page, `Math.max(...window.times)`), "ms/slowest-draft")
 	page.mouse(released, from)
+}
+
+// BenchmarkParts is the time from asking for the view in 3D to its parts, some seconds after the
+// drawing came up.
+func BenchmarkParts(b *testing.B) {
+	photo := demoPhoto(b)
+	total := 0.0
+	for range b.N {
+		d, base := openDesk(b, photo)
+		d.WorkAhead()
+		page := browse(b, base)
+		page.is(`document.querySelectorAll('#over .lines path').length > 3`)
+		page.settled()
+		d.mu.Lock()
+		under := d.ahead
+		d.mu.Unlock()
+		require.NotNil(b, under)
+		<-under.done
+		page.run(`window.asked = performance.now(); const look = () => { if (document.querySelectorAll('#bodies input').length > 4) { window.shown = performance.now(); return; } requestAnimationFrame(look); }; look();
+			[...document.querySelectorAll('#steps button')].find((b) => b.textContent === 'In 3D').click()`)
+		page.is(`window.shown > 0`)
+		total += valueOf[float64](page, `window.shown - window.asked`)
+	}
+	b.ReportMetric(0, "ns/op")
+	b.ReportMetric(total/float64(b.N), "ms/parts-in-3D")
 }

@@ -66,7 +66,7 @@ func (d *Desk) write(ctx context.Context, _ request) (bool, error) {
 
 // made are all files of the session, run to its end.
 func (d *Desk) made(ctx context.Context) ([]folder.File, error) {
-	res, err := d.session.Run(ctx, d.table.Last())
+	res, err := d.runTo(ctx, d.table.Last())
 	if err != nil {
 		return nil, err
 	}
@@ -96,7 +96,7 @@ func (d *Desk) file(w http.ResponseWriter, r *http.Request) {
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	res, err := d.session.Run(r.Context(), d.table.Last())
+	res, err := d.runTo(r.Context(), d.table.Last())
 	var f folder.File
 	ok := false
 	if err == nil {

@@ -72,9 +72,11 @@ type Desk struct {
 	host       string // what the Host header must be
 	job        Job
 	empty      Empty // of a desk that had no photo at first
+	worksAhead bool
 
 	mu        sync.Mutex
 	session   *stage.Session // nil while there is no photo
+	ahead     *ahead         // nil while nothing is under way
 	history   history
 	view      string          // the stage looked at, or a look at the whole sign
 	shown     map[string]bool // the overlays that are switched on
@@ -400,7 +402,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, q request, do action)
 		d.problem = err.Error()
 	}
 	if again {
-		_, err := d.session.Run(r.Context(), d.needs(d.view))
+		_, err := d.runTo(r.Context(), d.needs(d.view))
 		d.failed = err != nil
 		switch {
 		case errors.Is(err, context.Canceled):
@@ -411,6 +413,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, q request, do action)
 		}
 		d.version++
 	}
+	d.goAhead()
 	d.tell(w)
 }
 

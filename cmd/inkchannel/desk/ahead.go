@@ -1,0 +1,74 @@
+package desk
+
+import (
+	"context"
+	"time"
+
+	"inkchannel/pipeline/stage"
+)
+
+// An ahead is the parts and all that follows under way, while the drawing is looked at.
+type ahead struct {
+	of   *stage.Session // that it was started from
+	try  *stage.Session
+	stop context.CancelFunc
+	now  chan struct{} // closed when it is asked for
+	done chan struct{} // closed once try has run, or was stopped
+}
+
+// WorkAhead lets a desk make parts and files while the drawing is looked at, before it is asked to.
+func (d *Desk) WorkAhead() { d.worksAhead = true }
+
+// restBefore is how long nothing must have changed before parts are made unasked.
+const restBefore = 300 * time.Millisecond
+
+// goAhead starts on what is likely to be asked for next, unless that is under way by the settings
+// of now.
+func (d *Desk) goAhead() {
+	if !d.worksAhead || d.failed || d.view != viewLines || d.aheadFits() {
+		return
+	}
+	d.stopAhead()
+	ctx, stop := context.WithCancel(context.Background())
+	a := &ahead{of: d.session, try: d.session.Try(), stop: stop, now: make(chan struct{}), done: make(chan struct{})}
+	last := d.table.Last()
+	d.ahead = a
+	go func() {
+		defer close(a.done)
+		select {
+		case <-ctx.Done():
+		case <-a.now:
+		case <-time.After(restBefore):
+		}
+		_, _ = a.try.Run(ctx, last) // what fails is told when it is asked for
+	}()
+}
+
+func (d *Desk) stopAhead() {
+	if d.ahead != nil {
+		d.ahead.stop()
+		d.ahead = nil
+	}
+}
+
+// aheadFits tells whether what is under way is for the session as it is now.
+func (d *Desk) aheadFits() bool {
+	return d.ahead != nil && d.ahead.of == d.session && d.ahead.try.Settings().Equal(d.session.Settings())
+}
+
+// runTo brings the session up to a stage; what is under way is waited for and taken over, if it
+// is more than the session has.
+func (d *Desk) runTo(ctx context.Context, until string) (stage.Results, error) {
+	if _, ok := d.session.At(until); !ok && d.aheadFits() {
+		a := d.ahead
+		d.ahead = nil
+		close(a.now)
+		select {
+		case <-a.done:
+			d.session.Take(a.try)
+		case <-ctx.Done():
+			a.stop()
+		}
+	}
+	return d.session.Run(ctx, until)
+}

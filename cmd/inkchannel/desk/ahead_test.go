@@ -1,0 +1,55 @@
+package desk
+
+import (
+	"net/http/httptest"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/stage"
+)
+
+// While the drawing is looked at the parts are made; what is asked for then is taken over, unless
+// something changed meanwhile.
+func TestWorksAhead(t *testing.T) {
+	t.Parallel()
+	d, err := New(t.Context(), pipeline.Table(), Job{
+		Source: pipeline.Source{Data: demoPhoto(t)}, Settings: pipeline.DefaultSettings(),
+		Command: func(string) []string { return nil },
+	}, "127.0.0.1")
+	require.NoError(t, err)
+	d.WorkAhead()
+	ask := func(path, body string) {
+		q := httptest.NewRequest("POST", "http://127.0.0.1/"+d.token+"/"+path, strings.NewReader(body))
+		w := httptest.NewRecorder()
+		d.Handler().ServeHTTP(w, q)
+		require.Equal(t, 200, w.Code, w.Body)
+	}
+	parts := func(s *stage.Session) any {
+		r, ok := s.At(pipeline.StageParts)
+		require.True(t, ok)
+		return stage.Of[pipeline.PartsFound](r).Meshes[0]
+	}
+	ask("view", `{"Stage":"drawing"}`)
+	first := d.ahead
+	require.NotNil(t, first)
+	<-first.done
+	_, ok := d.session.At(pipeline.StageParts)
+	assert.False(t, ok, "nothing shows before it is asked for")
+	ask("view", `{"Stage":"drawing"}`)
+	assert.Same(t, first, d.ahead, "nothing changed")
+	ask("set", `{"View":"drawing","Flag":"foot-height","Value":"12"}`)
+	second := d.ahead
+	require.NotSame(t, first, second)
+	ask("view", `{"View":"drawing","Stage":"solid"}`)
+	<-second.done
+	assert.Same(t, parts(second.try), parts(d.session), "taken over, not made again")
+	assert.NotSame(t, parts(first.try), parts(d.session))
+	assert.Nil(t, d.ahead)
+	ask("view", `{"Stage":"drawing"}`)
+	assert.NotNil(t, d.ahead, "and goes on")
+	d.stopAhead()
+}
