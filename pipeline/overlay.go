@@ -120,6 +120,12 @@ func wirePaths(r stage.Results) (out []OverlayPath) {
 			Data: picture.PathData(on(frame.SheetLine(w.Path)...), false), Pen: w.Circuit, Text: text,
 		})
 	}
+	for i, s := range f.Screws {
+		at := on(frame.Sheet(s))[0]
+		out = append(out, OverlayPath{
+			Data: picture.PathData(geom.Polyline{at, at}, false), Width: f.Screw, Pen: -1, Text: fmt.Sprintf("screw %d", i+1), At: at,
+		})
+	}
 	for i, h := range f.Holes {
 		at := on(frame.Sheet(h.At))[0]
 		out = append(out, OverlayPath{

@@ -61,19 +61,22 @@ func partsStage(own Own) stage.Stage {
 			stage.Number("infill", "%", "share of plastic inside the shell", 0, 100, func(s *settings) *float64 { return &s.Infill }).Called("beds/infill"),
 			stage.Number("strip-mass", "g/m", "mass of each metre of strip with its wires, for the sign's balance", 0, 1000, func(s *settings) *float64 { return &s.StripMass }),
 			stage.Number("screw", "mm", "metric screw for keyholes and ears: 4 for M4", 2, 8, func(s *settings) *float64 { return &s.Screw }),
+			stage.PlaceGroups("screws-at", stage.FrameSheet, "where the screws of keyholes or ears, or the pads, are to be, as x,y x,y; none lets them be found", 1, func(s *settings) *[]geom.Point { return &s.Screws }),
 			stage.YesNo("cover", "make snap-in covers for plain strip", func(s *settings) *bool { return &s.Cover }),
 			stage.YesNo("test-piece", "make a test piece to find the strip's clearance", func(s *settings) *bool { return &s.Coupon }),
 		},
 		Run: func(set settings, in in) (PartsFound, stage.Report, error) {
-			return buildParts(set, own, in.Dots.Frame, in.Strips, in.Channel)
+			return buildParts(set, own, in.Dots, in.Strips, in.Channel)
 		},
 		Show: stage.Show{Picture: drawParts, Drawn: true},
 	})
 }
 
 func buildParts(
-	set parts.Measures, own Own, frame geom.Frame, strips StripsFound, channel ChannelFound,
+	set parts.Measures, own Own, dots DotsFound, strips StripsFound, channel ChannelFound,
 ) (f PartsFound, rep stage.Report, err error) {
+	frame := dots.Frame
+	set.Screws = frame.SignPath(dots.FromPaper(set.Screws))
 	if strips.Hold == parts.HoldStand {
 		f.OwnFoot = own.FootName
 	}
@@ -96,6 +99,16 @@ func buildParts(
 	}
 	rep.Found = fmt.Sprintf("%s: %s", stage.Count(len(names), "part", "parts"), strings.Join(names, ", "))
 	noteParts(&rep, f)
+	for _, p := range f.NoRoom {
+		at := dots.Paper(frame.Sheet(p))
+		rep.Judge(
+			0.4, "there is no room for what is to hold the sign at x %.1f, y %.1f mm: it must be beside a line, clear of all lines, of "+
+				"each other, and within 40 mm", at.X, at.Y,
+		)
+	}
+	if f.Swings {
+		rep.Judge(0.4, "the places by hand do not carry the sign: there must be one on each side of its centre of mass, and one above it")
+	}
 	return f, rep, nil
 }
 

@@ -54,16 +54,22 @@ func (b *builder) addMounts() {
 	case HoldPads:
 		radius, places = stickRadius, 4
 	}
-	found := b.mountPlaces(places, radius, reach, onBoard)
-	if len(found) < places {
+	found := b.mountsByHand(radius)
+	if len(b.s.Screws) == 0 {
+		found = b.mountPlaces(places, radius, reach, onBoard)
+	}
+	if len(b.s.Screws) == 0 && len(found) < places {
 		b.note("there is room for only %d of %d %s", len(found), places, b.s.Hold)
 	}
 	b.sign.Mounts = len(found)
+	if len(b.s.Screws) > 0 {
+		b.sign.Swings = !b.carries(found)
+	}
 	for i, m := range found {
 		if s := b.screwAt(m); s != nil {
 			b.sign.Screws = append(b.sign.Screws, *s)
 		}
-		if i%2 == 1 && math.Abs(m.at.Y-found[i-1].at.Y) > 1e-6 {
+		if len(b.s.Screws) == 0 && i%2 == 1 && math.Abs(m.at.Y-found[i-1].at.Y) > 1e-6 {
 			b.note("there is no room for %s at one height: one is %.1f mm higher than the other", b.s.Hold, math.Abs(m.at.Y-found[i-1].at.Y))
 		}
 		if onBoard {
@@ -77,6 +83,42 @@ func (b *builder) addMounts() {
 		b.pieces = nil
 		b.split()
 	}
+}
+
+// carries tells whether places hold the sign as it is to hang: on either side of the centre of mass,
+// and not all below it.
+func (b *builder) carries(found []mount) bool {
+	mid := b.solid.Centre()
+	left, right, above := false, false, false
+	for _, m := range found {
+		left, right, above = left || m.at.X < mid.X, right || m.at.X > mid.X, above || m.at.Y > mid.Y
+	}
+	return left && right && above
+}
+
+// neckReach is how far from a line's middle, mm, a mount may be; common practice, no source.
+const neckReach = 40.0
+
+// mountsByHand are the mounts at the places by hand that have room.
+func (b *builder) mountsByHand(radius float64) (out []mount) {
+	for _, p := range b.s.Screws {
+		at := p
+		if b.s.Hold == HoldKeyhole {
+			at = p.Sub(b.rest())
+		}
+		m, near := mount{at: at}, neckReach
+		for _, l := range b.lines {
+			if _, _, foot, d := l.Nearest(at); d < near {
+				m.foot, near = foot, d
+			}
+		}
+		if near == neckReach || !b.mountFits(m, out, radius) {
+			b.sign.NoRoom = append(b.sign.NoRoom, p)
+			continue
+		}
+		out = append(out, m)
+	}
+	return out
 }
 
 // screwAt is where a mount's screw is in the wall, nil for a pad.

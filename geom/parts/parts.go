@@ -82,9 +82,12 @@ type Measures struct {
 	StripMass  float64 // g for each metre of strip with its wires
 	solid.Plastic
 
-	Screw  float64 // nominal diameter of the metric screw for mounting
-	Cover  bool    // make the snap-in cover
-	Coupon bool    // make the strip-fit test piece
+	Screw float64 // nominal diameter of the metric screw for mounting
+	// Screws are where keyholes, ears or pads are to be, by hand, mm of the sign: a keyhole's where
+	// its screw rests. None for by themselves.
+	Screws []geom.Point
+	Cover  bool // make the snap-in cover
+	Coupon bool // make the strip-fit test piece
 }
 
 // A Size is the room that a box takes: X wide, Y deep, Z high.
@@ -217,6 +220,8 @@ type Sign struct {
 	Harness        []Wire
 	Mounts         int          // ears, keyholes or pads that hold it on a wall
 	Screws         []geom.Point // of ears and keyholes, where they are in the wall as the sign hangs
+	NoRoom         []geom.Point // places by hand for them where there is no room
+	Swings         bool         // the places by hand are all to one side of the centre of mass, or below it
 	Balance        *Balance
 	Notes          []string
 }

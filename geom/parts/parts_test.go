@@ -611,3 +611,37 @@ func TestOwnFoot(t *testing.T) {
 		})
 	}
 }
+
+// Screws go where they are asked for, and it is told where there is no room and whether they carry.
+func TestScrewsByHand(t *testing.T) {
+	ring := join(geom.Arc(geom.Pt(100, 100), 60, 0, 360))
+	for _, c := range []struct {
+		name   string
+		hold   Hold
+		at     []geom.Point
+		screws int
+		noRoom int
+		swings bool
+	}{
+		{"keyholes inside the ring", HoldKeyhole, []geom.Point{{X: 65, Y: 120}, {X: 135, Y: 120}}, 2, 0, false},
+		{"one on a line", HoldKeyhole, []geom.Point{{X: 65, Y: 120}, {X: 135, Y: 120}, {X: 100, Y: 160}}, 2, 1, false},
+		{"far off", HoldEars, []geom.Point{{X: 65, Y: 120}, {X: 135, Y: 120}, {X: 300, Y: 100}}, 2, 1, false},
+		{"too near each other", HoldEars, []geom.Point{{X: 60, Y: 120}, {X: 65, Y: 122}, {X: 135, Y: 120}}, 2, 1, false},
+		{"all to the left", HoldEars, []geom.Point{{X: 65, Y: 120}, {X: 60, Y: 80}}, 2, 0, true},
+		{"all below", HoldPads, []geom.Point{{X: 70, Y: 80}, {X: 130, Y: 80}}, 0, 0, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := Default()
+			s.Hold, s.Screws = c.hold, c.at
+			sign, err := Build(ring, nil, s)
+			require.NoError(t, err)
+			assert.Len(t, sign.Screws, c.screws)
+			assert.Len(t, sign.NoRoom, c.noRoom)
+			assert.Equal(t, c.swings, sign.Swings)
+			for _, at := range sign.Screws {
+				assert.True(t, slices.ContainsFunc(c.at, func(p geom.Point) bool { return p.Dist(at) < 1e-9 }), "%v", at)
+			}
+			assert.Equal(t, len(c.at)-c.noRoom, sign.Mounts)
+		})
+	}
+}

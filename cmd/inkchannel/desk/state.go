@@ -121,7 +121,7 @@ func (d *Desk) state() state {
 
 // inFront are the settings that matter most, beside the drawing; each step has its own.
 var inFront = []string{
-	"edits", "enlarge", "width", "height", "turn", "spread", "hold", "foot-at", "feed-at", "backboard", "cover",
+	"edits", "enlarge", "width", "height", "turn", "spread", "hold", "foot-at", "screws-at", "feed-at", "backboard", "cover",
 }
 
 // shownSettings are the settings beside what is looked at.
