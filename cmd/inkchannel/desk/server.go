@@ -31,7 +31,7 @@ import (
 	"inkchannel/vision"
 )
 
-//go:embed web/desk.html web/desk.css web/desk.js web/send.js web/place.js web/over.js web/solid.js web/icon.svg web/phone.html
+//go:embed web/desk.html web/desk.css web/desk.js web/dom.js web/built.js web/frame.js web/knobs.js web/send.js web/place.js web/over.js web/solid.js web/icon.svg web/phone.html
 var web embed.FS
 
 // A Job is what is tuned.
@@ -272,6 +272,10 @@ func (d *Desk) Handler() http.Handler {
 		{"{$}", "desk.html", "text/html; charset=utf-8"},
 		{"desk.css", "desk.css", "text/css; charset=utf-8"},
 		{"desk.js", "desk.js", script},
+		{"dom.js", "dom.js", script},
+		{"built.js", "built.js", script},
+		{"frame.js", "frame.js", script},
+		{"knobs.js", "knobs.js", script},
 		{"send.js", "send.js", script},
 		{"place.js", "place.js", script},
 		{"over.js", "over.js", script},

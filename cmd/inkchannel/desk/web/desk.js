@@ -1,14 +1,15 @@
+import { byId, el } from './dom.js';
+import * as built from './built.js';
+import * as frame from './frame.js';
+import { knob, number, refresh } from './knobs.js';
 import { changes, newest } from './send.js';
 import { apart, inside, shareAt, thinned } from './place.js';
 import { draw as drawOver, labels, trail, lens } from './over.js';
 
 // The page only shows the state that the server tells, and asks for changes.
-const byId = (id) => document.getElementById(id);
 let state = null;
 let picking = null; // the setting whose places are picked in the picture
 let cross = null; // where the keyboard picks, as shares of the picture
-let solid = null; // the view in 3D, and the state that it shows
-let solidVersion = -1;
 let focusFlag = null; // the setting to go to once its step is shown
 let drawnVersion = -1; // the state that the lines over the sheet show
 
@@ -64,13 +65,6 @@ const drafts = newest((body) => ask('draft', body), (d) => {
   byId('found').textContent = d.Problem || d.Told;
 });
 
-function el(name, text, set) {
-  const e = document.createElement(name);
-  if (text !== undefined) e.textContent = text;
-  if (name === 'button') e.type = 'button';
-  return Object.assign(e, set || {});
-}
-
 // A phone may send the photo.
 async function lookForPhoto() {
   if (!state.Waiting) return;
@@ -124,11 +118,11 @@ async function show(s) {
   if (!byId('files').children.length) byId('files').replaceChildren(...s.Files.map(fileLink));
   byId('writing').hidden = !s.Folder;
   byId('write').textContent = `Write all files to ${s.Folder}`;
-  if (sameView && byId('knobs').contains(document.activeElement)) refresh(s.Settings || []);
-  else byId('knobs').replaceChildren(...(s.Settings || []).map(knob));
+  if (sameView && byId('knobs').contains(document.activeElement)) refresh(s.Settings || [], change);
+  else byId('knobs').replaceChildren(...(s.Settings || []).map((k) => knob(k, change, startPicking)));
   if (focusFlag && byId(`k-${focusFlag}`)) { byId(`k-${focusFlag}`).focus(); focusFlag = null; }
   askForPlaces(s);
-  if (s.View === 'solid' && !s.Problem) await showSolid(s);
+  if (s.View === 'solid' && !s.Problem) await built.show(s.Version, ask);
   if (s.View === drawing && s.Sheet && drawnVersion !== s.Version) {
     drawOver(byId('over'), await ask('lines'), true);
     writeLabels();
@@ -422,108 +416,6 @@ function load(img, src) {
   if (img.getAttribute('src') !== src) img.src = src;
 }
 
-// refresh puts values into the controls without taking the focus off.
-function refresh(knobs) {
-  for (const k of knobs) {
-    for (const e of byId('knobs').querySelectorAll(`[data-flag="${k.Flag}"]`)) {
-      if (e !== document.activeElement) e.value = k.Value;
-      e.defaultValue = e.value;
-    }
-    for (const e of byId('knobs').querySelectorAll(`[data-entries="${k.Flag}"]`)) fillEntries(e, k);
-  }
-}
-
-// The numbers of entries, as they are at first and as they were typed last.
-const numbers = { length: '100', angle: '45', radius: '25' };
-
-function knob(k) {
-  const box = el('div', undefined, { className: 'knob' });
-  const label = el('label', (k.Verbs || []).length ? 'By hand' : k.Flag.replaceAll('-', ' ') + (k.Unit && !(k.Verbs || []).length ? ` (${k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
-  const told = (k.Verbs || []).length ? 'Choose what to do, then its places in the picture; handles are dragged without. Entries are made in their order' : k.Help;
-  const help = el('small', `${told}. Default: ${k.Default}`, { id: `h-${k.Flag}` });
-  const send = (value, drag) => change('set', { Flag: k.Flag, Value: value, Drag: Boolean(drag) });
-  let main;
-  const row = el('div', undefined, { className: 'row' });
-  if (k.Places) {
-    const b = el('button', 'Pick');
-    row.classList.add('places');
-    b.setAttribute('aria-label', `Pick ${k.Flag.replaceAll('-', ' ')} in the picture`);
-    b.dataset.pick = k.Flag;
-    b.addEventListener('click', () => startPicking(k));
-    row.append(b);
-  }
-  const verbs = k.Verbs || [];
-  if (verbs.length) {
-    row.classList.add('places');
-    row.classList.add('verbs');
-    for (const v of verbs) {
-      const b = el('button', v.Name, { title: v.Help });
-      b.setAttribute('aria-label', `${v.Name}: ${v.Help}; pick in the picture`);
-      b.dataset.verb = v.Name;
-      let number = null;
-      if (v.Unit) {
-        number = el('input', undefined, { type: 'text', inputMode: 'decimal', value: numbers[v.Name], className: 'number' });
-        number.addEventListener('input', () => { numbers[v.Name] = number.value; });
-        number.setAttribute('aria-label', `${v.Name}, ${v.Unit}`);
-      }
-      b.addEventListener('click', () => startPicking({ ...k, Verb: v.Name, Help: v.Help, Places: v.Places, More: v.More }));
-      if (number) {
-        const both = el('span', undefined, { className: 'numbered' });
-        both.append(b, number, ` ${v.Unit}`);
-        row.append(both);
-      } else row.append(b);
-    }
-  }
-  if (k.Choices) {
-    main = el('select');
-    for (const c of k.Choices) main.append(new Option(c, c, false, c === k.Value));
-    main.addEventListener('change', () => send(main.value));
-    row.append(main);
-  } else {
-    main = el('input', undefined, { type: 'text', value: k.Value });
-    main.addEventListener('change', () => { main.defaultValue = main.value; send(main.value); });
-    if (k.Most > k.Least) {
-      // The slider covers what is usual; the field takes all that is allowed.
-      const usual = parseFloat(k.Default) || (k.Most - k.Least) / 10;
-      const slide = el('input', undefined, { type: 'range' });
-      slide.min = k.Least;
-      slide.max = Math.min(k.Most, Math.max(usual * 4, k.Least + (k.Most - k.Least) / 50));
-      slide.step = k.Whole ? 1 : (slide.max - slide.min) / 200;
-      slide.value = k.Value;
-      slide.dataset.flag = k.Flag;
-      slide.setAttribute('aria-label', label.textContent);
-      slide.addEventListener('input', () => { main.value = main.defaultValue = String(Number(Number(slide.value).toPrecision(4))); send(main.value, true); });
-      row.append(slide);
-    }
-    row.append(main);
-  }
-  main.id = `k-${k.Flag}`;
-  main.dataset.flag = k.Flag;
-  main.setAttribute('aria-describedby', help.id);
-  box.append(label, row, help);
-  if (verbs.length) {
-    const list = el('ol', undefined, { className: 'entries' });
-    list.dataset.entries = k.Flag;
-    fillEntries(list, k);
-    box.append(list);
-  }
-  return box;
-}
-
-// The entries of a setting, each to take out again.
-function fillEntries(list, k) {
-  const all = k.Value === k.Default ? [] : k.Value.split(';').map((e) => e.trim());
-  list.replaceChildren(...all.map((e, i) => {
-    const words = e.split(' ');
-    const li = el('li', words.length > 5 ? `${words[0]}, ${words.length - 1} places ` : `${e} `, { title: e });
-    const b = el('button', 'Take out');
-    b.setAttribute('aria-label', `Take out ${e}`);
-    b.addEventListener('click', () => change('set', { Flag: k.Flag, Value: all.filter((_, j) => j !== i).join('; ') || 'none' }));
-    li.append(b);
-    return li;
-  }));
-}
-
 // Picking: by click, or by arrow keys and Enter.
 function startPicking(k) {
   picking = k;
@@ -574,7 +466,7 @@ function pickedPicture() {
 function pick(x, y) {
   const p = pickedPicture();
   if (!picking || !p) return;
-  change('pick', { Flag: picking.Flag, Verb: picking.Verb, Value: numbers[picking.Verb], Stage: p.stage, X: x, Y: y });
+  change('pick', { Flag: picking.Flag, Verb: picking.Verb, Value: number(picking.Verb), Stage: p.stage, X: x, Y: y });
 }
 
 function pickAt(e) {
@@ -659,172 +551,6 @@ function dragBar() {
   });
 }
 
-// The view in 3D: all parts, or what a step of assembly shows.
-async function showSolid(s) {
-  if (solid && solidVersion === s.Version) { solid.draw(); return; }
-  if (byId('build').value !== '0') await listBuilds();
-  await showBuild(s);
-  if (byId('build').value === '0') listBuilds().then(() => sayBuild(0)).catch(() => {}); // the sign is looked at meanwhile
-}
-
-let builds = []; // the steps of assembly
-
-async function listBuilds() {
-  builds = await ask('assembly');
-  const build = byId('build');
-  const kept = Math.min(Number(build.value), builds.length);
-  build.replaceChildren(new Option('the whole sign', '0'), ...builds.map((_, i) => new Option(`step ${i + 1} of ${builds.length}`, String(i + 1))));
-  build.value = String(kept);
-}
-
-async function showBuild(s) {
-  const step = Number(byId('build').value);
-  const answer = await fetch(step ? `assembly/${step}?${s.Version}` : `bodies?${s.Version}`);
-  if (!answer.ok) throw new Error(await answer.text());
-  const bodies = read(await answer.arrayBuffer());
-  const pose = solid ? solid.pose : {};
-  if (solid) { // a canvas keeps its context, so that it is made anew
-    solid.close();
-    byId('solid').replaceWith(byId('solid').cloneNode(false));
-    dragging();
-  }
-  try {
-    const { show: draw } = await import('./solid.js');
-    solid = draw(byId('solid'), bodies);
-  } catch (e) {
-    solid = null;
-    throw new Error(`This browser cannot show 3D (${e.message}); see the picture of the step "parts" instead.`);
-  }
-  solidVersion = s.Version;
-  solid.set(pose);
-  sayBuild(step);
-  byId('bodies').replaceChildren(...bodies.map((b, i) => {
-    const label = el('label');
-    const box = el('input', undefined, { type: 'checkbox', checked: true });
-    box.addEventListener('change', () => solid.visible(i, box.checked));
-    label.append(box, ` ${b.Name}`);
-    return label;
-  }));
-}
-
-function sayBuild(step) {
-  const now = builds[step - 1];
-  byId('build-said').replaceChildren(...(now ? [
-    el('p', `${step}. ${now.Text.replaceAll('`', '')}`), ...(now.Caution ? [el('p', now.Caution, { className: 'caution' })] : []),
-    ...(now.Check ? [el('p', `Check: ${now.Check}`)] : []),
-  ] : []));
-  byId('build-back').disabled = step === 0;
-  byId('build-on').disabled = step === builds.length;
-}
-
-// buildTo goes to a step of assembly, 0 for the whole sign.
-async function buildTo(step) {
-  byId('build').value = String(step);
-  working(true);
-  try {
-    await showBuild(state);
-  } catch (e) { byId('problem').textContent = e.message; }
-  working(false);
-}
-
-// choosePart lights up the part that is clicked, and names it.
-function choosePart(e) {
-  const box = byId('solid').getBoundingClientRect();
-  const i = solid.at((e.clientX - box.left) / box.width, (e.clientY - box.top) / box.height);
-  solid.choose(i);
-  [...byId('bodies').children].forEach((label, k) => label.classList.toggle('chosen', k === i));
-  byId('found').textContent = i < 0 ? '' : byId('bodies').children[i].textContent.trim();
-}
-
-// A line of JSON, then numbers.
-function read(buffer) {
-  const end = new Uint8Array(buffer).indexOf(10);
-  const list = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 0, end)));
-  let at = end + 1;
-  return list.map((b) => {
-    const vertices = new Float32Array(buffer, at, 3 * b.Vertices);
-    at += 12 * b.Vertices;
-    const triangles = new Uint32Array(buffer, at, 3 * b.Triangles);
-    at += 12 * b.Triangles;
-    return { Name: b.Name, Colour: b.Colour, Apart: b.Apart, Vertices: vertices, Triangles: triangles };
-  });
-}
-
-function turnTo(turn, tip) {
-  byId('turn').value = ((turn + 540) % 360) - 180;
-  byId('tip').value = Math.min(Math.max(tip, -90), 90);
-  if (solid) solid.set({ turn: Number(byId('turn').value), tip: Number(byId('tip').value) });
-}
-
-function dragging() {
-  const canvas = byId('solid');
-  let still = false; // pressed, and not dragged since
-  canvas.addEventListener('pointerdown', (e) => { still = true; canvas.setPointerCapture(e.pointerId); });
-  canvas.addEventListener('pointerup', (e) => { if (still && solid) choosePart(e); });
-  canvas.addEventListener('pointermove', (e) => {
-    if (Math.abs(e.movementX) + Math.abs(e.movementY) > 1) still = false;
-    if (e.buttons) turnTo(Number(byId('turn').value) - e.movementX * 0.5, Number(byId('tip').value) + e.movementY * 0.5);
-  });
-}
-
-// How large the picture is shown, 1 for as wide as its frame; what is at a place of the pane
-// stays there.
-let size = 1;
-const largest = 8;
-
-function enlarge(to, x, y) {
-  const pane = byId('pane');
-  const was = size;
-  size = Math.min(Math.max(to, 1), largest);
-  const px = x === undefined ? pane.clientWidth / 2 : x;
-  const py = y === undefined ? pane.clientHeight / 2 : y;
-  const left = (pane.scrollLeft + px) * size / was - px;
-  const top = (pane.scrollTop + py) * size / was - py;
-  byId('compare').style.width = size === 1 ? '' : `${100 * size}%`;
-  pane.scrollTo(left, top);
-  writeLabels();
-  if (state) roomForHandles();
-  byId('size').textContent = size === 1 ? '' : `${Math.round(100 * size)} %`;
-  byId('wider').disabled = byId('whole').disabled = size === 1;
-  byId('closer').disabled = size === largest;
-}
-
-function enlarging() {
-  byId('closer').addEventListener('click', () => enlarge(size * 1.5));
-  byId('wider').addEventListener('click', () => enlarge(size / 1.5));
-  byId('whole').addEventListener('click', () => enlarge(1));
-  byId('pane').addEventListener('wheel', (e) => { // a pinch on a touchpad comes as this
-    if (!e.ctrlKey && (state.View !== drawing || size === 1 && e.deltaY > 0)) return; // the page scrolls
-    e.preventDefault();
-    const box = byId('pane').getBoundingClientRect();
-    enlarge(size * Math.exp(-e.deltaY / 600), e.clientX - box.left, e.clientY - box.top);
-  }, { passive: false });
-  byId('pane').addEventListener('keydown', (e) => {
-    if (e.target !== byId('pane')) return;
-    if (e.key === '+' || e.key === '=') enlarge(size * 1.5);
-    else if (e.key === '-') enlarge(size / 1.5);
-    else if (e.key === '0') enlarge(1);
-    else return;
-    e.preventDefault();
-  });
-  panning();
-  enlarge(1);
-}
-
-// An enlarged picture is dragged along where nothing else is: by mouse, for fingers scroll it.
-function panning() {
-  const pane = byId('pane');
-  let held = false;
-  pane.addEventListener('pointerdown', (e) => {
-    held = size > 1 && e.pointerType === 'mouse' && !picking && !e.target.closest('button, #bar');
-    if (held) { pane.setPointerCapture(e.pointerId); pane.classList.add('held'); }
-  });
-  pane.addEventListener('pointermove', (e) => { if (held) pane.scrollBy(-e.movementX, -e.movementY); });
-  for (const end of ['pointerup', 'pointercancel']) {
-    pane.addEventListener(end, () => { held = false; pane.classList.remove('held'); });
-  }
-}
-
 // The first photo: chosen, dropped or pasted.
 async function begin(file) {
   if (!file || !state) return;
@@ -854,7 +580,10 @@ function starting() {
 
 document.addEventListener('DOMContentLoaded', () => {
   starting();
-  enlarging();
+  frame.start({
+    resized: () => { writeLabels(); if (state) roomForHandles(); },
+    wheels: () => state.View === drawing, busy: () => picking !== null,
+  });
   byId('divider').addEventListener('input', divide);
   byId('with').addEventListener('change', arrange);
   byId('how').addEventListener('change', arrange);
@@ -866,13 +595,7 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('copy').addEventListener('click', () => navigator.clipboard.writeText(byId('command').textContent));
   byId('compare').addEventListener('click', pickAt);
   byId('compare').addEventListener('keydown', pickByKey);
-  for (const name of ['turn', 'tip', 'zoom', 'apart']) {
-    byId(name).addEventListener('input', () => { if (solid) solid.set({ [name]: Number(byId(name).value) }); });
-  }
-  byId('build').addEventListener('change', () => buildTo(Number(byId('build').value)));
-  byId('build-back').addEventListener('click', () => buildTo(Number(byId('build').value) - 1));
-  byId('build-on').addEventListener('click', () => buildTo(Number(byId('build').value) + 1));
-  dragging();
+  built.start({ version: () => state.Version, busy: working, told: (text) => { byId('found').textContent = text; } });
   dragBar();
   drawingByHand();
   window.addEventListener('popstate', () => {
@@ -889,7 +612,7 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
   byId('keys').addEventListener('click', () => byId('help').showModal());
   byId('help-close').addEventListener('click', () => byId('help').close());
-  window.addEventListener('resize', () => { if (solid) solid.draw(); writeLabels(); if (state) roomForHandles(); });
+  window.addEventListener('resize', () => { built.redraw(); writeLabels(); if (state) roomForHandles(); });
   document.addEventListener('keydown', (e) => {
     if (e.key === 'Escape' && picking) { stopPicking(); told(0); sayFound(state); }
     if (e.key === '?' && !(e.target instanceof HTMLInputElement)) byId('help').showModal();

@@ -1,0 +1,62 @@
+// How large the picture is shown, 1 for as wide as its frame; what is at a place of the frame
+// stays there.
+import { byId } from './dom.js';
+
+let size = 1;
+const largest = 8;
+
+// enlarge shows the picture at a size, about a place of the frame, px, or its middle.
+function enlarge(to, resized, x, y) {
+  const pane = byId('pane');
+  const was = size;
+  size = Math.min(Math.max(to, 1), largest);
+  const px = x === undefined ? pane.clientWidth / 2 : x;
+  const py = y === undefined ? pane.clientHeight / 2 : y;
+  const left = (pane.scrollLeft + px) * size / was - px;
+  const top = (pane.scrollTop + py) * size / was - py;
+  byId('compare').style.width = size === 1 ? '' : `${100 * size}%`;
+  pane.scrollTo(left, top);
+  resized();
+  byId('size').textContent = size === 1 ? '' : `${Math.round(100 * size)} %`;
+  byId('wider').disabled = byId('whole').disabled = size === 1;
+  byId('closer').disabled = size === largest;
+}
+
+// start makes buttons, wheel, keys and drags answer. resized is called at each new size; wheels tells
+// whether the wheel alone enlarges, and busy whether a drag has another use.
+export function start({ resized, wheels, busy }) {
+  const to = (s, x, y) => enlarge(s, resized, x, y);
+  const pane = byId('pane');
+  byId('closer').addEventListener('click', () => to(size * 1.5));
+  byId('wider').addEventListener('click', () => to(size / 1.5));
+  byId('whole').addEventListener('click', () => to(1));
+  pane.addEventListener('wheel', (e) => { // a pinch on a touchpad comes as this
+    if (!e.ctrlKey && (!wheels() || size === 1 && e.deltaY > 0)) return; // the page scrolls
+    e.preventDefault();
+    const box = pane.getBoundingClientRect();
+    to(size * Math.exp(-e.deltaY / 600), e.clientX - box.left, e.clientY - box.top);
+  }, { passive: false });
+  pane.addEventListener('keydown', (e) => {
+    if (e.target !== pane) return;
+    if (e.key === '+' || e.key === '=') to(size * 1.5);
+    else if (e.key === '-') to(size / 1.5);
+    else if (e.key === '0') to(1);
+    else return;
+    e.preventDefault();
+  });
+  panning(pane, busy);
+  to(1);
+}
+
+// panning drags an enlarged picture along where nothing else is: by mouse, for fingers scroll it.
+function panning(pane, busy) {
+  let held = false;
+  pane.addEventListener('pointerdown', (e) => {
+    held = size > 1 && e.pointerType === 'mouse' && !busy() && !e.target.closest('button, #bar');
+    if (held) { pane.setPointerCapture(e.pointerId); pane.classList.add('held'); }
+  });
+  pane.addEventListener('pointermove', (e) => { if (held) pane.scrollBy(-e.movementX, -e.movementY); });
+  for (const end of ['pointerup', 'pointercancel']) {
+    pane.addEventListener(end, () => { held = false; pane.classList.remove('held'); });
+  }
+}

@@ -1,0 +1,106 @@
+// The controls of the settings.
+import { byId, el } from './dom.js';
+
+// refresh puts values into the controls without taking the focus off.
+export function refresh(knobs, change) {
+  for (const k of knobs) {
+    for (const e of byId('knobs').querySelectorAll(`[data-flag="${k.Flag}"]`)) {
+      if (e !== document.activeElement) e.value = k.Value;
+      e.defaultValue = e.value;
+    }
+    for (const e of byId('knobs').querySelectorAll(`[data-entries="${k.Flag}"]`)) fillEntries(e, k, change);
+  }
+}
+
+// The numbers of entries, as they are at first and as they were typed last.
+const numbers = { length: '100', angle: '45', radius: '25' };
+
+// number is what is typed for a verb, if it takes one.
+export const number = (verb) => numbers[verb];
+
+// knob is the control of a setting; change asks for its new value, and pick starts picking its places.
+export function knob(k, change, pick) {
+  const box = el('div', undefined, { className: 'knob' });
+  const label = el('label', (k.Verbs || []).length ? 'By hand' : k.Flag.replaceAll('-', ' ') + (k.Unit && !(k.Verbs || []).length ? ` (${k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
+  const told = (k.Verbs || []).length ? 'Choose what to do, then its places in the picture; handles are dragged without. Entries are made in their order' : k.Help;
+  const help = el('small', `${told}. Default: ${k.Default}`, { id: `h-${k.Flag}` });
+  const send = (value, drag) => change('set', { Flag: k.Flag, Value: value, Drag: Boolean(drag) });
+  let main;
+  const row = el('div', undefined, { className: 'row' });
+  if (k.Places) {
+    const b = el('button', 'Pick');
+    row.classList.add('places');
+    b.setAttribute('aria-label', `Pick ${k.Flag.replaceAll('-', ' ')} in the picture`);
+    b.dataset.pick = k.Flag;
+    b.addEventListener('click', () => pick(k));
+    row.append(b);
+  }
+  const verbs = k.Verbs || [];
+  if (verbs.length) {
+    row.classList.add('places', 'verbs');
+    row.append(...verbs.map((v) => verbButton(k, v, pick)));
+  }
+  if (k.Choices) {
+    main = el('select');
+    for (const c of k.Choices) main.append(new Option(c, c, false, c === k.Value));
+    main.addEventListener('change', () => send(main.value));
+    row.append(main);
+  } else {
+    main = el('input', undefined, { type: 'text', value: k.Value });
+    main.addEventListener('change', () => { main.defaultValue = main.value; send(main.value); });
+    if (k.Most > k.Least) {
+      // The slider covers what is usual; the field takes all that is allowed.
+      const usual = parseFloat(k.Default) || (k.Most - k.Least) / 10;
+      const slide = el('input', undefined, { type: 'range' });
+      slide.min = k.Least;
+      slide.max = Math.min(k.Most, Math.max(usual * 4, k.Least + (k.Most - k.Least) / 50));
+      slide.step = k.Whole ? 1 : (slide.max - slide.min) / 200;
+      slide.value = k.Value;
+      slide.dataset.flag = k.Flag;
+      slide.setAttribute('aria-label', label.textContent);
+      slide.addEventListener('input', () => { main.value = main.defaultValue = String(Number(Number(slide.value).toPrecision(4))); send(main.value, true); });
+      row.append(slide);
+    }
+    row.append(main);
+  }
+  main.id = `k-${k.Flag}`;
+  main.dataset.flag = k.Flag;
+  main.setAttribute('aria-describedby', help.id);
+  box.append(label, row, help);
+  if (verbs.length) {
+    const list = el('ol', undefined, { className: 'entries' });
+    list.dataset.entries = k.Flag;
+    fillEntries(list, k, change);
+    box.append(list);
+  }
+  return box;
+}
+
+// verbButton starts picking for a verb; one with a number has a field for it.
+function verbButton(k, v, pick) {
+  const b = el('button', v.Name, { title: v.Help });
+  b.setAttribute('aria-label', `${v.Name}: ${v.Help}; pick in the picture`);
+  b.dataset.verb = v.Name;
+  b.addEventListener('click', () => pick({ ...k, Verb: v.Name, Help: v.Help, Places: v.Places, More: v.More }));
+  if (!v.Unit) return b;
+  const field = el('input', undefined, { type: 'text', inputMode: 'decimal', value: numbers[v.Name] });
+  field.setAttribute('aria-label', `${v.Name}, ${v.Unit}`);
+  field.addEventListener('input', () => { numbers[v.Name] = field.value; });
+  const both = el('span', undefined, { className: 'numbered' });
+  both.append(b, field, ` ${v.Unit}`);
+  return both;
+}
+
+// The entries of a setting, each to take out again.
+function fillEntries(list, k, change) {
+  const all = k.Value === k.Default ? [] : k.Value.split(';').map((e) => e.trim());
+  list.replaceChildren(...all.map((e, i) => {
+    const words = e.split(' ');
+    const li = el('li', words.length > 5 ? `${words[0]}, ${words.length - 1} places ` : `${e} `, { title: e });
+    const b = el('button', 'Take out');
+    b.setAttribute('aria-label', `Take out ${e}`);
+    b.addEventListener('click', () => change('set', { Flag: k.Flag, Value: all.filter((_, j) => j !== i).join('; ') || 'none' }));
+    li.append(b);
+    return li;
+  }));
+}
