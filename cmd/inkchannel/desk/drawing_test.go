@@ -40,6 +40,17 @@ func (b browserPage) mouse(kind input.DispatchMouseEventType, p geom.Point) {
 	if kind != released {
 		e.Buttons = 1
 	}
+	b.send(e)
+}
+
+// hover moves the mouse to a place of the window, no button pressed.
+func (b browserPage) hover(p geom.Point) {
+	b.t.Helper()
+	b.send(input.DispatchMouseEventParams{Type: moved, X: p.X, Y: p.Y})
+}
+
+func (b browserPage) send(e input.DispatchMouseEventParams) {
+	b.t.Helper()
 	b.do(func(ctx context.Context, t *chromedp.Target) (v chromedp.Void, err error) {
 		_, err = cdp.Call(ctx, t, input.DispatchMouseEvent, e)
 		return v, err
@@ -144,6 +155,11 @@ func TestDeskDrawing(t *testing.T) {
 		b.run(`[...document.querySelectorAll('#knobs button')].find((b) => b.textContent === 'length').click()`)
 		b.press(`document.getElementById('after')`, onLine, false)
 	}
+	b.run(`[...document.querySelectorAll('#knobs button')].find((b) => b.textContent === 'straighten').click()`)
+	b.hover(b.at(`document.getElementById('after')`, onLine, false))
+	b.is(`document.querySelectorAll('#over .lines path.aim').length === 1`)
+	b.hover(b.at(`document.getElementById('after')`, geom.Pt(0.02, 0.98), false))
+	b.is(`document.querySelectorAll('#over .lines path.aim').length === 0`)
 	typed("long")
 	b.is(`document.getElementById('problem').textContent.includes('length needs a number')`)
 	b.settled()

@@ -4,7 +4,7 @@ import * as frame from './frame.js';
 import { knob, number, refresh } from './knobs.js';
 import { changes, newest } from './send.js';
 import { apart, inside, shareAt, thinned } from './place.js';
-import { draw as drawOver, labels, trail, lens } from './over.js';
+import { draw as drawOver, aim, labels, trail, lens } from './over.js';
 
 // The page only shows the state that the server tells, and asks for changes.
 let state = null;
@@ -427,6 +427,7 @@ function startPicking(k) {
 }
 
 function stopPicking() {
+  aim(byId('over'), null);
   picking = null;
   cross = null;
   divide();
@@ -519,6 +520,17 @@ function drawingByHand() {
   });
 }
 
+// aiming shows which line a pick would take.
+function aiming() {
+  const box = byId('compare');
+  box.addEventListener('pointermove', (e) => {
+    if (!picking || e.buttons || state.View !== drawing) return;
+    const image = byId('after');
+    aim(byId('over'), shareAt(e.clientX, e.clientY, image.getBoundingClientRect(), pictureShare(image)));
+  });
+  box.addEventListener('pointerleave', () => aim(byId('over'), null));
+}
+
 function pickByKey(e) {
   const step = e.shiftKey ? 0.05 : 0.0025;
   const move = arrows[e.key];
@@ -527,6 +539,7 @@ function pickByKey(e) {
   else if (move) {
     cross = { x: inside(cross.x + step * move[0]), y: inside(cross.y + step * move[1]) };
     placeCross();
+    if (state.View === drawing) aim(byId('over'), cross);
   } else return;
   e.preventDefault();
 }
@@ -598,6 +611,7 @@ document.addEventListener('DOMContentLoaded', () => {
   built.start({ version: () => state.Version, busy: working, told: (text) => { byId('found').textContent = text; } });
   dragBar();
   drawingByHand();
+  aiming();
   window.addEventListener('popstate', () => {
     const view = location.hash.slice(1);
     const known = state && [drawing, ...looks.map((l) => l.name), ...state.Stages.map((st) => st.Name)].includes(view);

@@ -53,7 +53,7 @@ export function knob(k, change, pick) {
       const usual = parseFloat(k.Default) || (k.Most - k.Least) / 10;
       const slide = el('input', undefined, { type: 'range' });
       slide.min = k.Least;
-      slide.max = Math.min(k.Most, Math.max(usual * 4, k.Least + (k.Most - k.Least) / 50));
+      slide.max = k.Least < 0 ? k.Most : Math.min(k.Most, Math.max(usual * 4, k.Least + (k.Most - k.Least) / 50));
       slide.step = k.Whole ? 1 : (slide.max - slide.min) / 200;
       slide.value = k.Value;
       slide.dataset.flag = k.Flag;

@@ -70,6 +70,29 @@ export function labels(svg, marks = []) {
   }
 }
 
+// aim marks the line that a click at a place, given as shares of the sheet, would take; null for none.
+const reach = 3; // mm of a line, as edits by hand have it
+const between = 1.5; // mm, of the places by which lines are told
+const places = new WeakMap(); // of each line's path
+
+export function aim(svg, at) {
+  const box = svg.viewBox.baseVal;
+  const lines = svg.querySelectorAll('.lines path');
+  let best = null;
+  let near = reach;
+  for (const line of at ? lines : []) {
+    if (!places.has(line)) {
+      const n = Math.ceil(line.getTotalLength() / between);
+      places.set(line, Array.from({ length: n + 1 }, (_, i) => line.getPointAtLength(i * line.getTotalLength() / n)));
+    }
+    for (const p of places.get(line)) {
+      const d = Math.hypot(p.x - at.x * box.width, p.y - at.y * box.height);
+      if (d < near) { near = d; best = line; }
+    }
+  }
+  for (const line of lines) line.classList.toggle('aim', line === best);
+}
+
 // trail shows a line while it is drawn by hand, of places that are shares of the sheet.
 export function trail(svg, places) {
   let e = svg.querySelector('.trail');
