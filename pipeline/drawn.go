@@ -17,9 +17,9 @@ const drawnSide = 1800
 const joinWithin = 0.2
 
 // GivenLines is what a run on lines from a file starts with, after StageCentreline: the lines on a
-// blank sheet, at the size that the settings ask for, each stroke colour as a pen. It returns an
+// blank sheet, at the size that the settings ask for, each stroke colour as a pen; src is that file. It returns an
 // error for lines that no sign can be made of.
-func GivenLines(d lines.Drawing, set stage.Settings) (stage.Results, error) {
+func GivenLines(src Source, d lines.Drawing, set stage.Settings) (stage.Results, error) {
 	asked := stage.SettingsOf[DotsSettings](set)
 	extent := d.Extent(geom.Frame{Size: d.Size, Turn: asked.Turn})
 	k, err := wantedSize(asked, extent)
@@ -47,7 +47,7 @@ func GivenLines(d lines.Drawing, set stage.Settings) (stage.Results, error) {
 	dots.PxPerMm, dots.Page = px, vision.PageFree
 	dots.Times = k
 	dots.Asked = geom.Pt(asked.Width, asked.Height)
-	return stage.Results{}.With(SheetFound{vision.Sheet{Image: sheet, PxPerMm: px}}).
+	return Given(src).With(SheetFound{vision.Sheet{Image: sheet, PxPerMm: px}}).
 		With(dots).With(pens).With(CentrelineFound{line}), nil
 }
 

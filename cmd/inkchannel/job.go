@@ -85,6 +85,11 @@ func openRun(c *cli.Context, dir string) (desk.Job, error) {
 	name, data, err := photoOf(c, dir, *sum.Photo, photoLimit(j.Settings))
 	j.Photo, j.Command = name, makeCommand(c, name)
 	j.Source = pipeline.Source{Name: filepath.Base(name), Data: data}
+	if err == nil && isLines(name) {
+		d, err := readLines(c, name, data)
+		j.Lines = &d
+		return j, err
+	}
 	return j, err
 }
 

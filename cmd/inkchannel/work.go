@@ -142,7 +142,7 @@ func givenLines(c *cli.Context, name string, data []byte, s stage.Settings, unti
 	if err != nil {
 		return nil, err
 	}
-	given, err := pipeline.GivenLines(d, s)
+	given, err := pipeline.GivenLines(pipeline.Source{Name: filepath.Base(name), Data: data}, d, s)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}

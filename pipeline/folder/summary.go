@@ -1,6 +1,7 @@
 package folder
 
 import (
+	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"math"
@@ -262,6 +263,9 @@ func Summarise(r stage.Results) ([]byte, error) {
 	}
 	if f, ok := stage.Found[pipeline.PhotoFound](r); ok {
 		s.Photo = &PhotoSummary{Name: f.Name, Sum: hex.EncodeToString(f.Sum[:])}
+	} else if src, ok := stage.Found[pipeline.Source](r); ok { // lines from a file
+		sum := sha256.Sum256(src.Data)
+		s.Photo = &PhotoSummary{Name: src.Name, Sum: hex.EncodeToString(sum[:])}
 	}
 	s.Sheet = sheetSummary(r)
 	if f, ok := stage.Found[pipeline.StrokesFound](r); ok {

@@ -132,7 +132,7 @@ func (d *Desk) sessionOf(j Job, s stage.Settings) (*stage.Session, error) {
 	if j.Lines == nil {
 		return d.table.NewSession(pipeline.Given(j.Source), s), nil
 	}
-	given, err := pipeline.GivenLines(*j.Lines, s)
+	given, err := pipeline.GivenLines(j.Source, *j.Lines, s)
 	if err != nil {
 		return nil, err
 	}
