@@ -64,6 +64,8 @@ func loadPhoto(set vision.LoadSettings, src Source) (f PhotoFound, rep stage.Rep
 		rep.Found += fmt.Sprintf(", reduced %.3g times in size", f.Shrink)
 	}
 	switch m := float64(f.W*f.H) / 1e6; {
+	case f.Damage != "":
+		rep.Judge(0.3, "the file is damaged inside (%s): part of the picture may be grey or shifted; take or export the photo again", f.Damage)
 	case m < tinyPhoto:
 		rep.Judge(0.4, "the photo has only %.1f megapixels", m)
 	case m < smallPhoto:

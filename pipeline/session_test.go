@@ -357,3 +357,24 @@ func TestHandles(t *testing.T) {
 		})
 	}
 }
+
+// A JPEG whose coded data is damaged decodes all the same, grey or shifted from there on, which is told.
+func TestDamagedPhoto(t *testing.T) {
+	load := func(data []byte) (pipeline.PhotoFound, stage.Step) {
+		s := pipeline.Table().NewSession(pipeline.Given(pipeline.Source{Data: data}), pipeline.DefaultSettings())
+		r, err := s.Run(context.Background(), pipeline.StagePhoto)
+		require.NoError(t, err)
+		return stage.Of[pipeline.PhotoFound](r), r.Steps[0]
+	}
+	data := smallDrawing(t)
+	f, step := load(data)
+	assert.Empty(t, f.Damage)
+	assert.NotContains(t, step.Confidence.Why, "damaged")
+	broken := bytes.Clone(data)
+	for i := len(broken) / 2; i < len(broken)/2+60; i++ {
+		broken[i] = byte(i*37) & 0x7f // no markers
+	}
+	f, step = load(broken)
+	assert.NotEmpty(t, f.Damage)
+	assert.Contains(t, step.Confidence.Why, "the file is damaged inside")
+}

@@ -22,6 +22,7 @@ import (
 	"golang.org/x/image/webp"
 
 	"inkchannel/geom/parallel"
+	"inkchannel/vision/turbo"
 )
 
 // LoadSettings bound what Load takes in.
@@ -69,6 +70,9 @@ type Photo struct {
 	// Shrink is how many pixels of the file went into one of Colour, along
 	// each side; 1 for most photos.
 	Shrink float64
+	// Damage is what is wrong inside of a file that could be decoded all the same, empty for a sound
+	// one: part of the picture may be grey, or shifted.
+	Damage string
 }
 
 // ToFile takes px of the working photo to px of the file's upright picture.
@@ -85,7 +89,7 @@ const leastSide = 200
 type format struct {
 	name   string
 	config func(io.Reader) (image.Config, error)
-	decode func([]byte, image.Config, LoadSettings) (*Colour, error)
+	decode func([]byte, image.Config, LoadSettings) (img *Colour, damage string, err error)
 }
 
 // Load decodes a photograph: JPEG, PNG, WebP, TIFF or HEIC, told apart by
@@ -117,7 +121,7 @@ func Load(data []byte, s LoadSettings) (Photo, error) {
 			cfg.Width, cfg.Height, mp, s.MaxMegapixels,
 		)
 	}
-	img, err := f.decode(data, cfg, s)
+	img, damage, err := f.decode(data, cfg, s)
 	if err != nil {
 		return Photo{}, fmt.Errorf("broken %s file: %v; take or export the photo again", f.name, err)
 	}
@@ -125,6 +129,7 @@ func Load(data []byte, s LoadSettings) (Photo, error) {
 	if err != nil {
 		return Photo{}, err
 	}
+	p.Damage = damage
 	p.Colour, err = upright(p.Colour, s.undo())
 	return p, err
 }
@@ -168,65 +173,79 @@ func shrink(img *Colour, name string, cfg image.Config, s LoadSettings) (Photo, 
 		less.glance = img.glance
 		img = less
 	}
-	return Photo{img, name, float64(long) / float64(max(img.W, img.H))}, nil
+	return Photo{Colour: img, Format: name, Shrink: float64(long) / float64(max(img.W, img.H))}, nil
 }
 
-// decodeJPEG decodes by libjpeg through OpenCV, which also turns the picture
-// upright. Huge photos are decoded at half size, which that library does at a
-// quarter of the cost. While one core decodes, another decodes a small copy,
-// at a fraction of the cost, and has a first look for the sheet in it.
-func decodeJPEG(data []byte, cfg image.Config, s LoadSettings) (*Colour, error) {
-	// The library fills what is missing with grey and tells nobody.
+// decodeJPEG decodes by libjpeg-turbo and turns the picture upright. Huge photos are decoded at half
+// size, which that library does at a quarter of the cost. While one core decodes, another decodes a
+// small copy, at a fraction of the cost, and has a first look for the sheet in it.
+func decodeJPEG(data []byte, cfg image.Config, s LoadSettings) (*Colour, string, error) {
+	// The library fills what is missing with grey.
 	if err := wholeJPEG(data); err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	flag := gocv.IMReadColor
+	n := 1
 	if float64(cfg.Width)*float64(cfg.Height) > s.WorkMegapixels*1e6 {
-		flag = gocv.IMReadReducedColor2
+		n = 2
 	}
+	turned := orientation(jpegEXIF(data))
 	var look *glance
 	var wg sync.WaitGroup
-	if f, ok := smallFlag(max(cfg.Width, cfg.Height)); ok {
+	if small := smallShare(max(cfg.Width, cfg.Height)); small > 0 {
 		wg.Go(func() {
-			if small, err := decodeAs(data, f); err == nil { // if not, the look is had later
-				look, _ = glanceAt(small)
+			if c, _, err := decodeAs(data, cfg, small, turned); err == nil { // if not, the look is had later
+				look, _ = glanceAt(c)
 			}
 		})
 	}
-	c, err := decodeAs(data, flag)
+	c, damage, err := decodeAs(data, cfg, n, turned)
 	wg.Wait()
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	c.glance = look
-	return c, nil
+	return c, damage, nil
 }
 
-// smallFlag is how to decode a JPEG with a longer side of so many px small, but
-// large enough to find the sheet in.
-func smallFlag(long int) (gocv.IMReadFlag, bool) {
-	switch {
-	case long >= 8*quadSide:
-		return gocv.IMReadReducedColor8, true
-	case long >= 4*quadSide:
-		return gocv.IMReadReducedColor4, true
-	case long >= 2*quadSide:
-		return gocv.IMReadReducedColor2, true
+// smallShare is at which share of its size, one nth, to decode a JPEG with a longer side of so many px
+// small, but large enough to find the sheet in; 0 for none.
+func smallShare(long int) int {
+	for _, n := range []int{8, 4, 2} {
+		if long >= n*quadSide {
+			return n
+		}
 	}
-	return 0, false
+	return 0
 }
 
-// decodeAs decodes by OpenCV.
-func decodeAs(data []byte, flag gocv.IMReadFlag) (*Colour, error) {
-	m, err := gocv.IMDecode(data, flag)
+// decodeAs decodes a JPEG at one nth of its size, and turns it upright by its orientation.
+func decodeAs(data []byte, cfg image.Config, n, orientation int) (c *Colour, damage string, err error) {
+	layout := turbo.BGR
+	if cfg.ColorModel == color.CMYKModel {
+		layout = turbo.CMYK
+	}
+	pix, damage, err := turbo.Decode(data, cfg.Width, cfg.Height, n, layout)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	defer m.Close()
-	if m.Empty() {
-		return nil, errors.New("its pixels cannot be decoded")
+	if layout == turbo.CMYK {
+		pix = fromInk(pix)
 	}
-	return colourOf(&m)
+	c, err = upright(&Colour{W: (cfg.Width + n - 1) / n, H: (cfg.Height + n - 1) / n, Pix: pix}, orientation)
+	return c, damage, err
+}
+
+// fromInk takes pixels of cyan, magenta, yellow and black, as Adobe's programs write them into a
+// JPEG (0 for full ink), to blue, green, red.
+func fromInk(cmyk []byte) []byte {
+	out := make([]byte, len(cmyk)/4*3)
+	for i, j := 0, 0; i+3 < len(cmyk); i, j = i+4, j+3 {
+		k := int(cmyk[i+3])
+		for n := range 3 {
+			out[j+2-n] = uint8(k - (255-int(cmyk[i+n]))*k>>8)
+		}
+	}
+	return out
 }
 
 // wholeJPEG walks the markers of a JPEG (ITU-T T.81, B.1.1) to its end of
@@ -279,13 +298,14 @@ func wholeJPEG(data []byte) error {
 // by the orientation in the EXIF block that block finds.
 func plainDecoder(
 	decode func(io.Reader) (image.Image, error), block func([]byte) []byte,
-) func([]byte, image.Config, LoadSettings) (*Colour, error) {
-	return func(data []byte, _ image.Config, _ LoadSettings) (*Colour, error) {
+) func([]byte, image.Config, LoadSettings) (*Colour, string, error) {
+	return func(data []byte, _ image.Config, _ LoadSettings) (*Colour, string, error) {
 		img, err := decode(bytes.NewReader(data))
 		if err != nil {
-			return nil, err
+			return nil, "", err
 		}
-		return upright(onWhite(img), orientation(block(data)))
+		c, err := upright(onWhite(img), orientation(block(data)))
+		return c, "", err
 	}
 }
 
@@ -404,6 +424,22 @@ func pngEXIF(data []byte) []byte {
 			return data[i+8 : end]
 		}
 		i = end + 4
+	}
+	return nil
+}
+
+// jpegEXIF finds the EXIF block of a JPEG (CIPA DC-008): its first application segment of that name,
+// before the first scan.
+func jpegEXIF(data []byte) []byte {
+	for i := 2; i+4 <= len(data) && data[i] == 0xff && data[i+1] != 0xda; {
+		end := i + 2 + int(binary.BigEndian.Uint16(data[i+2:]))
+		if end > len(data) {
+			return nil
+		}
+		if block, ok := bytes.CutPrefix(data[i+4:end], []byte("Exif\x00\x00")); ok && data[i+1] == 0xe1 {
+			return block
+		}
+		i = end
 	}
 	return nil
 }

@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"github.com/fogleman/gg"
-	"gocv.io/x/gocv"
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/font/opentype"
@@ -17,6 +16,7 @@ import (
 	"inkchannel/geom"
 	"inkchannel/geom/solid"
 	"inkchannel/vision"
+	"inkchannel/vision/turbo"
 )
 
 // reviewSide is the longer side of a review image, px.
@@ -255,24 +255,11 @@ func Encode(img *image.RGBA, name string) ([]byte, error) {
 	return b.Bytes(), err
 }
 
-// EncodeJPEG returns the image as JPEG. It goes through OpenCV, whose encoder is
-// some times faster than Go's; most of a run's pictures are JPEGs. It returns an
+// EncodeJPEG returns the image as JPEG. It goes through libjpeg-turbo, which is
+// some times faster than Go's encoder; most of a run's pictures are JPEGs. It returns an
 // error where the encoder does.
 func EncodeJPEG(img *image.RGBA) ([]byte, error) {
-	m, err := gocv.NewMatFromBytes(img.Rect.Dy(), img.Rect.Dx(), gocv.MatTypeCV8UC4, img.Pix)
-	if err != nil {
-		return nil, err
-	}
-	defer m.Close()
-	bgr := gocv.NewMat()
-	defer bgr.Close()
-	gocv.CvtColor(m, &bgr, gocv.ColorRGBAToBGR)
-	buf, err := gocv.IMEncodeWithParams(gocv.JPEGFileExt, bgr, []int{gocv.IMWriteJpegQuality, 88})
-	if err != nil {
-		return nil, err
-	}
-	defer buf.Close()
-	return append([]byte(nil), buf.GetBytes()...), nil
+	return turbo.Encode(img.Pix, img.Rect.Dx(), img.Rect.Dy(), img.Stride, turbo.RGBA, 88)
 }
 
 // DataURL is a JPEG as a page holds it in itself (RFC 2397).

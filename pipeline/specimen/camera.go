@@ -12,6 +12,7 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/geom/parallel"
+	"inkchannel/vision/turbo"
 )
 
 // A View is where the camera stands, how the light falls and what the camera
@@ -433,20 +434,23 @@ func (v View) noise(img bgr) {
 // encode writes the JPEG, with an EXIF orientation of 6 (turn a quarter
 // clockwise to see it upright) where the camera was held turned.
 func (v View) encode(img bgr) ([]byte, error) {
-	m, err := gocv.NewMatFromBytes(img.h, img.w, gocv.MatTypeCV8UC3, img.pix)
-	if err != nil {
-		return nil, err
-	}
-	defer m.Close()
+	pix, w, h := img.pix, img.w, img.h
 	if v.Turned {
+		m, err := gocv.NewMatFromBytes(h, w, gocv.MatTypeCV8UC3, pix)
+		if err != nil {
+			return nil, err
+		}
+		defer m.Close()
 		gocv.Rotate(m, &m, gocv.Rotate90CounterClockwise)
+		if pix, err = m.DataPtrUint8(); err != nil {
+			return nil, err
+		}
+		w, h = h, w
 	}
-	buf, err := gocv.IMEncodeWithParams(gocv.JPEGFileExt, m, []int{gocv.IMWriteJpegQuality, v.Quality})
+	data, err := turbo.Encode(pix, w, h, 3*w, turbo.BGR, v.Quality)
 	if err != nil {
 		return nil, err
 	}
-	defer buf.Close()
-	data := append([]byte(nil), buf.GetBytes()...)
 	if v.Turned {
 		return WithOrientation(data, 6)
 	}
