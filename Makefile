@@ -5,7 +5,7 @@ BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev libturbojpeg0-dev lib
 TEST_PACKAGES := python3-skimage python3-opencv python3-shapely admesh hershey-fonts-data \
 	lib3mf1 libxml2-utils poppler-utils chromium
 
-.PHONY: build install demo test accuracy accuracy-wide accuracy-real checks icons bench photos pictures web fuzz check deps test-deps
+.PHONY: build deb fresh install demo test accuracy accuracy-wide accuracy-real checks icons bench photos pictures web fuzz check deps test-deps
 
 # OpenCV's core and image processing are linked in, and only what of them is used: as shared
 # libraries they load 265 others. Its drawing on OpenGL, which nothing here does, is left out.
@@ -18,7 +18,18 @@ build: deps
 	    CGO_CXXFLAGS="$(sections) --std=c++11 $$(pkg-config --cflags opencv4)" \
 	    CGO_LDFLAGS="-O2 -Wl,--gc-sections -Wl,--as-needed -Wl,--defsym=glXGetProcAddressARB=0 \
 	      $$lib/libopencv_imgproc.a $$lib/libopencv_core.a -ltbb -l:liblapack.so.3 -l:libblas.so.3 -lz -ldl -lpthread"; \
-	fi; go build -o bin/inkchannel ./cmd/inkchannel
+	fi; go build -ldflags "-X main.commit=$$(git describe --always --dirty 2>/dev/null)" -o bin/inkchannel ./cmd/inkchannel
+
+# A Debian package: the program, manual page, completion, icon, desktop entry and licences.
+DEB ?= out/inkchannel.deb
+deb: build
+	@cmd/inkchannel/package/deb.sh bin/inkchannel $(DEB)
+
+# Installs the package into a bare Debian tree, uses it there as an unprivileged user, uninstalls it and
+# looks for what is left. As root; about 2 minutes.
+fresh: deb
+	@$(call install,mmdebstrap curl)
+	@cmd/inkchannel/package/fresh.sh $(DEB)
 
 # Puts the program into PREFIX/bin.
 PREFIX ?= /usr/local

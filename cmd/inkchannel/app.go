@@ -33,7 +33,7 @@ func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 		Metadata:       map[string]any{metaTable: table},
 		Writer:         out,
 		ErrWriter:      errOut,
-		HideVersion:    true,
+		Version:        version(),
 		OnUsageError:   usage,
 		ExitErrHandler: func(*cli.Context, error) {}, // run prints it
 		Commands:       commands(table, out),
@@ -89,6 +89,9 @@ func commands(table stage.Table, out io.Writer) []*cli.Command {
 			Name: "steps", Usage: "list the steps with their flags, units and defaults",
 			Action: func(*cli.Context) error { return printSteps(out, table) },
 		},
+		// What a package is made with.
+		{Name: "manual", Hidden: true, Usage: "print the manual page", Action: printManual},
+		{Name: "completion", Hidden: true, Usage: "print what bash completes", Action: printCompletion},
 	}
 }
 
@@ -125,6 +128,7 @@ func reviewFlags(table stage.Table) []cli.Flag {
 			Usage: "the photo of a finished run, if it is not next to the folder",
 		},
 		&cli.IntFlag{Name: flagPort, Usage: "port on 127.0.0.1; 0 picks a free one", Category: runCategory},
+		&cli.BoolFlag{Name: flagOpen, Usage: "open the page in the browser", Category: runCategory},
 		&cli.BoolFlag{Name: flagPhone, Usage: "also take the photo from a phone on the local network", Category: runCategory})
 }
 
@@ -160,6 +164,7 @@ const (
 	flagPort     = "port"
 	flagPhoto    = "photo"
 	flagPhone    = "phone"
+	flagOpen     = "open"
 	flagStrict   = "strict"
 	flagMemory   = "memory"
 )

@@ -9,6 +9,7 @@ import (
 	"io"
 	"net"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 
@@ -224,6 +225,10 @@ func reviewRun(c *cli.Context) error {
 	}
 	d.WorkAhead()
 	fmt.Fprintf(c.App.Writer, "open http://%s%s in your browser; press Ctrl-C to stop\n", l.Addr(), d.Path())
+	if c.Bool(flagOpen) {
+		// By the desktop's own opener; where there is none the address stands above.
+		_ = exec.Command("xdg-open", "http://"+l.Addr().String()+d.Path()).Start()
+	}
 	if c.Bool(flagPhone) {
 		phone, err := listenForPhone()
 		if err != nil {

@@ -5,12 +5,14 @@ import (
 	"context"
 	"encoding/binary"
 	"encoding/json"
+	"fmt"
 	"hash/crc32"
 	"image"
 	"image/color"
 	"image/png"
 	"io"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -420,5 +422,28 @@ func TestFlagsFirst(t *testing.T) {
 	} {
 		app := newApp(pipeline.Table(), io.Discard, io.Discard)
 		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, flagsFirst(app, c.in)) })
+	}
+}
+
+// What a package is made with: version, manual page, and completion that bash can read.
+func TestPackaged(t *testing.T) {
+	code, out, _ := try(context.Background(), "--version")
+	require.Zero(t, code)
+	assert.Regexp(t, `^inkchannel version \d+\.\d+\.\d+ \(commit .+; go.+, OpenCV \d.+, GEOS \d.+\)\n$`, out)
+	code, out, _ = try(context.Background(), "manual")
+	require.Zero(t, code)
+	assert.Contains(t, out, ".TH inkchannel 1")
+	assert.Contains(t, out, "--bed-width")
+	code, script, _ := try(context.Background(), "completion")
+	require.Zero(t, code)
+	for _, c := range []struct{ typed, want string }{
+		{"inkchannel ma", "make"}, {"inkchannel make --bed-w", "--bed-width"}, {"inkchannel review --pho", "--photo --photo-turn --phone"},
+		{"inkchannel make te", ""},
+	} {
+		words := strings.Fields(c.typed)
+		bash := exec.Command("bash", "-c", script+fmt.Sprintf("\nCOMP_WORDS=(%s); COMP_CWORD=%d; _inkchannel; echo \"${COMPREPLY[*]}\"", c.typed, len(words)-1))
+		text, err := bash.CombinedOutput()
+		require.NoError(t, err, "%s", text)
+		assert.ElementsMatch(t, strings.Fields(c.want), strings.Fields(string(text)), c.typed)
 	}
 }
