@@ -93,6 +93,8 @@ fuzz: deps
 	@go test ./vision -run '^$$' -fuzz '^FuzzLoad$$' -fuzztime $(FUZZTIME)
 	@go test ./vision -run '^$$' -fuzz '^FuzzTrace$$' -fuzztime $(FUZZTIME)
 	@go test ./geom/solid -run '^$$' -fuzz '^FuzzChannel$$' -fuzztime $(FUZZTIME)
+	@go test ./geom/hand -run '^$$' -fuzz '^FuzzApply$$' -fuzztime $(FUZZTIME)
+	@go test ./pipeline/lines -run '^$$' -fuzz '^FuzzRead$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline -run '^$$' -fuzz '^FuzzReadSettings$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline/power -run '^$$' -fuzz '^FuzzReadStrips$$' -fuzztime $(FUZZTIME)
 
