@@ -166,6 +166,7 @@ const (
 	flagPhone    = "phone"
 	flagOpen     = "open"
 	flagStrict   = "strict"
+	flagBare     = "no-pictures"
 	flagMemory   = "memory"
 )
 
@@ -179,6 +180,11 @@ func runFlags(table stage.Table) []cli.Flag {
 		},
 		settingsFlag(),
 		&cli.BoolFlag{Name: flagQuiet, Usage: "print nothing but errors", Category: runCategory},
+		&cli.BoolFlag{
+			Name:     flagBare,
+			Usage:    "make no pictures, and neither review.html nor assembly.html, which are made of them",
+			Category: runCategory,
+		},
 		&cli.BoolFlag{
 			Name:     flagStrict,
 			Usage:    "exit with code 3 if a step is not sure of its result; the files are still written",

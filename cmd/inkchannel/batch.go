@@ -73,7 +73,7 @@ func batch(c *cli.Context) error {
 	if c.Bool(flagQuiet) {
 		show.out = io.Discard
 	}
-	batchRun(c.Context, list, sign{table: tableOf(c), settings: s, until: until}, workers, func(e *entry) {
+	batchRun(c.Context, list, sign{table: tableOf(c), settings: s, until: until, bare: c.Bool(flagBare)}, workers, func(e *entry) {
 		word := "made"
 		if e.err != nil {
 			word = "failed"

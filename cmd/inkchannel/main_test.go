@@ -425,6 +425,30 @@ func TestFlagsFirst(t *testing.T) {
 	}
 }
 
+// A run without pictures writes all else as one with them does.
+func TestNoPictures(t *testing.T) {
+	base := t.TempDir()
+	with, bare := filepath.Join(base, "with"), filepath.Join(base, "bare")
+	for dir, flags := range map[string][]string{with: nil, bare: {"--no-pictures"}} {
+		code, _, errOut := try(context.Background(), append([]string{"demo", "-o", dir, "--quiet"}, flags...)...)
+		require.Zero(t, code, errOut)
+	}
+	left := names(t, bare)
+	for _, name := range left {
+		assert.NotRegexp(t, `\.(jpg|png|html)$`, name)
+		a, err := os.ReadFile(filepath.Join(with, name))
+		require.NoError(t, err)
+		b, err := os.ReadFile(filepath.Join(bare, name))
+		require.NoError(t, err)
+		assert.Equal(t, a, b, name)
+	}
+	for _, name := range names(t, with) {
+		if !strings.HasSuffix(name, ".jpg") && !strings.HasSuffix(name, ".png") && !strings.HasSuffix(name, ".html") {
+			assert.Contains(t, left, name)
+		}
+	}
+}
+
 // What a package is made with: version, manual page, and completion that bash can read.
 func TestPackaged(t *testing.T) {
 	code, out, _ := try(context.Background(), "--version")

@@ -86,7 +86,7 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if err != nil {
 		return err
 	}
-	job := sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir}
+	job := sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir, bare: c.Bool(flagBare)}
 	if isLines(name) {
 		if job.given, err = givenLines(c, name, data, s, until); err != nil {
 			return err
@@ -115,6 +115,7 @@ type sign struct {
 	until    string
 	dir      string
 	given    *stage.Results // lines in place of a photo
+	bare     bool           // no pictures are wanted
 }
 
 // isLines tells whether a file is one of lines, and no photo.
@@ -167,7 +168,9 @@ func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results
 	pictures := folder.NewPictures(s.table)
 	run := stage.Run{Settings: s.settings, Until: s.until, Done: func(r stage.Results, st stage.Step) {
 		step(st)
-		pictures.Draw(r, st)
+		if !s.bare {
+			pictures.Draw(r, st)
+		}
 	}}
 	given := pipeline.Given(pipeline.Source{Name: filepath.Base(s.name), Data: s.data})
 	if s.given != nil {
@@ -181,7 +184,7 @@ func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results
 	if err != nil {
 		return r, 0, err
 	}
-	files, err := folder.Files(folder.Run{Table: s.table, Results: r, Settings: s.settings, Pictures: pictures})
+	files, err := folder.Files(folder.Run{Table: s.table, Results: r, Settings: s.settings, Pictures: pictures, Bare: s.bare})
 	if err != nil {
 		return r, 0, err
 	}

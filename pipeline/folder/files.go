@@ -31,6 +31,7 @@ type Run struct {
 	Results  stage.Results
 	Settings stage.Settings
 	Pictures *Pictures // of the stages that ran; nil for none
+	Bare     bool      // no pictures are wanted, nor pages that are made of them
 }
 
 // A Kind is one kind of file that a run writes.
@@ -38,14 +39,15 @@ type Kind struct {
 	Name    string                      // of the file, or its form, as part-*.stl
 	What    string                      // what it is, in a few words
 	offered bool                        // by itself, on the page of review
+	shows   bool                        // pictures, or is a page of them
 	write   func(r Run) ([]File, error) // none where the run did not come so far
 }
 
 // Kinds lists the files that a run writes, in order: the one place that knows them.
 func Kinds() []Kind {
 	return []Kind{
-		{Name: "01-photo.jpg …", What: "what each step found, a picture each", write: stagePictures},
-		{Name: fileContact, What: "all these pictures on one", write: contact},
+		{Name: "01-photo.jpg …", What: "what each step found, a picture each", shows: true, write: stagePictures},
+		{Name: fileContact, What: "all these pictures on one", shows: true, write: contact},
 		{
 			Name:    FileCentreline,
 			What:    "the lines the sign is made on, at true size (SVG 1.1, mm of the sheet)",
@@ -94,12 +96,13 @@ func Kinds() []Kind {
 			FileAssembly, "what to print and buy, the pieces of strip, the steps, cautions", true,
 			func(_ Run, in papers.ListIn) ([]byte, error) { return papers.Assembly(in, FileNames()), nil },
 		),
-		one(
+		showing(one(
 			FileAssemblyPage, "the same with a picture for each step, to read beside the bench or to print", true,
 			func(_ Run, in papers.AssemblyIn) ([]byte, error) { return papers.AssemblyPage(in, FileNames()) },
-		),
+		)),
 		{
 			Name:  FilePage,
+			shows: true,
 			What:  "all steps on one page, with the sign lit at night; one file to send to somebody or print",
 			write: func(r Run) ([]File, error) { return single(FilePage)(Page(r)) },
 		},
@@ -116,6 +119,12 @@ func Kinds() []Kind {
 			write: func(r Run) ([]File, error) { return single(FileSummary)(Summarise(r.Results)) },
 		},
 	}
+}
+
+// showing is a kind that shows pictures.
+func showing(k Kind) Kind {
+	k.shows = true
+	return k
 }
 
 // one is a file of a run that has found all that In has fields for, or In itself
@@ -162,6 +171,9 @@ func single(name string) func([]byte, error) ([]File, error) {
 func Files(r Run) ([]File, error) {
 	var out []File
 	for _, k := range Kinds() {
+		if r.Bare && k.shows {
+			continue
+		}
 		files, err := k.write(r)
 		if err != nil {
 			return nil, err
