@@ -130,7 +130,7 @@ func wirePaths(r stage.Results) (out []OverlayPath) {
 		at := on(frame.Sheet(h.At))[0]
 		out = append(out, OverlayPath{
 			Data: picture.PathData(geom.Polyline{at, at}, false), Width: h.Diameter, Pen: -1,
-			Text: fmt.Sprintf("hole %d", i), At: at,
+			Text: HoleLabel(f, stage.Of[StripsFound](r), i), At: at,
 		})
 	}
 	return out

@@ -77,6 +77,9 @@ func buildParts(
 ) (f PartsFound, rep stage.Report, err error) {
 	frame := dots.Frame
 	set.Screws = frame.SignPath(dots.FromPaper(set.Screws))
+	if own.Foot != nil && strips.Hold != parts.HoldStand {
+		rep.Note("--foot is for a sign that stands: --hold stand")
+	}
 	if strips.Hold == parts.HoldStand {
 		f.OwnFoot = own.FootName
 	}
@@ -99,17 +102,28 @@ func buildParts(
 	}
 	rep.Found = fmt.Sprintf("%s: %s", stage.Count(len(names), "part", "parts"), strings.Join(names, ", "))
 	noteParts(&rep, f)
-	for _, p := range f.NoRoom {
-		at := dots.Paper(frame.Sheet(p))
-		rep.Judge(
-			0.4, "there is no room for what is to hold the sign at x %.1f, y %.1f mm: it must be beside a line, clear of all lines, of "+
-				"each other, and within 40 mm", at.X, at.Y,
-		)
-	}
-	if f.Swings {
-		rep.Judge(0.4, "the places by hand do not carry the sign: there must be one on each side of its centre of mass, and one above it")
-	}
+	f.judgeMounts(&rep, set.Screws, dots)
 	return f, rep, nil
+}
+
+// judgeMounts doubts places by hand of what is to hold the sign.
+func (f PartsFound) judgeMounts(rep *stage.Report, asked []geom.Point, dots DotsFound) {
+	var none []string
+	for _, p := range f.NoRoom {
+		at := dots.Paper(dots.Frame.Sheet(p))
+		none = append(none, fmt.Sprintf("x %.1f, y %.1f mm", at.X, at.Y))
+	}
+	switch {
+	case len(none) > 0:
+		rep.Judge(
+			0.4, "nothing holds the sign at %s: such a place must be at least %.1f mm from the middle of every line, at most 40 mm from "+
+				"the nearest, and clear of the others", strings.Join(none, " and at "), f.MountRoom,
+		)
+	case f.Swings:
+		rep.Judge(0.4, "the places by hand do not carry the sign: there must be one on each side of its centre of mass, and one above it")
+	case len(asked) > 0 && f.Mounts == 0:
+		rep.Note("--screws-at is for a sign that hangs: --hold keyhole, ears or pads")
+	}
 }
 
 // meshed is the mesh of a part or a piece, which an error names.
@@ -129,10 +143,11 @@ func noteParts(rep *stage.Report, f PartsFound) {
 		)
 	}
 	if w := f.Bore; w != nil {
-		rep.Note(
-			"wire bore %g mm wide and %.0f mm long from its end to the slot at x %.1f mm; clear all the way, "+
-				"with walls at least %.1f mm thick", w.Width, w.From.Dist(w.Top), w.Top.X, w.Clear,
-		)
+		walls := fmt.Sprintf("; clear all the way, with walls at least %.1f mm thick", w.Clear)
+		if f.OwnFoot != "" {
+			walls = ", in your foot"
+		}
+		rep.Note("wire bore %g mm wide and %.0f mm long from its end to the slot at x %.1f mm%s", w.Width, w.From.Dist(w.Top), w.Top.X, walls)
 	}
 	if n := len(f.Holes) - 1; n > 0 && len(f.Wires) > 0 {
 		rep.Note(

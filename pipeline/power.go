@@ -145,7 +145,7 @@ func dataFrom(in WiringIn) map[int]string {
 	if in.Power.Strip.Kind != power.Addressable {
 		return out
 	}
-	from := "controller"
+	from := fromController
 	for _, c := range in.Strips.DataOrder(in.Strips.Feed) {
 		for _, n := range in.Strips.Chains[c].Pieces {
 			out[n], from = from, fmt.Sprintf("piece %d", n+1)
@@ -154,6 +154,9 @@ func dataFrom(in WiringIn) map[int]string {
 	return out
 }
 
+// fromController is what the first piece has its data from.
+const fromController = "controller"
+
 // Wiring draws the supply, and for each circuit its fuse and its pieces in the
 // order they are fed.
 func Wiring(in WiringIn) *picture.Diagram {
@@ -161,6 +164,12 @@ func Wiring(in WiringIn) *picture.Diagram {
 	d := &picture.Diagram{}
 	const left, row, step = 52.0, 42.0, 26.0
 	data := dataFrom(in)
+	first := 0
+	for n, from := range data {
+		if from == fromController {
+			first = n
+		}
+	}
 	y := 26.0
 	plus, minus := 40.0, 46.0
 	for i, c := range f.Circuits {
@@ -173,7 +182,7 @@ func Wiring(in WiringIn) *picture.Diagram {
 		d.Fuse(left, p, 10, fmt.Sprintf("%g A", c.Fuse))
 		x := left + 10
 		pieces := lit(in.Strips, ch.Pieces)
-		end := x + step*float64(len(pieces))
+		end := x + step*(float64(len(pieces))-0.5)
 		d.Line(x, p, end, p)
 		d.Line(minus, m, end, m)
 		for k, n := range pieces {
@@ -199,7 +208,7 @@ func Wiring(in WiringIn) *picture.Diagram {
 			d.Dot(plus, p)
 			d.Dot(minus, m)
 		}
-		d.W = max(d.W, end+8)
+		d.W = max(d.W, end+step/2+8)
 		y += row
 	}
 	bottom := y - row
@@ -216,8 +225,12 @@ func Wiring(in WiringIn) *picture.Diagram {
 	d.Text(32, 43, 3, "start", "\u2212")
 	if len(data) > 0 {
 		d.Box(6, 58, 24, 12)
-		d.Text(18, 65.4, 3, "middle", "controller")
-		d.Text(18, 75, 2.4, "middle", "on the same minus")
+		d.Text(18, 63.4, 3, "middle", "controller")
+		d.Text(18, 67.6, 2.4, "middle", "data to piece %d", first+1)
+		for i, x := range []float64{12, 24} {
+			d.Line(x, 50, x, 58)
+			d.Text(x+1.4, 55.4, 3, "start", "%s", [2]string{"+", "\u2212"}[i])
+		}
 		y = max(y, 78)
 	}
 	d.H = y + 8

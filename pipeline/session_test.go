@@ -302,7 +302,7 @@ func TestAddressable(t *testing.T) {
 	for _, s := range papers.Steps(in, papers.FileNames{Part: func(s string) string { return s }}) {
 		text.WriteString(s.Text)
 	}
-	assert.Contains(t, text.String(), "Solder the data wire that comes from the controller to the data input there")
+	assert.Contains(t, text.String(), "Solder the data wire that comes from the controller (wire ")
 	assert.Contains(t, text.String(), "the last of all")
 	item := func(detail string) bool {
 		return slices.ContainsFunc(papers.PartsList(in, func(s string) string { return s }), func(i papers.Item) bool {

@@ -171,9 +171,9 @@ func routeStrips(
 	)
 	f.judgeSize(&rep, dots, spaced)
 	f.tellFit(&rep, dots.Asked)
-	if len(f.Foot) > 0 && math.Abs(f.Feed.X-f.Foot[0].X) > footOff {
+	if f.Hold == parts.HoldStand && len(f.Foot) > 0 && math.Abs(f.Feed.X-f.Foot[0].X) > footOff {
 		rep.Judge(
-			0.4, "no line has the foot's place above x %.1f mm; the foot stands at x %.1f mm, where one is nearest", set.Foot[0].X,
+			0.4, "no line that nothing is below passes above x %.1f mm; the foot stands at x %.1f mm, where one is nearest", set.Foot[0].X,
 			dots.Paper(f.Feed).X,
 		)
 	}

@@ -66,6 +66,7 @@ func TestDivide(t *testing.T) {
 		{"ring with a cross bar", channel(ring, geom.Lines(geom.Pt(10, 150), geom.Pt(290, 150))), 3, 4, ""},
 		{"asked for", asking(channel(geom.Lines(geom.Pt(0, 0), geom.Pt(150, 0))), geom.Pt(60, 3)), 2, 1, ""},
 		{"asked for at a corner: beside it", asking(channel(geom.Lines(geom.Pt(0, 0), geom.Pt(75, 0), geom.Pt(75, 75))), geom.Pt(70, 0)), 2, 1, ""},
+		{"asked for twice at one place", asking(channel(geom.Lines(geom.Pt(0, 0), geom.Pt(150, 0))), geom.Pt(60, 3), geom.Pt(62, 0)), 2, 1, ""},
 		{"asked for too near an end", asking(channel(geom.Lines(geom.Pt(0, 0), geom.Pt(150, 0))), geom.Pt(0, 0)), 1, 0, ""},
 		{"asked for beside the line", asking(channel(geom.Lines(geom.Pt(0, 0), geom.Pt(150, 0))), geom.Pt(60, 30)), 1, 0, ""},
 		{"a ring is not cut once", asking(channel(geom.Arc(geom.Pt(60, 60), 50, 0, 360)), geom.Pt(60, 110)), 1, 0, ""},

@@ -25,6 +25,7 @@ const (
 	cutEvery  = 4.0  // between places that are looked at
 	cutClear  = 9.0  // from a junction, an end or a corner
 	cutNear   = 8.0  // along the channel from where a cut was asked for
+	cutApart  = 20.0 // from one that was asked for to the next
 	saw       = 0.1  // taken off at each cut
 	keyLong   = 4.0  // of the dovetail that keys a joint
 	keyNeck   = 2.6  // its width where it leaves the piece
@@ -100,6 +101,9 @@ func (d *divider) findCuts(tooLarge bool) {
 		}
 		cut := func(at float64, asked bool) bool {
 			may := d.mayCut(r, k, at, keep)
+			for _, c := range d.cuts {
+				may = may && !(asked && c.Curve == i && math.Abs(c.Along-at) < cutApart)
+			}
 			if may {
 				d.cuts = append(d.cuts, Cut{At: r.At(at), Heading: r.Heading(at), Curve: i, Along: at, Asked: asked})
 			}
@@ -109,9 +113,9 @@ func (d *divider) findCuts(tooLarge bool) {
 			if at, off := r.Nearest(p); off <= cutNear && d.nearestTo(p) == i {
 				for step := 0.0; step <= cutNear && !cut(at+step, true) && !cut(at-step, true); step++ {
 				}
+				keep = append(keep, d.alongOf(i)...)
 			}
 		}
-		keep = append(keep, d.alongOf(i)...)
 		n := int(r.Length() / cutEvery)
 		for j := 1; j < n && tooLarge; j++ {
 			cut(r.Length()*float64(j)/float64(n), false)

@@ -58,8 +58,60 @@ func (t part) radius() float64 {
 	return centre.Dist(t.kept)
 }
 
+// isArc tells whether a stretch is an arc or a circle.
+func (t part) isArc() bool {
+	if t.ring {
+		return true
+	}
+	far := farthest(t.pieces)
+	centre, ok := circumcentre(t.kept, far, t.moves)
+	if !ok || math.IsInf(t.radius(), 1) {
+		return false
+	}
+	for _, q := range (geom.Curve{Pieces: t.pieces}).Flatten(0.02) {
+		if math.Abs(q.Dist(centre)-t.radius()) > arcOff {
+			return false
+		}
+	}
+	return true
+}
+
+// arcOff is how far off a circle, mm, an arc may run.
+const arcOff = 0.6
+
 // straightOff is how far off its chord, mm, a stretch may run to count as straight.
 const straightOff = 0.3
+
+// mostTimes is how many times as long a stretch may become.
+const mostTimes = 10
+
+// side is the curve that the end that moves ends at the side of, −1 for none.
+func (t part) side(c geom.Centreline) int {
+	for i, k := range c.Curves {
+		if i == t.curve {
+			continue
+		}
+		r := geom.NewRuler(k)
+		s, off := r.Nearest(t.moves)
+		if off <= joinWithin && (k.Closed || s > joinWithin && s < r.Length()-joinWithin) {
+			return i
+		}
+	}
+	return -1
+}
+
+// leaves tells that the end that moves would leave the line that it ends at the side of.
+func (t part) leaves(c geom.Centreline, to geom.Point) bool {
+	i := t.side(c)
+	if i < 0 {
+		return false
+	}
+	_, off := geom.NewRuler(c.Curves[i]).Nearest(to)
+	return off > joinWithin
+}
+
+// tears is why an end is not moved that meets the side of a line.
+const tears = "the end that would move meets the side of another line and would leave it; pick nearer the other end"
 
 // exact gives a stretch a length, an angle or a radius, or another's.
 func exact(c geom.Centreline, ch Change) (geom.Centreline, geom.Point, string) {
@@ -80,7 +132,7 @@ func exact(c geom.Centreline, ch Change) (geom.Centreline, geom.Point, string) {
 		return t.stretched(c, ch.Value/t.length(), p)
 	case Angle:
 		sin, cos := math.Sincos(geom.Radians(ch.Value))
-		return t.turnedAlong(c, geom.Pt(cos, -sin)), p, "" // y points down
+		return t.turnedAlong(c, geom.Pt(cos, -sin), p) // y points down
 	case Radius:
 		return t.rounded(c, ch.Value, p)
 	case Tangent:
@@ -94,10 +146,10 @@ func exact(c geom.Centreline, ch Change) (geom.Centreline, geom.Point, string) {
 		if o.ring {
 			return c, ch.At[1], "a closed line has no direction"
 		}
-		return t.turnedAlong(c, o.moves.Sub(o.kept).Unit()), p, ""
+		return t.turnedAlong(c, o.moves.Sub(o.kept).Unit(), p)
 	}
-	if r := o.radius(); !math.IsInf(r, 1) && !math.IsInf(t.radius(), 1) {
-		return t.rounded(c, r, p)
+	if o.isArc() && t.isArc() {
+		return t.rounded(c, o.radius(), p)
 	}
 	return t.stretched(c, o.length()/t.length(), p)
 }
@@ -107,22 +159,28 @@ func (t part) stretched(c geom.Centreline, times float64, p geom.Point) (geom.Ce
 	if t.ring {
 		return c, p, "the one is closed and the other is not"
 	}
-	return t.putIn(c, t.kept.Add(t.moves.Sub(t.kept).Mul(times))), p, ""
+	if times > mostTimes {
+		return c, p, fmt.Sprintf("it is %.4g mm long, and can be made %d times as long at most", t.length(), mostTimes)
+	}
+	return t.putIn(c, t.kept.Add(t.moves.Sub(t.kept).Mul(times)), p)
 }
 
 // turnedAlong turns a stretch about the end that stays, the shorter way, until its chord runs along a
 // direction.
-func (t part) turnedAlong(c geom.Centreline, dir geom.Point) geom.Centreline {
+func (t part) turnedAlong(c geom.Centreline, dir, p geom.Point) (geom.Centreline, geom.Point, string) {
 	chord := t.moves.Sub(t.kept)
 	if chord.Dot(dir) < 0 {
 		dir = dir.Mul(-1)
 	}
-	return t.putIn(c, t.kept.Add(dir.Mul(chord.Norm())))
+	return t.putIn(c, t.kept.Add(dir.Mul(chord.Norm())), p)
 }
 
 // putIn puts the end that moves at a place, the rest of the stretch with it as it is but for size and
 // turn.
-func (t part) putIn(c geom.Centreline, to geom.Point) geom.Centreline {
+func (t part) putIn(c geom.Centreline, to, p geom.Point) (geom.Centreline, geom.Point, string) {
+	if t.leaves(c, to) {
+		return c, p, tears
+	}
 	was, is := t.moves.Sub(t.kept), to.Sub(t.kept)
 	n := was.Dot(was)
 	re, im := is.Dot(was)/n, was.Cross(is)/n // is = was times re + i·im
@@ -133,7 +191,7 @@ func (t part) putIn(c geom.Centreline, to geom.Point) geom.Centreline {
 			made[i][k] = t.kept.Add(geom.Pt(re*d.X-im*d.Y, re*d.Y+im*d.X))
 		}
 	}
-	return t.replaced(c, made, to)
+	return t.replaced(c, made, to), p, ""
 }
 
 // replaced is the lines with other pieces for the stretch, whose end moved to a place: what else
@@ -185,7 +243,7 @@ func (t part) rounded(c geom.Centreline, radius float64, p geom.Point) (geom.Cen
 	chord := t.moves.Sub(t.kept)
 	half := chord.Norm() / 2
 	if radius < half {
-		return c, p, fmt.Sprintf("its ends are %.1f mm apart, too far for a radius of %g mm", 2*half, radius)
+		return c, p, fmt.Sprintf("its ends are %.1f mm apart, too far for a radius of %.4g mm", 2*half, radius)
 	}
 	middle := t.kept.Lerp(t.moves, 0.5)
 	side := chord.Unit().Perp()
@@ -239,6 +297,9 @@ func (t part) smoothed(c geom.Centreline, p geom.Point) (geom.Centreline, geom.P
 	}
 	if math.IsInf(turn, 1) {
 		return c, p, "no other line meets the end nearer to the place"
+	}
+	if farthest(t.pieces).Dist(t.kept.Lerp(t.moves, 0.5)) > chord.Norm()/2 {
+		return c, p, "it turns by more than half a circle between its ends, and would be flattened"
 	}
 	normal := dir.Perp()
 	across := t.kept.Sub(t.moves).Dot(normal)

@@ -50,6 +50,7 @@ func TestExact(t *testing.T) {
 		{"as round as another", Change{Equal, pts(170, 50, 281, 50), 0}, geom.Pt(181, 50), part.radius, 31, geom.Pt(181, 50), ""},
 		{"too short a radius", Change{Radius, pts(30, 0), 20}, geom.Point{}, nil, 0, geom.Point{}, "its ends are 60.0 mm apart, too far for a radius of 20 mm"},
 		{"a ring has no length", Change{Length, pts(170, 50), 100}, geom.Point{}, nil, 0, geom.Point{}, "no end to move"},
+		{"ten times as long at most", Change{Length, pts(5, 0), 601}, geom.Point{}, nil, 0, geom.Point{}, "it is 60 mm long, and can be made 10 times as long at most"},
 		{"off all lines", Change{Length, pts(30, 20), 100}, geom.Point{}, nil, 0, geom.Point{}, "the nearest line is 20.0 mm away"},
 		{"nothing to run on from", Change{Tangent, pts(2, 0), 0}, geom.Point{}, nil, 0, geom.Point{}, "no other line meets"},
 	} {
@@ -101,4 +102,36 @@ func TestTangent(t *testing.T) {
 	assert.InDelta(t, 50, centre.X, 0.01, "over the place of contact")
 	// |AB|² = 40² + 30²; r = |AB|²/(2·30).
 	assert.InDelta(t, 2500.0/60, p.radius(), 0.01)
+}
+
+// An end at the side of another line is not torn off it, unless it stays on it; from the other end all
+// is well. A stretch that turns by more than half a circle is not flattened.
+func TestExactTearsNothing(t *testing.T) {
+	c := geom.Join([]geom.Curve{
+		line(0, 0, 100, 0), line(50, 0, 50, 60), line(50, 30, 90, 30), geom.Curve{Pieces: geom.ArcCubics(geom.Pt(20, -8), geom.Pt(14, 0), -254)},
+	}, 0.05)
+	for _, k := range []struct {
+		name   string
+		change Change
+		why    string
+	}{
+		{"torn off", Change{Length, pts(50, 5), 40}, tears},
+		{"turned off", Change{Angle, pts(50, 5), 70}, tears},
+		{"from the free end", Change{Length, pts(50, 55), 40}, ""},
+		{"a bar's free end", Change{Length, pts(85, 30), 25}, ""},
+		{"a knob", Change{Tangent, pts(26, -2), 0}, "would be flattened"},
+	} {
+		t.Run(k.name, func(t *testing.T) {
+			out, missed, err := Apply(c, []Change{k.change})
+			require.NoError(t, err)
+			if k.why != "" {
+				require.Len(t, missed, 1)
+				assert.Contains(t, missed[0].Why, k.why)
+				return
+			}
+			require.Empty(t, missed)
+			assertSound(t, out)
+			assert.Equal(t, len(c.Knots), len(out.Knots), "no junction is lost")
+		})
+	}
 }

@@ -99,18 +99,26 @@ func (b *builder) carries(found []mount) bool {
 // neckReach is how far from a line's middle, mm, a mount may be; common practice, no source.
 const neckReach = 40.0
 
-// mountsByHand are the mounts at the places by hand that have room.
+// nudge is how far, mm, a place by hand is moved off a line to have room.
+const nudge = 4.0
+
+// mountsByHand are the mounts at the places by hand that have room, or have it a little farther from
+// the nearest line.
 func (b *builder) mountsByHand(radius float64) (out []mount) {
+	least := b.s.outer() + radius
 	for _, p := range b.s.Screws {
-		at := p
+		m := mount{at: p}
 		if b.s.Hold == HoldKeyhole {
-			at = p.Sub(b.rest())
+			m.at = p.Sub(b.rest())
 		}
-		m, near := mount{at: at}, neckReach
+		near := neckReach
 		for _, l := range b.lines {
-			if _, _, foot, d := l.Nearest(at); d < near {
+			if _, _, foot, d := l.Nearest(m.at); d < near {
 				m.foot, near = foot, d
 			}
+		}
+		if short := least - near; short > 0 && short < nudge && near > 0 {
+			m.at = m.at.Add(m.at.Sub(m.foot).Unit().Mul(short + 1e-6))
 		}
 		if near == neckReach || !b.mountFits(m, out, radius) {
 			b.sign.NoRoom = append(b.sign.NoRoom, p)
@@ -118,6 +126,7 @@ func (b *builder) mountsByHand(radius float64) (out []mount) {
 		}
 		out = append(out, m)
 	}
+	b.sign.MountRoom = least
 	return out
 }
 

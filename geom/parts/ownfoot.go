@@ -72,8 +72,8 @@ func (b *builder) addOwnFoot() error {
 	if straight := solid.Box(low.X-ownProbe, bottom, low.X+ownProbe, low.Y-b.s.outer()); b.solid.At((from+to)/2).And(straight).Size() > 1e-6 {
 		b.note("the bore of the foot does not run straight down: see for yourself that the wires pass")
 	}
-	if need, _ := b.boreNeed(); need > b.sign.Bore.Width {
-		b.note("the foot's bore is %.1f mm wide, and its wires need %.1f mm", b.sign.Bore.Width, need)
+	if need, wires := b.boreNeed(); need > b.sign.Bore.Width {
+		return fmt.Errorf("the foot's bore is %.1f mm wide, and %d wires need %.1f mm", b.sign.Bore.Width, wires, need)
 	}
 	b.note("the foot is your own: no stand is made for it, and whether the sign stands is not worked out")
 	return nil

@@ -119,7 +119,7 @@ func (s Settings) check() error {
 	switch {
 	case s.GrooveDepth < 0 || s.BoardSink < 0 || max(s.GrooveDepth, s.BoardSink) > ch.Rear+ch.Floor-leastFloor:
 		return fmt.Errorf(
-			"groove or backboard goes %g mm deep into a rear %g mm thick; leave at least 0.4 mm, or make the rear "+
+			"groove or backboard goes %g mm deep into rear and floor, which are %g mm thick together; leave at least 0.4 mm, or make the rear "+
 				"thicker", max(s.GrooveDepth, s.BoardSink), ch.Rear+ch.Floor,
 		)
 	case s.GrooveInset < 0.4 || s.outer()-s.GrooveInset < 0.5:
@@ -221,6 +221,7 @@ type Sign struct {
 	Mounts         int          // ears, keyholes or pads that hold it on a wall
 	Screws         []geom.Point // of ears and keyholes, where they are in the wall as the sign hangs
 	NoRoom         []geom.Point // places by hand for them where there is no room
+	MountRoom      float64      // mm from the middle of every line, that such places need
 	Swings         bool         // the places by hand are all to one side of the centre of mass, or below it
 	Balance        *Balance
 	Notes          []string

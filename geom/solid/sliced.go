@@ -23,7 +23,12 @@ const (
 // It returns an error for a mesh that is not watertight, and one that is too high.
 func Sliced(m *Mesh, layer float64) (s Solid, err error) {
 	defer Guard("slicing a mesh", &err)
-	if err := m.Check().Err(); err != nil {
+	sound := m.Check()
+	if sound.Volume < 0 { // inside out
+		m = m.turned()
+		sound = m.Check()
+	}
+	if err := sound.Err(); err != nil {
 		return nil, err
 	}
 	lo, hi := m.Bounds()
@@ -46,6 +51,15 @@ func Sliced(m *Mesh, layer float64) (s Solid, err error) {
 		return nil, errors.New("it has no height")
 	}
 	return s, nil
+}
+
+// turned is the mesh with its facets facing the other way.
+func (m *Mesh) turned() *Mesh {
+	out := &Mesh{Vertices: m.Vertices, Triangles: make([][3]int32, len(m.Triangles))}
+	for i, t := range m.Triangles {
+		out.Triangles[i] = [3]int32{t[0], t[2], t[1]}
+	}
+	return out
 }
 
 // levels are the heights of the corners.

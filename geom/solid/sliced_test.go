@@ -33,6 +33,9 @@ func TestSliced(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, layers, 60)
 	assert.InEpsilon(t, 30*30*12/3.0, layers.Volume(), 1e-3)
+	inside, err := Sliced(pyramid.turned(), 0.2)
+	require.NoError(t, err)
+	assert.InDelta(t, layers.Volume(), inside.Volume(), 1e-6, "inside out is put right")
 	pyramid.Triangles = pyramid.Triangles[1:]
 	_, err = Sliced(pyramid, 0.2)
 	assert.ErrorContains(t, err, "not watertight: 3 open edges")

@@ -256,7 +256,11 @@ func FileNames() papers.FileNames {
 const settingsSay = "All settings of a run. Repeat it by: inkchannel make PHOTO -o DIR --settings THIS"
 
 func settingsFile(r Run) ([]File, error) {
-	return single(FileSettings)(r.Table.WriteSettings(r.Settings, settingsSay), nil)
+	say := settingsSay
+	if f, ok := stage.Found[pipeline.PartsFound](r.Results); ok && f.OwnFoot != "" {
+		say += " --foot " + f.OwnFoot
+	}
+	return single(FileSettings)(r.Table.WriteSettings(r.Settings, say), nil)
 }
 
 // isRunFile reports whether a run of a table may write a file of that name.

@@ -222,6 +222,7 @@ type SheetSummary struct {
 	Width   float64 `json:"width_mm"`
 	Height  float64 `json:"height_mm"`
 	PxPerMm float64 `json:"px_per_mm"`
+	Turn    float64 `json:"sign_turned_degrees,omitempty"` // anticlockwise from the sheet; places of the sign and centreline.svg are turned
 }
 
 // A NetSummary tells of the traced strokes.
@@ -306,7 +307,7 @@ func sheetSummary(r stage.Results) *SheetSummary {
 	size := f.Dots.Frame.Size
 	return &SheetSummary{
 		Found: f.Sheet.Found, Page: string(f.Dots.Page), Width: round(size.X), Height: round(size.Y),
-		PxPerMm: round(f.Dots.PxPerMm),
+		PxPerMm: round(f.Dots.PxPerMm), Turn: f.Dots.Frame.Turn,
 	}
 }
 

@@ -152,6 +152,8 @@ func wiresTable(in ListIn) table {
 			return fmt.Sprintf("branch %d", -h)
 		case h > 0:
 			return holeName(in.Parts, h)
+		case in.Parts.OwnFoot != "":
+			return "the foot's end"
 		case in.Parts.Bore != nil:
 			return "the stand"
 		}

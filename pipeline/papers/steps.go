@@ -85,7 +85,7 @@ func Steps(in ListIn, files FileNames) []Step {
 		say(
 			Step{look: look{now: board, pale: channels, behind: true, apart: true}, Check: "The board lies flat in all its seats."},
 			"Lay the channels face down in position and try the %s for fit; do not glue yet. Hold channels that are "+
-				"loose in place with tape across their faces until the board is on.", stage.Plural(boards, "backboard", "pieces of the backboard"),
+				"loose in place by tape from one to the next, clear of their slots, until the board is on.", stage.Plural(boards, "backboard", "pieces of the backboard"),
 		)
 	}
 	if n := len(in.Parts.Holes) - 1; n > 0 && len(in.Parts.Wires) > 0 {
@@ -124,6 +124,17 @@ func Steps(in ListIn, files FileNames) []Step {
 				Need: []string{"the lead", solderingKit, sleeve}, look: look{pale: channels, behind: true, wires: true},
 				Check: "Each joint is sleeved, and pulling at it does not move it.",
 			}, "Let the wires out below the sign, and solder the lead to them, plus to plus and minus to minus.",
+		)
+	}
+	if n := firstData(in); n > 0 {
+		say(
+			Step{
+				Need: []string{"the controller", "its instructions", solderingKit, sleeve}, look: look{kind: lookWiring},
+				Check:   "By the meter the controller's minus, the supply's and the strip's are one.",
+				Caution: "The supply is unplugged.",
+			},
+			"Connect the controller, %s: plus and minus to the supply's, behind a fuse as its instructions say, and its data "+
+				"output to wire %d. Set it to the strip's protocol and number of LEDs.", controllerPlace(in), n,
 		)
 	}
 	say(
@@ -245,6 +256,22 @@ func circuitSteps(in ListIn, i int, c strip.Circuit) []Step {
 	return out
 }
 
+// firstData is the number of the data wire that comes from the controller, 0 for none.
+func firstData(in ListIn) int {
+	return 1 + slices.IndexFunc(in.Parts.Harness, func(w parts.Wire) bool { return w.Data && w.From == 0 })
+}
+
+// controllerPlace is where the controller is.
+func controllerPlace(in ListIn) string {
+	switch {
+	case in.Parts.Named(parts.NameStand) != nil:
+		return "which goes into the stand"
+	case in.Parts.Bore != nil:
+		return "which stays below the foot"
+	}
+	return "which stays near the sign, since data wires are short (with a third wire beside the lead to it)"
+}
+
 // dataText tells of data wires when wires are laid.
 func dataText(in ListIn) string {
 	if dataWires(in) == 0 {
@@ -268,13 +295,20 @@ func dataStep(in ListIn, chain int) string {
 	if len(in.Strips.Chains[chain].Pieces) > 1 {
 		text = " Data goes on over the gaps too, from the output of each to the input of the next."
 	}
-	text += " The arrows on the strip point away from that start. Solder the data wire that comes from " + from + " to the data input there"
+	wire := func(there func(parts.Wire) bool) string {
+		if i := slices.IndexFunc(in.Parts.Harness, func(w parts.Wire) bool { return w.Data && there(w) }); i >= 0 {
+			return fmt.Sprintf(" (wire %d)", i+1)
+		}
+		return ""
+	}
+	text += " The arrows on the strip point away from that start. Solder the data wire that comes from " + from +
+		wire(func(w parts.Wire) bool { return in.Parts.HoleAt(chain) > 0 && w.To == in.Parts.HoleAt(chain) }) + " to the data input there"
 	if k+1 == len(order) {
 		return text + "; its data output stays free, the last of all."
 	}
 	where := "a wire that you lead there"
 	if h := in.Parts.OutOf(chain); h > 0 {
-		where = "the data wire of " + holeName(in.Parts, h)
+		where = "the data wire of " + holeName(in.Parts, h) + wire(func(w parts.Wire) bool { return w.From == h })
 	}
 	return fmt.Sprintf(
 		"%s, and %s to the data output at the end of piece %s: it leads to piece %d.", text, where, lastPiece(in, chain),
