@@ -47,7 +47,9 @@ func (b *builder) addOwnFoot() error {
 		plan := l.Plan.Moved(0, move)
 		shadow = shadow.Or(plan)
 		z0, z1 := l.Z0+down, l.Z1+down
-		b.solid = b.solid.Add(z0, min(z1, b.floor()), plan)
+		if z0 < b.floor() {
+			b.solid = b.solid.Add(z0, min(z1, b.floor()), plan)
+		}
 		if z1 <= b.floor() {
 			continue
 		}
