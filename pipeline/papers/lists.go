@@ -168,6 +168,9 @@ func wireItems(in ListIn) (out []Item) {
 			data += cutLength(in, w) / 1000
 		}
 	}
+	if data > 0 && in.Parts.Bore == nil { // the controller is not in the sign
+		data += in.Power.Lead
+	}
 	if data > 0 {
 		s := power.Signal()
 		add(fmt.Sprintf("%s, %g mm over the insulation, of another colour, for data", s.Name, s.Outside), data)
