@@ -52,6 +52,13 @@ func ExampleFrame() {
 	// Output: {100 10} {100 200} true
 }
 
+func ExampleNearestOf() {
+	rulers := geom.Rulers([]geom.Curve{geom.Lines(geom.Pt(0, 0), geom.Pt(100, 0)), geom.Lines(geom.Pt(0, 40), geom.Pt(100, 40))})
+	i, along, distance := geom.NearestOf(rulers, geom.Pt(30, 38))
+	fmt.Printf("%d %.0f %.0f\n", i, along, distance)
+	// Output: 1 30 2
+}
+
 func ExampleGrid() {
 	g := geom.NewGrid[string](10)
 	g.Put(geom.Pt(12, 3), "near")

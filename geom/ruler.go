@@ -87,6 +87,27 @@ func (r *Ruler) Nearest(p Point) (s, distance float64) {
 	return r.s[i] + t*(r.s[i+1]-r.s[i]), distance
 }
 
+// Rulers are those of curves.
+func Rulers(curves []Curve) []*Ruler {
+	out := make([]*Ruler, len(curves))
+	for i, k := range curves {
+		out[i] = NewRuler(k)
+	}
+	return out
+}
+
+// NearestOf returns which of the rulers is nearest to p, how far along it, mm, and the distance, mm:
+// −1 and an infinite distance if there are none.
+func NearestOf(rulers []*Ruler, p Point) (i int, s, distance float64) {
+	i, distance = -1, math.Inf(1)
+	for k, r := range rulers {
+		if at, d := r.Nearest(p); d < distance {
+			i, s, distance = k, at, d
+		}
+	}
+	return i, s, distance
+}
+
 // Sub returns the curve's pieces from distance a to b, a < b. On a closed
 // curve b may lie beyond the length: the pieces then run through its start.
 func (r *Ruler) Sub(a, b float64) []Cubic {

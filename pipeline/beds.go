@@ -181,16 +181,16 @@ const cutOff = 10
 
 // judgeCuts doubts places by hand where no cut is; paper is where they were given.
 func (f BedsFound) judgeCuts(rep *stage.Report, paper []geom.Point, c cutter) {
-	var none []string
+	var none []geom.Point
 	for i, p := range c.frame.SignPath(c.asked) {
 		if !slices.ContainsFunc(f.Cuts, func(k bed.Cut) bool { return k.At.Dist(p) < cutOff }) {
-			none = append(none, fmt.Sprintf("x %.1f, y %.1f mm", paper[i].X, paper[i].Y))
+			none = append(none, paper[i])
 		}
 	}
 	if len(none) > 0 {
 		rep.Judge(
 			0.4, "no cut was made at %s: cuts keep clear of corners, ends, junctions, holes and the foot, and a ring needs two",
-			strings.Join(none, " and at "),
+			placesText(none),
 		)
 	}
 }
@@ -304,11 +304,11 @@ func printsOf(p parts.Part, pieces []solid.Solid, whole *solid.Mesh) (out []Prin
 func cutProblems(r stage.Results) (out []stage.Problem) {
 	frame := stage.Of[DotsFound](r).Frame
 	for _, c := range stage.Of[BedsFound](r).Cuts {
-		at := frame.Sheet(c.At)
-		text := fmt.Sprintf("the channel is cut at x %.1f, y %.1f mm because it is larger than the bed", at.X, at.Y)
 		if c.Asked {
 			continue // it is meant
 		}
+		at := frame.Sheet(c.At)
+		text := fmt.Sprintf("the channel is cut at x %.1f, y %.1f mm because it is larger than the bed", at.X, at.Y)
 		out = append(out, stage.Problem{Text: text, At: at, OnSheet: true, Flag: "bed-width"})
 	}
 	return out

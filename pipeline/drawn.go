@@ -17,8 +17,8 @@ const drawnSide = 1800
 const joinWithin = 0.2
 
 // GivenLines is what a run on lines from a file starts with, after StageCentreline: the lines on a
-// blank sheet, at the size that the settings ask for, each stroke colour as a pen; src is that file. It returns an
-// error for lines that no sign can be made of.
+// blank sheet, at the size that the settings ask for, each stroke colour as a pen; src is that file.
+// It returns an error for lines that no sign can be made of.
 func GivenLines(src Source, d lines.Drawing, set stage.Settings) (stage.Results, error) {
 	asked := stage.SettingsOf[DotsSettings](set)
 	extent := d.Extent(geom.Frame{Size: d.Size, Turn: asked.Turn})

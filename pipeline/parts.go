@@ -108,16 +108,12 @@ func buildParts(
 
 // judgeMounts doubts places by hand of what is to hold the sign.
 func (f PartsFound) judgeMounts(rep *stage.Report, asked []geom.Point, dots DotsFound) {
-	var none []string
-	for _, p := range f.NoRoom {
-		at := dots.Paper(dots.Frame.Sheet(p))
-		none = append(none, fmt.Sprintf("x %.1f, y %.1f mm", at.X, at.Y))
-	}
+	none := mapped(f.NoRoom, func(p geom.Point) geom.Point { return dots.Paper(dots.Frame.Sheet(p)) })
 	switch {
 	case len(none) > 0:
 		rep.Judge(
 			0.4, "nothing holds the sign at %s: such a place must be at least %.1f mm from the middle of every line, at most 40 mm from "+
-				"the nearest, and clear of the others", strings.Join(none, " and at "), f.MountRoom,
+				"the nearest, and clear of the others", placesText(none), f.MountRoom,
 		)
 	case f.Swings:
 		rep.Judge(0.4, "the places by hand do not carry the sign: there must be one on each side of its centre of mass, and one above it")

@@ -3,6 +3,7 @@ package pipeline
 import (
 	"errors"
 	"fmt"
+	"strings"
 
 	"inkchannel/geom"
 	"inkchannel/pipeline/stage"
@@ -38,4 +39,13 @@ func Picked(r stage.Results, k stage.Setting, onSheet bool, share geom.Point) (g
 		return dots.Paper(dots.Frame.Mm(ofShare(sheet.Image, share))), nil
 	}
 	return geom.Point{}, fmt.Errorf("%s does not take places", k.Flag)
+}
+
+// placesText names places of the paper, as settings by hand take them.
+func placesText(paper []geom.Point) string {
+	var out []string
+	for _, p := range paper {
+		out = append(out, fmt.Sprintf("x %.1f, y %.1f mm", p.X, p.Y))
+	}
+	return strings.Join(out, " and at ")
 }

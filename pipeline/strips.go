@@ -202,16 +202,20 @@ func routeStrips(
 
 // judgeFeeds doubts places by hand where no strip begins; paper is where they were given.
 func (f StripsFound) judgeFeeds(rep *stage.Report, paper []geom.Point) {
+	var none []geom.Point
 	for i, p := range f.Feeds {
 		begins := slices.ContainsFunc(f.Pieces, func(q strip.Piece) bool {
 			return q.Strip > 0 && q.After < 0 && q.Start.At.Dist(p) < feedOff
 		})
 		if !begins {
-			rep.Judge(
-				0.4, "no strip begins at x %.1f, y %.1f mm: wires come up at the end of a line, or anywhere on a closed line that "+
-					"meets no other", paper[i].X, paper[i].Y,
-			)
+			none = append(none, paper[i])
 		}
+	}
+	if len(none) > 0 {
+		rep.Judge(
+			0.4, "no strip begins at %s: wires come up at the end of a line, or anywhere on a closed line that "+
+				"meets no other", placesText(none),
+		)
 	}
 }
 

@@ -235,8 +235,8 @@ func decodeAs(data []byte, cfg image.Config, n, orientation int) (c *Colour, dam
 	return c, damage, err
 }
 
-// fromInk takes pixels of cyan, magenta, yellow and black, as Adobe's programs write them into a
-// JPEG (0 for full ink), to blue, green, red.
+// fromInk takes pixels of cyan, magenta, yellow and black, as JPEG files have them (0 for full ink,
+// common practice), to blue, green, red as OpenCV does: K − (255 − C)·K/256.
 func fromInk(cmyk []byte) []byte {
 	out := make([]byte, len(cmyk)/4*3)
 	for i, j := 0, 0; i+3 < len(cmyk); i, j = i+4, j+3 {

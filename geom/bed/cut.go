@@ -91,8 +91,15 @@ type atom struct{ hull []geom.Point }
 
 // findCuts lists the places that are to be cut, and if it does not fit those that may be.
 func (d *divider) findCuts(tooLarge bool) {
+	rulers := geom.Rulers(d.Line.Curves)
+	asked := make([][]float64, len(rulers)) // along each curve
+	for _, p := range d.Asked {
+		if i, at, off := geom.NearestOf(rulers, p); off <= cutNear {
+			asked[i] = append(asked[i], at)
+		}
+	}
 	for i, k := range d.Line.Curves {
-		r := geom.NewRuler(k)
+		r := rulers[i]
 		keep := []float64{}
 		for _, st := range k.Stops {
 			if d.Line.Knots[st.Knot].Degree != 2 {
@@ -102,18 +109,20 @@ func (d *divider) findCuts(tooLarge bool) {
 		cut := func(at float64, asked bool) bool {
 			may := d.mayCut(r, k, at, keep)
 			for _, c := range d.cuts {
-				may = may && !(asked && c.Curve == i && math.Abs(c.Along-at) < cutApart)
+				may = may && !(asked && c.Curve == i && gapAlong(r, k, c.Along, at) < cutApart)
 			}
 			if may {
 				d.cuts = append(d.cuts, Cut{At: r.At(at), Heading: r.Heading(at), Curve: i, Along: at, Asked: asked})
 			}
 			return may
 		}
-		for _, p := range d.Asked {
-			if at, off := r.Nearest(p); off <= cutNear && d.nearestTo(p) == i {
-				for step := 0.0; step <= cutNear && !cut(at+step, true) && !cut(at-step, true); step++ {
-				}
-				keep = append(keep, d.alongOf(i)...)
+		for _, at := range asked[i] {
+			for step := 0.0; step <= cutNear && !cut(at+step, true) && !cut(at-step, true); step++ {
+			}
+		}
+		for _, c := range d.cuts {
+			if c.Curve == i {
+				keep = append(keep, c.Along)
 			}
 		}
 		n := int(r.Length() / cutEvery)
@@ -123,34 +132,18 @@ func (d *divider) findCuts(tooLarge bool) {
 	}
 }
 
-// nearestTo is the curve nearest to a place.
-func (d *divider) nearestTo(p geom.Point) int {
-	best, off := 0, math.Inf(1)
-	for i, k := range d.Line.Curves {
-		if _, o := geom.NewRuler(k).Nearest(p); o < off {
-			best, off = i, o
-		}
+// gapAlong is how far two places along a curve are apart, mm, the shorter way round a closed one.
+func gapAlong(r *geom.Ruler, k geom.Curve, a, b float64) float64 {
+	gap := math.Abs(a - b)
+	if k.Closed {
+		gap = min(gap, r.Length()-gap)
 	}
-	return best
-}
-
-// alongOf is where along a curve cuts are found so far.
-func (d *divider) alongOf(curve int) (out []float64) {
-	for _, c := range d.cuts {
-		if c.Curve == curve {
-			out = append(out, c.Along)
-		}
-	}
-	return out
+	return gap
 }
 
 func (d *divider) mayCut(r *geom.Ruler, k geom.Curve, at float64, keep []float64) bool {
 	for _, s := range keep {
-		gap := math.Abs(at - s)
-		if k.Closed {
-			gap = min(gap, r.Length()-gap)
-		}
-		if gap < cutClear {
+		if gapAlong(r, k, at, s) < cutClear {
 			return false
 		}
 	}

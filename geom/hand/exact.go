@@ -43,37 +43,32 @@ func smoothRing(k geom.Curve, from, to int) bool {
 
 func (t part) length() float64 { return geom.Curve{Pieces: t.pieces}.Length() }
 
-// radius is that of the circle through the ends of a stretch and its farthest place, or of a ring's
-// mean; infinite for a straight one.
-func (t part) radius() float64 {
+// circle is the circle through the ends of a stretch and its farthest place, or a ring's mean; its
+// radius is infinite for a straight one.
+func (t part) circle() (middle geom.Point, radius float64) {
 	if t.ring {
-		_, r := meanCircle(geom.Curve{Pieces: t.pieces})
-		return r
+		return meanCircle(geom.Curve{Pieces: t.pieces})
 	}
 	far := farthest(t.pieces)
-	centre, ok := circumcentre(t.kept, far, t.moves)
+	middle, ok := circumcentre(t.kept, far, t.moves)
 	if !ok || (geom.Polyline{t.kept, t.moves}).DistanceTo(far) < straightOff {
-		return math.Inf(1)
+		return middle, math.Inf(1)
 	}
-	return centre.Dist(t.kept)
+	return middle, middle.Dist(t.kept)
 }
 
-// isArc tells whether a stretch is an arc or a circle.
-func (t part) isArc() bool {
-	if t.ring {
-		return true
-	}
-	far := farthest(t.pieces)
-	centre, ok := circumcentre(t.kept, far, t.moves)
-	if !ok || math.IsInf(t.radius(), 1) {
-		return false
+// arc is the radius of an arc or a circle; ok is false for any other stretch.
+func (t part) arc() (radius float64, ok bool) {
+	middle, radius := t.circle()
+	if t.ring || math.IsInf(radius, 1) {
+		return radius, t.ring
 	}
 	for _, q := range (geom.Curve{Pieces: t.pieces}).Flatten(0.02) {
-		if math.Abs(q.Dist(centre)-t.radius()) > arcOff {
-			return false
+		if math.Abs(q.Dist(middle)-radius) > arcOff {
+			return radius, false
 		}
 	}
-	return true
+	return radius, true
 }
 
 // arcOff is how far off a circle, mm, an arc may run.
@@ -148,8 +143,9 @@ func exact(c geom.Centreline, ch Change) (geom.Centreline, geom.Point, string) {
 		}
 		return t.turnedAlong(c, o.moves.Sub(o.kept).Unit(), p)
 	}
-	if o.isArc() && t.isArc() {
-		return t.rounded(c, o.radius(), p)
+	_, round := t.arc()
+	if radius, ok := o.arc(); ok && round {
+		return t.rounded(c, radius, p)
 	}
 	return t.stretched(c, o.length()/t.length(), p)
 }
@@ -234,11 +230,7 @@ func (t part) rounded(c geom.Centreline, radius float64, p geom.Point) (geom.Cen
 			return c, p, "other lines meet this closed one: give the stretches between them a radius"
 		}
 		middle, _ := meanCircle(k)
-		out := c
-		out.Curves, out.Knots = slices.Clone(c.Curves), slices.Clone(c.Knots)
-		out.Curves[t.curve] = circleFor(k, middle, radius)
-		settle(&out, t.curve)
-		return out, p, ""
+		return circled(c, t.curve, middle, radius), p, ""
 	}
 	chord := t.moves.Sub(t.kept)
 	half := chord.Norm() / 2

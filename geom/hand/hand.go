@@ -143,14 +143,12 @@ func (s spot) at() geom.Point { return s.ruler.At(s.s) }
 
 // nearest is the place on the lines nearest to p.
 func nearest(c geom.Centreline, p geom.Point) spot {
-	best := spot{curve: -1, off: math.Inf(1)}
-	for i, k := range c.Curves {
-		r := geom.NewRuler(k)
-		if s, d := r.Nearest(p); d < best.off {
-			best = spot{i, s, r, d}
-		}
+	rulers := geom.Rulers(c.Curves)
+	i, s, off := geom.NearestOf(rulers, p)
+	if i < 0 {
+		return spot{curve: i, off: off}
 	}
-	return best
+	return spot{i, s, rulers[i], off}
 }
 
 // noLine says that a place names no line.

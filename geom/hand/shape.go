@@ -150,9 +150,7 @@ func shaped(c geom.Centreline, p geom.Point, round bool) (geom.Centreline, geom.
 			return c, p, "other lines meet this closed one: make the stretches between them round"
 		}
 		middle, radius := meanCircle(k)
-		out.Curves[s.curve] = circleFor(k, middle, radius)
-		settle(&out, s.curve)
-		return out, p, ""
+		return circled(c, s.curve, middle, radius), p, ""
 	}
 	a, b := k.Pieces[from][0], k.Pieces[to-1][3]
 	made := geom.Lines(a, b)
@@ -183,11 +181,15 @@ func meanCircle(k geom.Curve) (middle geom.Point, radius float64) {
 	return middle, radius
 }
 
-// circleFor is a circle in a closed line's place.
-func circleFor(k geom.Curve, middle geom.Point, radius float64) geom.Curve {
+// circled is the lines with a circle in a closed one's place.
+func circled(c geom.Centreline, curve int, middle geom.Point, radius float64) geom.Centreline {
+	out, k := c, c.Curves[curve]
+	out.Curves, out.Knots = slices.Clone(c.Curves), slices.Clone(c.Knots)
 	made := geom.Arc(middle, radius, 0, 360)
 	made.Ink, made.Stops = k.Ink, []geom.Stop{{Knot: k.Stops[0].Knot}, {Knot: k.Stops[len(k.Stops)-1].Knot, Piece: len(made.Pieces)}}
-	return made
+	out.Curves[curve] = made
+	settle(&out, curve)
+	return out
 }
 
 // stretch is the pieces about a place from a stop or corner to the next.

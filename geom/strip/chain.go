@@ -428,10 +428,7 @@ type Dark struct {
 // Dark lists the stretches longer than least, mm, that stay dark: no strip, half mm to
 // either side of its line, lies on them.
 func (p Plan) Dark(c geom.Centreline, half, least float64) []Dark {
-	rulers := make([]*geom.Ruler, len(c.Curves))
-	for i, k := range c.Curves {
-		rulers[i] = geom.NewRuler(k)
-	}
+	rulers := geom.Rulers(c.Curves)
 	strips := make([]geom.Polyline, len(p.Pieces))
 	for i, q := range p.Pieces {
 		for s := q.Gaps[0]; s <= q.Path-q.Gaps[1] && q.Strip > 0; s++ {

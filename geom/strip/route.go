@@ -273,9 +273,7 @@ func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Setting
 	for _, k := range c.Knots {
 		r.nodes = append(r.nodes, k.At)
 	}
-	for _, k := range c.Curves {
-		r.rulers = append(r.rulers, geom.NewRuler(k))
-	}
+	r.rulers = geom.Rulers(c.Curves)
 	corners = slices.Clone(corners)
 	if at, ok := r.entry(feed); ok {
 		corners = append(corners, at)
@@ -338,13 +336,8 @@ const sameNode = 0.5
 // entry is the place on a line where wires come in, so that a closed piece can start there; an end
 // that is near is meant.
 func (r *router) entry(feed geom.Point) (Corner, bool) {
-	best, near := Corner{}, math.Inf(1)
-	for i, k := range r.rulers {
-		if s, d := k.Nearest(feed); d < near {
-			best, near = Corner{i, s}, d
-		}
-	}
-	return best, near <= reach
+	i, s, off := geom.NearestOf(r.rulers, feed)
+	return Corner{i, s}, off <= reach
 }
 
 // startSnap is how near, mm, a place where wires are asked for is to an end, to mean that.

@@ -159,15 +159,10 @@ func wireItems(in ListIn) (out []Item) {
 		add(fmt.Sprintf("%s (or %s), for the lead, both conductors together", c.Wire.Name, c.Gauge.Name), 2*in.Power.Lead)
 		add(
 			fmt.Sprintf("%s, %g mm over the insulation, for inside the sign, both conductors together", c.Inside.Name, c.Inside.Outside),
-			2*hiddenWire(in, i),
+			2*insideWire(in, func(w parts.Wire) bool { return w.Circuit == i && !w.Data }),
 		)
 	}
-	data := 0.0
-	for _, w := range in.Parts.Harness {
-		if w.Data {
-			data += cutLength(in, w) / 1000
-		}
-	}
+	data := insideWire(in, func(w parts.Wire) bool { return w.Data })
 	if data > 0 && in.Parts.Bore == nil { // the controller is not in the sign
 		data += in.Power.Lead
 	}
@@ -199,10 +194,10 @@ func wireItems(in ListIn) (out []Item) {
 // practice, no source.
 const wireEnd = 0.05
 
-// hiddenWire is how much of a circuit's pairs is cut for the inside of the sign, m.
-func hiddenWire(in ListIn, circuit int) (sum float64) {
+// insideWire is how much is cut for the inside of the sign of some of its wires, m.
+func insideWire(in ListIn, some func(parts.Wire) bool) (sum float64) {
 	for _, w := range in.Parts.Harness {
-		if w.Circuit == circuit && !w.Data {
+		if some(w) {
 			sum += cutLength(in, w) / 1000
 		}
 	}

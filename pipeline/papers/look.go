@@ -27,7 +27,8 @@ type AssemblyIn struct {
 	Power     pipeline.PowerFound
 }
 
-func (in AssemblyIn) list() ListIn { return ListIn{in.Colours, in.Strips, in.Parts, in.Beds, in.Power} }
+// List is what of it the parts list and the steps are made of.
+func (in AssemblyIn) List() ListIn { return ListIn{in.Colours, in.Strips, in.Parts, in.Beds, in.Power} }
 
 // strip is the line that a piece's strip covers, mm of the sign.
 func (in AssemblyIn) strip(piece int) geom.Polyline {

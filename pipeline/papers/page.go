@@ -40,7 +40,7 @@ type pageStep struct {
 // pieces, as one HTML file that needs nothing else. It returns an error where a picture cannot
 // be made.
 func AssemblyPage(in AssemblyIn, files FileNames) ([]byte, error) {
-	list := in.list()
+	list := in.List()
 	page := assemblyPage{
 		Cautions: cautions(list), Items: PartsList(list, files.Part), Printing: printing(in), Tables: tables(list),
 	}

@@ -330,6 +330,16 @@ type Verb struct {
 	Unit       string // of a number behind the places; empty for none
 }
 
+// Verb is the verb of a name, the zero Verb if the setting has none such.
+func (k Setting) Verb(name string) Verb {
+	for _, v := range k.Verbs {
+		if v.Name == name {
+			return v
+		}
+	}
+	return Verb{}
+}
+
 // form is how an entry is written.
 func (v Verb) form() string {
 	form := v.Name + " " + strings.TrimSpace(strings.Repeat(placeExample, v.Places))
@@ -363,7 +373,7 @@ func (k Setting) entriesText(all []Entry) string {
 	var out []string
 	for _, e := range all {
 		text := e.Verb + " " + placeText(e.At, "")
-		if slices.ContainsFunc(k.Verbs, func(v Verb) bool { return v.Name == e.Verb && v.Unit != "" }) {
+		if k.Verb(e.Verb).Unit != "" {
 			text += fmt.Sprintf(" %g", e.Value)
 		}
 		out = append(out, text)

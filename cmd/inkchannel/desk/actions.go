@@ -169,21 +169,11 @@ func (d *Desk) pick(q request) (bool, error) {
 		return false, nil // nothing to run yet
 	}
 	text := placeList(d.picking.places)
-	if unitOf(k, q.Verb) != "" {
+	if k.Verb(q.Verb).Unit != "" {
 		text += " " + strings.TrimSpace(q.Value)
 	}
 	d.picking = picking{}
 	return d.set(request{Flag: q.Flag, Value: d.with(k, q.Verb, text)})
-}
-
-// unitOf is the unit of the number that an entry with a verb takes, empty for none.
-func unitOf(k stage.Setting, verb string) string {
-	for _, v := range k.Verbs {
-		if v.Name == verb {
-			return v.Unit
-		}
-	}
-	return ""
 }
 
 // leastApart is how far apart, mm, the places of a line drawn by hand are that are kept.
@@ -220,10 +210,8 @@ func (d *Desk) drawByHand(q request) (bool, error) {
 // placesOf is how many places a setting takes at a time, or at least if it takes more; for an entry
 // with a verb if it has such.
 func placesOf(k stage.Setting, verb string) (n int, more bool) {
-	for _, v := range k.Verbs {
-		if v.Name == verb {
-			return v.Places, v.More
-		}
+	if v := k.Verb(verb); v.Name != "" {
+		return v.Places, v.More
 	}
 	return k.Places, false
 }

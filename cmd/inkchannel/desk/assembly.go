@@ -21,8 +21,7 @@ func (d *Desk) steps(r *http.Request) ([]papers.Step, papers.AssemblyIn, error) 
 		return nil, papers.AssemblyIn{}, err
 	}
 	in, _ := stage.Inputs[papers.AssemblyIn](res)
-	list, _ := stage.Inputs[papers.ListIn](res)
-	return papers.Steps(list, folder.FileNames()), in, nil
+	return papers.Steps(in.List(), folder.FileNames()), in, nil
 }
 
 // assembly sends the steps of assembly.

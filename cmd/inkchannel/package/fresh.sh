@@ -42,7 +42,6 @@ say "review opens it at ${address%/*/}/"
 stop
 in_tree "$tree" sh -c 'for d in man/man1/inkchannel.1.gz bash-completion/completions/inkchannel applications/inkchannel.desktop; do test -s /usr/share/$d || echo "missing: $d"; done' # slim images leave out manuals
 
-files > "$tree/tmp/with"
 in_tree "$tree" sh -ec 'apt-get purge -y inkchannel && apt-get autoremove -y --purge' > "$tree/tmp/purge.log" 2>&1
 left=$(files | grep -i inkchannel || true)
 [ -z "$left" ] || { echo "left behind:"; echo "$left"; exit 1; }
