@@ -742,6 +742,7 @@ func TestDeskSolid(t *testing.T) {
 	b.accessible("a step of assembly")
 	b.shot("solid-step")
 	b.run(`const s = document.getElementById('build'); s.value = '0'; s.dispatchEvent(new Event('change'))`)
+	b.is(`document.getElementById('build-said').textContent === ''`)
 	b.is(`document.querySelectorAll('#bodies input').length >= 5`)
 	b.run(`for (const c of document.querySelectorAll('#bodies input')) { if (c.checked) c.click(); }`)
 	assert.Zero(t, valueOf[int](b, drawn))
