@@ -49,7 +49,7 @@ func smooth(set geom.SmoothSettings, colours ColoursFound) (f CentrelineFound, r
 
 // drawCentreline draws the curves with the joints of their pieces.
 func drawCentreline(r stage.Results, text string) (*image.RGBA, error) {
-	c, err := picture.New(stage.Of[SheetFound](r).Image, 0.55, text)
+	c, err := stage.Of[SheetFound](r).Ground.Canvas(0.55, text)
 	if err != nil {
 		return nil, err
 	}

@@ -143,7 +143,7 @@ func (f ColoursFound) InColour(ink int) string {
 
 // drawColours draws each stroke in its pen's mark, with the pen's name.
 func drawColours(r stage.Results, text string) (*image.RGBA, error) {
-	c, err := picture.New(stage.Of[SheetFound](r).Image, 0.55, text)
+	c, err := stage.Of[SheetFound](r).Ground.Canvas(0.55, text)
 	if err != nil {
 		return nil, err
 	}

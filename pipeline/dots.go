@@ -344,7 +344,7 @@ func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
 // drawDots rings the dots and whatever else looked like one.
 func drawDots(r stage.Results, text string) (*image.RGBA, error) {
 	f := stage.Of[DotsFound](r)
-	c, err := picture.New(stage.Of[SheetFound](r).Image, 0.35, text)
+	c, err := stage.Of[SheetFound](r).Ground.Canvas(0.35, text)
 	if err != nil || f.Distance == 0 {
 		return picture.ImageOf(c, err)
 	}

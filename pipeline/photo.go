@@ -24,6 +24,8 @@ type PhotoFound struct {
 	vision.Photo
 	Name string   // as the source has it
 	Sum  [32]byte // SHA-256 of the file
+
+	Ground *picture.Ground // the photo's, for pictures
 }
 
 func photoStage() stage.Stage {
@@ -42,7 +44,7 @@ func photoStage() stage.Stage {
 			return loadPhoto(set, in.Source)
 		},
 		Show: stage.Show{Picture: func(r stage.Results, text string) (*image.RGBA, error) {
-			return picture.ImageOf(picture.New(stage.Of[PhotoFound](r).Colour, 0, text))
+			return picture.ImageOf(stage.Of[PhotoFound](r).Ground.Canvas(0, text))
 		}},
 	})
 }
@@ -58,7 +60,7 @@ func loadPhoto(set vision.LoadSettings, src Source) (f PhotoFound, rep stage.Rep
 	if f.Photo, err = vision.Load(src.Data, set); err != nil {
 		return f, rep, err
 	}
-	f.Name, f.Sum = src.Name, sha256.Sum256(src.Data)
+	f.Name, f.Sum, f.Ground = src.Name, sha256.Sum256(src.Data), picture.NewGround(f.Colour)
 	rep.Found = fmt.Sprintf("%s, %d by %d px", f.Format, f.W, f.H)
 	if f.Shrink > 1 {
 		rep.Found += fmt.Sprintf(", reduced %.3g times in size", f.Shrink)

@@ -18,7 +18,10 @@ import (
 const StageSheet = "sheet"
 
 // SheetFound is the paper seen square from above.
-type SheetFound struct{ vision.Sheet }
+type SheetFound struct {
+	vision.Sheet
+	Ground *picture.Ground // the sheet's, for pictures
+}
 
 func sheetStage() stage.Stage {
 	type settings = vision.SheetSettings
@@ -48,6 +51,7 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 				"all four edges show, or give its corners with --corners", borders(f.Out), 100*f.Share,
 		)
 	}
+	f.Ground = picture.NewGround(f.Image)
 	judgeSheet(&rep, f, len(set.Corners) > 0)
 	if !f.Found {
 		rep.Found = "no sheet found; using the photo as it is"
@@ -182,7 +186,7 @@ func filePlaces(photo PhotoFound, pts ...geom.Point) string {
 // drawSheet outlines the paper in the photo.
 func drawSheet(r stage.Results, text string) (*image.RGBA, error) {
 	photo, f := stage.Of[PhotoFound](r), stage.Of[SheetFound](r)
-	c, err := picture.New(photo.Colour, 0, text)
+	c, err := photo.Ground.Canvas(0, text)
 	if err != nil || !f.Found {
 		return picture.ImageOf(c, err)
 	}

@@ -231,7 +231,7 @@ func strokeProblems(r stage.Results) (out []stage.Problem) {
 // drawStrokes draws each stroke in a colour of its own, with its ends and
 // junctions.
 func drawStrokes(r stage.Results, text string) (*image.RGBA, error) {
-	c, err := picture.New(stage.Of[SheetFound](r).Image, 0.55, text)
+	c, err := stage.Of[SheetFound](r).Ground.Canvas(0.55, text)
 	if err != nil {
 		return nil, err
 	}

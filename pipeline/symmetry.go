@@ -85,7 +85,7 @@ func symmetrise(
 // onSheet starts a picture over the sheet, paled, and returns the sheet's px in a
 // mm.
 func onSheet(r stage.Results, fade float64, text string) (*picture.Canvas, float64, error) {
-	c, err := picture.New(stage.Of[SheetFound](r).Image, fade, text)
+	c, err := stage.Of[SheetFound](r).Ground.Canvas(fade, text)
 	return c, stage.Of[DotsFound](r).PxPerMm, err
 }
 

@@ -33,6 +33,17 @@ func (c *Colour) Resized(w, h int) (*Colour, error) {
 	})
 }
 
+// Shrunk returns an image whose rows lie one after another at w by h px, both over 0, averaging.
+func Shrunk(img *image.RGBA, w, h int) *image.RGBA {
+	out := image.NewRGBA(image.Rect(0, 0, w, h))
+	src := view(img.Rect.Dx(), img.Rect.Dy(), gocv.MatTypeCV8UC4, img.Pix)
+	defer src.Close()
+	dst := view(w, h, gocv.MatTypeCV8UC4, out.Pix)
+	defer dst.Close()
+	gocv.Resize(src, &dst, image.Pt(w, h), 0, 0, gocv.InterpolationArea)
+	return out
+}
+
 // into makes an image of w by h px by a function of OpenCV, which writes right
 // into it; should it have taken other memory, that is copied.
 func (c *Colour) into(w, h int, f func(src gocv.Mat, dst *gocv.Mat)) (*Colour, error) {

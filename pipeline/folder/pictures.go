@@ -7,8 +7,6 @@ import (
 	"image/draw"
 	"sync"
 
-	"github.com/disintegration/imaging"
-
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/stage"
 )
@@ -63,11 +61,12 @@ func (v *Pictures) draw(r stage.Results, name string) (d drawing, err error) {
 	if d.file.Name, err = v.table.PictureFile(name); err != nil {
 		return d, err
 	}
-	d.thumb = imaging.Fit(img, thumbW, thumbH, imaging.Box)
 	if d.file.Data, err = picture.Encode(img, d.file.Name); err != nil {
 		return d, err
 	}
-	d.page, err = picture.EncodeJPEG(picture.RGBA(imaging.Fit(img, pageSide, pageSide, imaging.Box)))
+	small := picture.Fit(img, pageSide, pageSide)
+	d.thumb = picture.Fit(small, thumbW, thumbH)
+	d.page, err = picture.EncodeJPEG(small)
 	return d, err
 }
 

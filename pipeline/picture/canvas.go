@@ -7,6 +7,7 @@ import (
 	"image/color"
 	"image/png"
 	"strings"
+	"sync"
 
 	"github.com/fogleman/gg"
 	"golang.org/x/image/font"
@@ -72,18 +73,35 @@ func fitSide(w, h float64) (int, int, float64) {
 	return max(int(w*k+0.5), 1), max(int(h*k+0.5), 1), k
 }
 
-// New starts a review image over pic, paled towards white by fade (0 to 1), with
-// a line of text below. The picture's unit is a pixel of pic. It returns an error
-// only where OpenCV or the font does.
-func New(pic *vision.Colour, fade float64, text string) (*Canvas, error) {
+// A Ground is what review images are drawn over: a picture at their size, made once, when it is
+// first asked for. Many may ask at once.
+type Ground struct {
+	small func() (*vision.Colour, error)
+	k     float64
+}
+
+// NewGround returns the ground that a picture makes.
+func NewGround(pic *vision.Colour) *Ground {
 	w, h, k := fitSide(float64(pic.W), float64(pic.H))
-	small, err := pic.Resized(w, h)
+	return &Ground{sync.OnceValues(func() (*vision.Colour, error) { return pic.Resized(w, h) }), k}
+}
+
+// Canvas starts a review image over the ground, paled towards white by fade (0 to 1), with
+// a line of text below. The image's unit is a pixel of the ground's picture. It returns an error
+// only where OpenCV or the font does.
+func (g *Ground) Canvas(fade float64, text string) (*Canvas, error) {
+	small, err := g.small()
 	if err != nil {
 		return nil, err
 	}
-	img := image.NewRGBA(image.Rect(0, 0, w, h+BarHeight))
+	img := image.NewRGBA(image.Rect(0, 0, small.W, small.H+BarHeight))
 	copyPaled(img.Pix, small, fade)
-	return finishCanvas(img, k, text)
+	return finishCanvas(img, g.k, text)
+}
+
+// New starts a review image over pic; it is as Canvas of its ground.
+func New(pic *vision.Colour, fade float64, text string) (*Canvas, error) {
+	return NewGround(pic).Canvas(fade, text)
 }
 
 // Plain is a picture by itself, its longer side at most so many px.
@@ -96,6 +114,16 @@ func Plain(pic *vision.Colour, side int) (*image.RGBA, error) {
 	img := image.NewRGBA(image.Rect(0, 0, small.W, small.H))
 	copyPaled(img.Pix, small, 0)
 	return img, nil
+}
+
+// Fit returns an image shrunk to at most w by h px, its shape kept; one that fits as it is.
+func Fit(img *image.RGBA, w, h int) *image.RGBA {
+	b := img.Rect
+	k := min(float64(w)/float64(b.Dx()), float64(h)/float64(b.Dy()))
+	if k >= 1 {
+		return img
+	}
+	return vision.Shrunk(img, max(int(float64(b.Dx())*k+0.5), 1), max(int(float64(b.Dy())*k+0.5), 1))
 }
 
 // copyPaled copies a picture to one of red, green, blue and alpha of its width, faded to white.

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 	"inkchannel/geom/solid"
 )
 
@@ -57,54 +58,145 @@ func Scene(scene []Thing, w, h int, v View) *image.RGBA { return Take(scene, w, 
 // lit from the upper left, twice as fine and then averaged.
 func Take(scene []Thing, w, h int, v View) Shot {
 	t := newViewer(scene, w*fine, h*fine, v)
-	for _, m := range scene {
-		_, hi := m.Mesh.Bounds()
-		t.front = hi.Z
-		for i := range m.Mesh.Triangles {
-			t.triangle(m, i)
-		}
-	}
+	facets := t.facets(scene)
 	out := image.NewRGBA(image.Rect(0, 0, w, h))
-	for y := range h {
-		for x := range w {
-			var sum [3]int
-			for dy := range fine {
-				for dx := range fine {
-					c := t.pix[(y*fine+dy)*t.W+x*fine+dx]
-					sum[0], sum[1], sum[2] = sum[0]+int(c.R), sum[1]+int(c.G), sum[2]+int(c.B)
-				}
-			}
-			out.SetRGBA(
-				x, y,
-				color.RGBA{uint8(sum[0] / fine / fine), uint8(sum[1] / fine / fine), uint8(sum[2] / fine / fine), 255},
-			)
+	strips := (h + stripRows - 1) / stripRows
+	// A strip of rows at a time: its depths stay near the processor.
+	parallel.Each(strips, func(i int) {
+		from, to := i*stripRows, min((i+1)*stripRows, h)
+		r := newRows(w*fine, from*fine, to*fine)
+		for k := range facets {
+			r.fill(&facets[k])
 		}
-	}
+		r.average(out, from)
+	})
 	return Shot{out, t}
 }
 
-// A viewer rasterises triangles with a depth buffer.
+// stripRows is how many rows of a picture are drawn at a time.
+const stripRows = 32
+
+// A facet is a triangle on the picture, px, with its nearness at the corners.
+type facet struct {
+	x, y, near [3]float64
+	area       float64 // twice the triangle's, below 0 for one that is seen
+	col        color.RGBA
+}
+
+// facets projects the triangles that are seen from before.
+func (t *viewer) facets(scene []Thing) []facet {
+	var out []facet
+	for _, th := range scene {
+		_, hi := th.Mesh.Bounds()
+		at := make([][3]float64, len(th.Mesh.Vertices))
+		for i, v := range th.Mesh.Vertices {
+			at[i][0], at[i][1], at[i][2] = t.project(v)
+		}
+		for i, c := range th.Mesh.Triangles {
+			var f facet
+			for k, v := range c {
+				f.x[k], f.y[k], f.near[k] = at[v][0], at[v][1], at[v][2]
+			}
+			f.area = (f.x[1]-f.x[0])*(f.y[2]-f.y[0]) - (f.x[2]-f.x[0])*(f.y[1]-f.y[0])
+			if f.area >= 0 { // seen from behind (picture's y points down)
+				continue
+			}
+			f.col = t.shade(th, th.Mesh.Normal(i), th.Mesh.Vertices[c[0]].Z, hi.Z)
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// rows are some of a picture's rows, with a depth buffer.
+type rows struct {
+	w, from, to int
+	pix         []color.RGBA
+	depth       []float32
+}
+
+func newRows(w, from, to int) *rows {
+	r := &rows{w: w, from: from, to: to, pix: make([]color.RGBA, w*(to-from)), depth: make([]float32, w*(to-from))}
+	for i := range r.pix {
+		r.pix[i] = GroundTint
+		r.depth[i] = float32(math.Inf(-1))
+	}
+	return r
+}
+
+// fill draws those pixels of a facet whose middles lie in it and that nothing nearer covers.
+func (r *rows) fill(f *facet) {
+	top, bottom := max(int(min(f.y[0], f.y[1], f.y[2])), r.from), min(int(max(f.y[0], f.y[1], f.y[2]))+1, r.to-1)
+	if top > bottom {
+		return
+	}
+	left, right := max(int(min(f.x[0], f.x[1], f.x[2])), 0), min(int(max(f.x[0], f.x[1], f.x[2]))+1, r.w-1)
+	// The share of each corner falls or grows by so much from one pixel to the next.
+	step := [3]float64{(f.y[1] - f.y[2]) / f.area, (f.y[2] - f.y[0]) / f.area, (f.y[0] - f.y[1]) / f.area}
+	deeper := step[0]*f.near[0] + step[1]*f.near[1] + step[2]*f.near[2]
+	for y := top; y <= bottom; y++ {
+		// The corners' shares at the row's first pixel, and the pixels where none is below 0.
+		py := float64(y) + 0.5
+		first, last := float64(left), float64(right)
+		near := 0.0
+		for k := range 3 {
+			i, j := (k+1)%3, (k+2)%3
+			share := (f.x[i]*(f.y[j]-py) - f.x[j]*(f.y[i]-py)) / f.area // at x = 0
+			share += 0.5 * step[k]
+			near += share * f.near[k]
+			switch {
+			case step[k] > 0:
+				first = max(first, math.Ceil(-share/step[k]))
+			case step[k] < 0:
+				last = min(last, math.Floor(-share/step[k]))
+			case share < 0:
+				last = -1
+			}
+		}
+		o := (y - r.from) * r.w
+		for x := int(first); x <= int(last); x++ {
+			if z := float32(near + float64(x)*deeper); z > r.depth[o+x] {
+				r.depth[o+x], r.pix[o+x] = z, f.col
+			}
+		}
+	}
+}
+
+// average writes the rows, a pixel for each square of fine by fine, to a picture from a row on.
+func (r *rows) average(out *image.RGBA, from int) {
+	for y := range (r.to - r.from) / fine {
+		line := out.Pix[(from+y)*out.Stride:]
+		for x := range r.w / fine {
+			var red, green, blue int
+			for dy := range fine {
+				o := (y*fine+dy)*r.w + x*fine
+				for _, c := range r.pix[o : o+fine] {
+					red, green, blue = red+int(c.R), green+int(c.G), blue+int(c.B)
+				}
+			}
+			px := line[4*x : 4*x+4]
+			px[0], px[1], px[2], px[3] = uint8(red/fine/fine), uint8(green/fine/fine), uint8(blue/fine/fine), 255
+		}
+	}
+}
+
+// A viewer knows where on a picture a place of the scene lies.
 type viewer struct {
-	W, H   int
-	pix    []color.RGBA
-	depth  []float32
 	K      float64 // px per mm
 	ox, oy float64
-	front  float64 // z of the thing's front, where the walls end
 
 	sinTurn, cosTurn, sinTip, cosTip float64
 }
 
 func newViewer(scene []Thing, w, h int, v View) *viewer {
-	t := &viewer{W: w, H: h, pix: make([]color.RGBA, w*h), depth: make([]float32, w*h)}
-	for i := range t.pix {
-		t.pix[i] = GroundTint
-		t.depth[i] = float32(math.Inf(-1))
-	}
+	t := &viewer{K: 1}
 	t.sinTurn, t.cosTurn = math.Sincos(geom.Radians(v.Turn))
 	t.sinTip, t.cosTip = math.Sincos(geom.Radians(v.Tip))
-	t.K = 1
-	var pts []geom.Point
+	n := 0
+	for _, m := range scene {
+		n += len(m.Mesh.Vertices)
+	}
+	pts := make([]geom.Point, 0, n)
 	for _, m := range scene {
 		for _, v := range m.Mesh.Vertices {
 			x, y, _ := t.project(v)
@@ -127,40 +219,9 @@ func (t *viewer) project(v solid.Vertex) (x, y, near float64) {
 	return px*t.K + t.ox, -py*t.K + t.oy, pz
 }
 
-func (t *viewer) triangle(th Thing, i int) {
-	m := th.Mesh
-	a, b, c := m.Corners(i)
-	n := m.Normal(i)
-	x0, y0, z0 := t.project(a)
-	x1, y1, z1 := t.project(b)
-	x2, y2, z2 := t.project(c)
-	area := (x1-x0)*(y2-y0) - (x2-x0)*(y1-y0)
-	if area >= 0 { // seen from behind (picture's y points down)
-		return
-	}
-	col := t.shade(th, n, a.Z)
-	minX, maxX := max(int(min(x0, x1, x2)), 0), min(int(max(x0, x1, x2))+1, t.W-1)
-	minY, maxY := max(int(min(y0, y1, y2)), 0), min(int(max(y0, y1, y2))+1, t.H-1)
-	for y := minY; y <= maxY; y++ {
-		for x := minX; x <= maxX; x++ {
-			px, py := float64(x)+0.5, float64(y)+0.5
-			u := ((x1-px)*(y2-py) - (x2-px)*(y1-py)) / area
-			v := ((x2-px)*(y0-py) - (x0-px)*(y2-py)) / area
-			s := 1 - u - v
-			if u < 0 || v < 0 || s < 0 {
-				continue
-			}
-			z := float32(u*z0 + v*z1 + s*z2)
-			if o := y*t.W + x; z > t.depth[o] {
-				t.depth[o], t.pix[o] = z, col
-			}
-		}
-	}
-}
-
 // shade lights a facet by its normal. In a channel the rims of the walls are
-// paler and the floor of the slot is amber.
-func (t *viewer) shade(th Thing, n solid.Vertex, z float64) color.RGBA {
+// paler and the floor of the slot is amber; they end at the height front.
+func (t *viewer) shade(th Thing, n solid.Vertex, z, front float64) color.RGBA {
 	l := solid.Vertex{X: -0.42, Y: 0.62, Z: 0.66}
 	if t.cosTurn < 0 { // the light stays on the viewer's side
 		l.X, l.Z = -l.X, -l.Z
@@ -171,7 +232,7 @@ func (t *viewer) shade(th Thing, n solid.Vertex, z float64) color.RGBA {
 		switch {
 		case math.Abs(z-th.Floor) < 1e-6:
 			base = [3]float64{255, 178, 60}
-		case z > t.front-1e-6:
+		case z > front-1e-6:
 			base, d = [3]float64{255, 252, 244}, 1
 		}
 	}
