@@ -350,14 +350,15 @@ func drawBeds(r stage.Results, text string) (*image.RGBA, error) {
 	for i, p := range f.Prints {
 		at := f.Layout.Places[i]
 		col := picture.StrokeColour(i)
-		for _, l := range []solid.Plan{p.Solid.Shadow(), p.Solid[len(p.Solid)-1].Plan} {
-			c.SetColor(color.NRGBA{col.R, col.G, col.B, 120})
-			c.FillPlan(l.Moved(at.Turn, at.Move), 1, func(q geom.Point) geom.Point { return on(at.Bed, q) })
-		}
+		to := func(q geom.Point) geom.Point { return on(at.Bed, q) }
+		laid := p.Solid.Mapped(func(l solid.Plan) solid.Plan { return l.Moved(at.Turn, at.Move) })
+		c.SetColor(color.NRGBA{col.R, col.G, col.B, 120})
+		c.FillShadow(laid, 1, to)
+		c.FillPlan(laid[len(laid)-1].Plan, 1, to)
 	}
 	for i, p := range f.Prints {
 		at := f.Layout.Places[i]
-		c.Label(on(at.Bed, p.Solid.Shadow().Moved(at.Turn, at.Move).Inside()), 1, p.Name, picture.BarBack)
+		c.Label(on(at.Bed, p.Solid[0].Plan.Moved(at.Turn, at.Move).Inside()), 1, p.Name, picture.BarBack)
 	}
 	return c.Image, nil
 }

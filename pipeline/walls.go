@@ -128,12 +128,14 @@ func drawWalls(r stage.Results, text string) (*image.RGBA, error) {
 		switch {
 		case !inPlan(p):
 		case p.Channel:
-			fill(p.Solid.Shadow(), color.NRGBA{0, 104, 173, 70})
+			c.SetColor(color.NRGBA{0, 104, 173, 70})
+			c.FillShadow(p.Solid, px, frame.Sheet)
 			for _, l := range p.Solid { // darker where there is more
 				fill(l.Plan, color.NRGBA{0, 60, 110, 36})
 			}
 		default:
-			fill(p.Solid.Shadow(), color.NRGBA{90, 90, 90, 70})
+			c.SetColor(color.NRGBA{90, 90, 90, 70})
+			c.FillShadow(p.Solid, px, frame.Sheet)
 		}
 	}
 	for _, w := range sign.Wires {

@@ -62,7 +62,7 @@ func Walls(part solid.Solid, set WallSettings) (weak []Weak, err error) {
 		if i > 0 && part.SamePlan(i, i-1) {
 			continue
 		}
-		for _, p := range l.Plan.Less(l.Plan.Opened(set.Line * 0.96).Grow(0.04)).Parts() {
+		for _, p := range l.Plan.Outside(l.Plan.Opened(set.Line * 0.96).Grow(0.04)).Parts() {
 			if a := p.Size(); a > leastSliver {
 				weak = append(weak, Weak{Kind: WeakSliver, At: p.Inside(), Z: l.Z0, Size: a})
 			}
@@ -71,13 +71,13 @@ func Walls(part solid.Solid, set WallSettings) (weak []Weak, err error) {
 			continue
 		}
 		below := part[i-1].Plan
-		for _, over := range l.Plan.Less(below).Parts() {
+		for _, over := range l.Plan.Outside(below).Parts() {
 			if over.Size() < leastSliver {
 				continue
 			}
 			r := over.Bounds()
 			near := below.And(solid.Box(r.Min.X-1, r.Min.Y-1, r.Max.X+1, r.Max.Y+1).GrowSquare(set.Bridge))
-			for _, p := range over.Less(near.Grow(set.Bridge / 2)).Parts() {
+			for _, p := range over.Outside(near.Grow(set.Bridge / 2)).Parts() {
 				// Round corners of what is grown fall a little short.
 				at := p.Inside()
 				if far := carried(below, at); far > set.Bridge/2+grownShort {

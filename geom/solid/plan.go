@@ -205,6 +205,23 @@ func Union(plans ...Plan) Plan {
 	return areaOf(geos.NewCollection(geos.TypeIDGeometryCollection, all).UnaryUnionPrec(planGrid))
 }
 
+// Outside is what of p lies outside q, several times as fast as Less but with corners beside the grid:
+// to look at and measure, not to build on.
+func (p Plan) Outside(q Plan) Plan {
+	if p.Empty() || q.Empty() {
+		return p
+	}
+	return areaOf(p.g.Difference(q.g))
+}
+
+// Shared is the area, mm², that p and q have in common.
+func (p Plan) Shared(q Plan) float64 {
+	if p.Empty() || q.Empty() {
+		return 0
+	}
+	return p.g.Intersection(q.g).Area()
+}
+
 // Less returns p without q.
 func (p Plan) Less(q Plan) Plan {
 	if p.Empty() || q.Empty() {

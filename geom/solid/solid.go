@@ -197,7 +197,7 @@ func (s Solid) Surface() float64 {
 		}
 		if !s.SamePlan(i, i-1) { // what one of two layers has and the other has not
 			below := s[i-1].Plan
-			sum += below.Size() + l.Plan.Size() - 2*below.And(l.Plan).Size()
+			sum += below.Size() + l.Plan.Size() - 2*below.Shared(l.Plan)
 		}
 	}
 	if n := len(s); n > 0 {

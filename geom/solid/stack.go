@@ -189,7 +189,7 @@ func wellInside(face, p *geos.Geom, grid float64) *geos.Geom {
 	if !p.DistanceWithin(edge, clear*grid) {
 		return p
 	}
-	if q := face.MaximumInscribedCircle(grid).Point(0); !q.DistanceWithin(edge, deep*grid) {
+	if q := face.MaximumInscribedCircle(clear * grid).Point(0); !q.DistanceWithin(edge, deep*grid) {
 		return q
 	}
 	return p

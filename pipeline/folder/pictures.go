@@ -65,7 +65,7 @@ func (v *Pictures) draw(r stage.Results, name string) (d drawing, err error) {
 		return d, err
 	}
 	small := picture.Fit(img, pageSide, pageSide)
-	d.thumb = picture.Fit(small, thumbW, thumbH)
+	d.thumb = picture.Fit(img, thumbW, thumbH)
 	d.page, err = picture.EncodeJPEG(small)
 	return d, err
 }
@@ -96,11 +96,12 @@ func (v *Pictures) onPage(name string) []byte {
 	return v.drawn[i].page
 }
 
-// pageSide is the longer side of a picture on the page, px.
-const pageSide = 1000
+// pageSide is the longer side of a picture on the page, px: half of the whole picture's, as a whole
+// number of pixels is averaged soonest.
+const pageSide = 900
 
-// The most a picture on the contact sheet may take, px.
-const thumbW, thumbH = 620, 470
+// The most a picture on the contact sheet may take, px: a third.
+const thumbW, thumbH = 600, 460
 
 // contactSheet waits for all pictures and lays them out small, in rows of four.
 func (v *Pictures) contactSheet() ([]byte, error) {

@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/color"
 	"image/png"
+	"slices"
 	"strings"
 	"sync"
 
@@ -260,13 +261,32 @@ func (c *Canvas) Label(p geom.Point, scale float64, text string, col color.Color
 // picture's units times scale.
 func (c *Canvas) FillPlan(p solid.Plan, scale float64, to func(geom.Point) geom.Point) {
 	c.SetFillRuleEvenOdd()
+	c.addPlan(p, scale, to)
+	c.Fill()
+}
+
+// addPlan adds a plan's outlines, anticlockwise, and holes, clockwise, to the path.
+func (c *Canvas) addPlan(p solid.Plan, scale float64, to func(geom.Point) geom.Point) {
 	for _, a := range p.Region() {
-		for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
+		for i, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
 			pts := make([]geom.Point, len(ring))
-			for i, q := range ring {
-				pts[i] = to(q)
+			for k, q := range ring {
+				pts[k] = to(q)
+			}
+			if (ring.Area() > 0) != (i == 0) {
+				slices.Reverse(pts)
 			}
 			c.Path(pts, scale, true)
+		}
+	}
+}
+
+// FillShadow fills the area that a solid covers seen from above; the rest is as FillPlan's.
+func (c *Canvas) FillShadow(s solid.Solid, scale float64, to func(geom.Point) geom.Point) {
+	c.SetFillRuleWinding() // outlines turn one way and holes the other, so no layer opens another
+	for i, l := range s {
+		if i == 0 || !s.SamePlan(i, i-1) {
+			c.addPlan(l.Plan, scale, to)
 		}
 	}
 	c.Fill()

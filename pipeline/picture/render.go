@@ -60,15 +60,15 @@ func Take(scene []Thing, w, h int, v View) Shot {
 	t := newViewer(scene, w*fine, h*fine, v)
 	facets := t.facets(scene)
 	out := image.NewRGBA(image.Rect(0, 0, w, h))
-	strips := (h + stripRows - 1) / stripRows
-	// A strip of rows at a time: its depths stay near the processor.
-	parallel.Each(strips, func(i int) {
-		from, to := i*stripRows, min((i+1)*stripRows, h)
-		r := newRows(w*fine, from*fine, to*fine)
-		for k := range facets {
-			r.fill(&facets[k])
+	parallel.Bands(h, func(from, to int) {
+		r := newRows(w*fine, stripRows*fine)
+		for ; from < to; from += stripRows { // so few that their depths stay near the processor
+			r.start(from*fine, min(from+stripRows, to)*fine)
+			for k := range facets {
+				r.fill(&facets[k])
+			}
+			r.average(out, from)
 		}
-		r.average(out, from)
 	})
 	return Shot{out, t}
 }
@@ -115,13 +115,18 @@ type rows struct {
 	depth       []float32
 }
 
-func newRows(w, from, to int) *rows {
-	r := &rows{w: w, from: from, to: to, pix: make([]color.RGBA, w*(to-from)), depth: make([]float32, w*(to-from))}
+// newRows returns room for so many rows of w px.
+func newRows(w, most int) *rows {
+	return &rows{w: w, pix: make([]color.RGBA, w*most), depth: make([]float32, w*most)}
+}
+
+// start begins a strip of rows with nothing drawn.
+func (r *rows) start(from, to int) {
+	r.from, r.to = from, to
 	for i := range r.pix {
 		r.pix[i] = GroundTint
 		r.depth[i] = float32(math.Inf(-1))
 	}
-	return r
 }
 
 // fill draws those pixels of a facet whose middles lie in it and that nothing nearer covers.
