@@ -56,13 +56,14 @@ func Walls(part solid.Solid, set WallSettings) (weak []Weak, err error) {
 	if !(set.Line > 0) || !(set.Bridge > 0) {
 		return nil, errors.New("the line width and the longest bridge must be over 0 mm")
 	}
+	thin := set.Line * 0.96 / 2
 	// Fewer corners will do, as near as the check needs it.
 	part = part.Mapped(func(p solid.Plan) solid.Plan { return p.Simplified(0.02) })
 	for i, l := range part {
 		if i > 0 && part.SamePlan(i, i-1) {
 			continue
 		}
-		for _, p := range l.Plan.Outside(l.Plan.Opened(set.Line * 0.96).Grow(0.04)).Parts() {
+		for _, p := range l.Plan.Outside(l.Plan.Grow(-thin).Grow(thin + 0.04)).Parts() {
 			if a := p.Size(); a > leastSliver {
 				weak = append(weak, Weak{Kind: WeakSliver, At: p.Inside(), Z: l.Z0, Size: a})
 			}

@@ -187,6 +187,11 @@ func (p Plan) Or(q Plan) Plan {
 // Union returns the area of all plans together, which is faster than joining
 // them one by one.
 func Union(plans ...Plan) Plan {
+	return joined(plans, func(all *geos.Geom) *geos.Geom { return all.UnaryUnionPrec(planGrid) })
+}
+
+// joined is what union makes of a collection of the plans.
+func joined(plans []Plan, union func(*geos.Geom) *geos.Geom) Plan {
 	var all []*geos.Geom
 	for _, p := range plans {
 		if !p.Empty() {
@@ -202,7 +207,7 @@ func Union(plans ...Plan) Plan {
 	for i, g := range all { // a collection takes its parts over
 		all[i] = g.Clone()
 	}
-	return areaOf(geos.NewCollection(geos.TypeIDGeometryCollection, all).UnaryUnionPrec(planGrid))
+	return areaOf(union(geos.NewCollection(geos.TypeIDGeometryCollection, all)))
 }
 
 // Outside is what of p lies outside q, several times as fast as Less but with corners beside the grid:

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"inkchannel/geom/parallel"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/stage"
@@ -169,18 +170,13 @@ func single(name string) func([]byte, error) ([]File, error) {
 
 // Files returns all files of a run.
 func Files(r Run) ([]File, error) {
-	var out []File
-	for _, k := range Kinds() {
-		if r.Bare && k.shows {
-			continue
-		}
-		files, err := k.write(r)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, files...)
-	}
-	return out, nil
+	kinds := slices.DeleteFunc(Kinds(), func(k Kind) bool { return r.Bare && k.shows })
+	of := make([][]File, len(kinds))
+	err := parallel.Try(len(kinds), func(i int) (err error) {
+		of[i], err = kinds[i].write(r)
+		return err
+	})
+	return slices.Concat(of...), err
 }
 
 // Offered lists the kinds of one file that the page of review offers by

@@ -74,6 +74,12 @@ func undated(data []byte) ([]byte, error) {
 	var b bytes.Buffer
 	out := zip.NewWriter(&b)
 	for _, f := range in.File {
+		if f.Name != contentTypes { // packed as it is
+			if err := copyRaw(out, f); err != nil {
+				return nil, fmt.Errorf("3MF: %w", err)
+			}
+			continue
+		}
 		r, err := f.Open()
 		if err != nil {
 			return nil, fmt.Errorf("3MF: %w", err)
@@ -82,19 +88,33 @@ func undated(data []byte) ([]byte, error) {
 		if err != nil {
 			return nil, fmt.Errorf("3MF: %w", err)
 		}
-		if f.Name == contentTypes {
-			text = sortedDefaults(text)
-		}
 		w, err := out.Create(f.Name)
 		if err != nil {
 			return nil, fmt.Errorf("3MF: %w", err)
 		}
-		if _, err := w.Write(text); err != nil {
+		if _, err := w.Write(sortedDefaults(text)); err != nil {
 			return nil, fmt.Errorf("3MF: %w", err)
 		}
 	}
 	err = out.Close()
 	return b.Bytes(), err
+}
+
+// copyRaw copies a file of an archive, packed as it is, without its date.
+func copyRaw(out *zip.Writer, f *zip.File) error {
+	r, err := f.OpenRaw()
+	if err != nil {
+		return err
+	}
+	w, err := out.CreateRaw(&zip.FileHeader{
+		Name: f.Name, Method: f.Method, CRC32: f.CRC32,
+		CompressedSize64: f.CompressedSize64, UncompressedSize64: f.UncompressedSize64,
+	})
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(w, r)
+	return err
 }
 
 // contentTypes is the archive's list of content types (Open Packaging
