@@ -3,8 +3,10 @@ package rules
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 	"inkchannel/geom/solid"
 )
 
@@ -56,38 +58,51 @@ func Walls(part solid.Solid, set WallSettings) (weak []Weak, err error) {
 	if !(set.Line > 0) || !(set.Bridge > 0) {
 		return nil, errors.New("the line width and the longest bridge must be over 0 mm")
 	}
-	thin := set.Line * 0.96 / 2
-	// Fewer corners will do, as near as the check needs it.
-	part = part.Mapped(func(p solid.Plan) solid.Plan { return p.Simplified(0.02) })
-	for i, l := range part {
-		if i > 0 && part.SamePlan(i, i-1) {
+	of := make([][]Weak, len(part))
+	err = parallel.Try(len(part), func(i int) (err error) {
+		defer solid.Guard("looking for weak walls", &err)
+		if i == 0 || !part.SamePlan(i, i-1) {
+			near := part[max(i-1, 0) : i+1].Apart()
+			of[i] = append(slivers(near[len(near)-1], set.Line), ceilings(near, set.Bridge)...)
+		}
+		return nil
+	})
+	return slices.Concat(of...), err
+}
+
+// slivers are the places of a layer that are thinner than a line.
+func slivers(l solid.Layer, line float64) (weak []Weak) {
+	thin := line * 0.96 / 2
+	for _, p := range l.Plan.Outside(l.Plan.Grow(-thin).Grow(thin + 0.04)).Parts() {
+		if a := p.Size(); a > leastSliver {
+			weak = append(weak, Weak{Kind: WeakSliver, At: p.Inside(), Z: l.Z0, Size: a})
+		}
+	}
+	return weak
+}
+
+// ceilings are the places of the second of two layers that lie too far from what carries them; of one
+// layer, which lies on the bed, none.
+func ceilings(two solid.Solid, bridge float64) (weak []Weak) {
+	if len(two) < 2 {
+		return nil
+	}
+	l, below := two[1], two[0].Plan
+	for _, over := range l.Plan.Outside(below).Parts() {
+		if over.Size() < leastSliver {
 			continue
 		}
-		for _, p := range l.Plan.Outside(l.Plan.Grow(-thin).Grow(thin + 0.04)).Parts() {
-			if a := p.Size(); a > leastSliver {
-				weak = append(weak, Weak{Kind: WeakSliver, At: p.Inside(), Z: l.Z0, Size: a})
-			}
-		}
-		if i == 0 {
-			continue
-		}
-		below := part[i-1].Plan
-		for _, over := range l.Plan.Outside(below).Parts() {
-			if over.Size() < leastSliver {
-				continue
-			}
-			r := over.Bounds()
-			near := below.And(solid.Box(r.Min.X-1, r.Min.Y-1, r.Max.X+1, r.Max.Y+1).GrowSquare(set.Bridge))
-			for _, p := range over.Outside(near.Grow(set.Bridge / 2)).Parts() {
-				// Round corners of what is grown fall a little short.
-				at := p.Inside()
-				if far := carried(below, at); far > set.Bridge/2+grownShort {
-					weak = append(weak, Weak{Kind: WeakCeiling, At: at, Z: l.Z0, Size: far})
-				}
+		r := over.Bounds()
+		near := below.And(solid.Box(r.Min.X-1, r.Min.Y-1, r.Max.X+1, r.Max.Y+1).GrowSquare(bridge))
+		for _, p := range over.Outside(near.Grow(bridge / 2)).Parts() {
+			// Round corners of what is grown fall a little short.
+			at := p.Inside()
+			if far := carried(below, at); far > bridge/2+grownShort {
+				weak = append(weak, Weak{Kind: WeakCeiling, At: at, Z: l.Z0, Size: far})
 			}
 		}
 	}
-	return weak, nil
+	return weak
 }
 
 // grownShort is how far, mm, a grown plan's round corners may fall short.

@@ -150,6 +150,20 @@ func (s Solid) Mapped(f func(Plan) Plan) Solid {
 	return out
 }
 
+// Apart returns a copy that GEOS can work on beside others: all plans else, being made of each other,
+// take turns.
+func (s Solid) Apart() Solid { return s.in(geos.NewContext()) }
+
+// in is a copy in a context of GEOS.
+func (s Solid) in(ctx *geos.Context) Solid {
+	return s.Mapped(func(p Plan) Plan {
+		if p.g == nil {
+			return p
+		}
+		return Plan{ctx.Clone(p.g)}
+	})
+}
+
 // SamePlan reports whether layers i and j have one plan.
 func (s Solid) SamePlan(i, j int) bool { return s[i].Plan.g == s[j].Plan.g }
 
@@ -234,12 +248,14 @@ func (s Solid) Centre() Vertex {
 // It returns an error for a solid whose surface would not be watertight.
 func (s Solid) Mesh(grid float64) (m *Mesh, err error) {
 	defer Guard("meshing a part", &err)
+	ctx := geos.NewContext()
+	s = s.in(ctx)
 	for range 6 {
 		var layers []layer
 		if layers, err = s.meshLayers(grid); err != nil {
 			return nil, err
 		}
-		if m, err = stack(layers, grid); err != nil {
+		if m, err = stack(ctx, layers, grid); err != nil {
 			return nil, err
 		}
 		check := m.Check()

@@ -40,7 +40,7 @@ func (f face) about(level int) (below, above bool) {
 // whose corners lie on the grid; caps and walls are made of those faces' own
 // corners only. So wherever two facets meet they share whole edges. The mesh
 // is not checked.
-func stack(layers []layer, grid float64) (*Mesh, error) {
+func stack(ctx *geos.Context, layers []layer, grid float64) (*Mesh, error) {
 	for i := 1; i < len(layers); i++ {
 		if layers[i].z0 != layers[i-1].z1 {
 			return nil, fmt.Errorf(
@@ -48,7 +48,7 @@ func stack(layers []layer, grid float64) (*Mesh, error) {
 			)
 		}
 	}
-	a, err := arrange(layers, grid)
+	a, err := arrange(ctx, layers, grid)
 	if err != nil {
 		return nil, err
 	}
@@ -62,6 +62,7 @@ type arrangement struct {
 	pts   []geom.Point
 	index map[geom.Point]int32
 	faces []face
+	ctx   *geos.Context
 	last  bool // faces are taken as they are
 }
 
@@ -82,10 +83,10 @@ const mostCuts = 12
 // which happens with corners a grid step apart, or with a tail that is solid where the rest is
 // not, is cut in two by a straight line through its middle, and all is arranged anew with that
 // line.
-func arrange(layers []layer, grid float64) (*arrangement, error) {
+func arrange(ctx *geos.Context, layers []layer, grid float64) (*arrangement, error) {
 	var cuts []*geos.Geom
 	for tries := range mostCuts + 1 {
-		a := &arrangement{index: map[geom.Point]int32{}, last: tries == mostCuts}
+		a := &arrangement{ctx: ctx, index: map[geom.Point]int32{}, last: tries == mostCuts}
 		err := a.build(layers, cuts, grid)
 		var stuck *stuckError
 		if !errors.As(err, &stuck) || a.last {
@@ -97,7 +98,7 @@ func arrange(layers []layer, grid float64) (*arrangement, error) {
 			if size.Y > size.X {
 				from, to = geom.Pt(b.Min.X-1, mid.Y), geom.Pt(b.Max.X+1, mid.Y)
 			}
-			cuts = append(cuts, geos.NewLineString(coords([]geom.Point{from, to}, false)))
+			cuts = append(cuts, ctx.NewLineString(coords([]geom.Point{from, to}, false)))
 		}
 	}
 	return nil, nil // not reached: the last try returns
@@ -131,9 +132,9 @@ func (a *arrangement) build(layers []layer, cuts []*geos.Geom, grid float64) err
 			plans = append(plans, l.plan)
 		}
 	}
-	lines = append(lines, outlines(plans)...)
-	noded := geos.NewCollection(geos.TypeIDGeometryCollection, lines).UnaryUnionPrec(grid)
-	parts := geos.Polygonize([]*geos.Geom{noded})
+	lines = append(lines, outlines(a.ctx, plans)...)
+	noded := a.ctx.NewCollection(geos.TypeIDGeometryCollection, lines).UnaryUnionPrec(grid)
+	parts := a.ctx.Polygonize([]*geos.Geom{noded})
 	prepared := make([]*geos.PrepGeom, len(plans))
 	for i, p := range plans {
 		prepared[i] = p.Prepare()
@@ -196,7 +197,7 @@ func wellInside(face, p *geos.Geom, grid float64) *geos.Geom {
 }
 
 // outlines are all rings of the plans, those that several have once.
-func outlines(plans []*geos.Geom) []*geos.Geom {
+func outlines(ctx *geos.Context, plans []*geos.Geom) []*geos.Geom {
 	var out []*geos.Geom
 	seen := map[string]bool{}
 	add := func(r geom.Ring) {
@@ -208,7 +209,7 @@ func outlines(plans []*geos.Geom) []*geos.Geom {
 		}
 		if !seen[string(key)] {
 			seen[string(key)] = true
-			out = append(out, geos.NewLineString(coords(r, true)))
+			out = append(out, ctx.NewLineString(coords(r, true)))
 		}
 	}
 	for _, g := range plans {

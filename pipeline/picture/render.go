@@ -80,7 +80,7 @@ const stripRows = 32
 type facet struct {
 	x, y, near [3]float64
 	area       float64 // twice the triangle's, below 0 for one that is seen
-	col        color.RGBA
+	col        uint32
 }
 
 // facets projects the triangles that are seen from before.
@@ -101,7 +101,7 @@ func (t *viewer) facets(scene []Thing) []facet {
 			if f.area >= 0 { // seen from behind (picture's y points down)
 				continue
 			}
-			f.col = t.shade(th, th.Mesh.Normal(i), th.Mesh.Vertices[c[0]].Z, hi.Z)
+			f.col = packed(t.shade(th, th.Mesh.Normal(i), th.Mesh.Vertices[c[0]].Z, hi.Z))
 			out = append(out, f)
 		}
 	}
@@ -111,21 +111,24 @@ func (t *viewer) facets(scene []Thing) []facet {
 // rows are some of a picture's rows, with a depth buffer.
 type rows struct {
 	w, from, to int
-	pix         []color.RGBA
+	pix         []uint32 // packed by packed
 	depth       []float32
 }
 
+// packed is a colour in one number, a byte each.
+func packed(c color.RGBA) uint32 { return uint32(c.R) | uint32(c.G)<<8 | uint32(c.B)<<16 }
+
 // newRows returns room for so many rows of w px.
 func newRows(w, most int) *rows {
-	return &rows{w: w, pix: make([]color.RGBA, w*most), depth: make([]float32, w*most)}
+	return &rows{w: w, pix: make([]uint32, w*most), depth: make([]float32, w*most)}
 }
 
 // start begins a strip of rows with nothing drawn.
 func (r *rows) start(from, to int) {
 	r.from, r.to = from, to
+	ground, far := packed(GroundTint), float32(math.Inf(-1))
 	for i := range r.pix {
-		r.pix[i] = GroundTint
-		r.depth[i] = float32(math.Inf(-1))
+		r.pix[i], r.depth[i] = ground, far
 	}
 }
 
@@ -172,15 +175,15 @@ func (r *rows) average(out *image.RGBA, from int) {
 	for y := range (r.to - r.from) / fine {
 		line := out.Pix[(from+y)*out.Stride:]
 		for x := range r.w / fine {
-			var red, green, blue int
+			var redBlue, green uint32 // two sums in one number: sums of bytes leave room
 			for dy := range fine {
 				o := (y*fine+dy)*r.w + x*fine
 				for _, c := range r.pix[o : o+fine] {
-					red, green, blue = red+int(c.R), green+int(c.G), blue+int(c.B)
+					redBlue, green = redBlue+c&0xff00ff, green+c>>8&0xff
 				}
 			}
 			px := line[4*x : 4*x+4]
-			px[0], px[1], px[2], px[3] = uint8(red/fine/fine), uint8(green/fine/fine), uint8(blue/fine/fine), 255
+			px[0], px[1], px[2], px[3] = uint8(redBlue&0xffff/fine/fine), uint8(green/fine/fine), uint8(redBlue>>16/fine/fine), 255
 		}
 	}
 }
