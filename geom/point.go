@@ -65,6 +65,11 @@ type Rect struct{ Min, Max Point }
 // Size returns the width and height of r.
 func (r Rect) Size() Point { return r.Max.Sub(r.Min) }
 
+// Overlaps reports whether the boxes share a point.
+func (r Rect) Overlaps(q Rect) bool {
+	return r.Min.X <= q.Max.X && q.Min.X <= r.Max.X && r.Min.Y <= q.Max.Y && q.Min.Y <= r.Max.Y
+}
+
 // Bounds returns the smallest box around pts, the zero Rect if there are none.
 func Bounds(pts []Point) Rect {
 	if len(pts) == 0 {

@@ -79,7 +79,8 @@ func BenchmarkStrokes(b *testing.B) {
 	for _, n := range []int{10, 30, 100, 300, 1000} {
 		b.Run(strconv.Itoa(n), func(b *testing.B) {
 			line, side := field(n)
-			s := settings(b, "hold=none")
+			// A strip of little power: real wires would not carry so many lines.
+			s := settings(b, "hold=none", "strip-volts=48", "strip-watts=0.5")
 			total := map[string]float64{}
 			b.ResetTimer()
 			for range b.N {

@@ -27,15 +27,20 @@ func DividePlate(plate solid.Solid, s Settings) (pieces []solid.Solid, err error
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	todo := []solid.Solid{plate}
+	size := solid.Area(plate.Hull()...).Bounds().Size()
+	most := 64 + 8*int(size.X*size.Y/(s.room().X*s.room().Y))
+	todo := []seenAbove{{plate, solid.Plan{}}}
 	for cuts := 0; len(todo) > 0; {
 		p := todo[0]
 		todo = todo[1:]
 		if _, share := Turn(p.Hull(), s.room()); share <= 1 {
-			pieces = append(pieces, p)
+			pieces = append(pieces, p.Solid)
 			continue
 		}
-		if cuts++; cuts > 64 {
+		if p.shadow.Empty() {
+			p.shadow = plate.Shadow()
+		}
+		if cuts++; cuts > most {
 			return nil, fmt.Errorf("a plate cannot be cut to fit the bed's %.0f by %.0f mm", s.room().X, s.room().Y)
 		}
 		todo = append(todo, halve(p, s)...)
@@ -43,9 +48,15 @@ func DividePlate(plate solid.Solid, s Settings) (pieces []solid.Solid, err error
 	return pieces, nil
 }
 
+// A seenAbove is a solid and the area that it covers.
+type seenAbove struct {
+	solid.Solid
+	shadow solid.Plan
+}
+
 // halve cuts a plate across its longer side.
-func halve(p solid.Solid, s Settings) []solid.Solid {
-	shadow := p.Shadow()
+func halve(plate seenAbove, s Settings) []seenAbove {
+	p, shadow := plate.Solid, plate.shadow
 	box := shadow.Bounds()
 	size := box.Size()
 	upright := size.X >= size.Y // the cut's direction
@@ -63,19 +74,17 @@ func halve(p solid.Solid, s Settings) []solid.Solid {
 	var best place
 	for k := range 21 {
 		at := lo + length*(0.35+0.015*float64(k))
-		cost := shadow.And(strip(at, at+0.5)).Size()/0.5 + 0.2*math.Abs(at-lo-length/2)
+		cost := strip(at, at+0.5).Shared(shadow)/0.5 + 0.2*math.Abs(at-lo-length/2)
 		if k == 0 || cost < best.cost {
 			best = place{at, cost}
 		}
 	}
 	at := best.at
 	first, second := p.Keep(strip(lo-1, at-saw/2)), p.Keep(strip(at+saw/2, lo+length+1))
-	keys := plateKeys(shadow, strip, at, upright)
-	for _, key := range keys {
-		second = second.Cut(p[0].Z0, p[len(p)-1].Z1, key.Grow(s.Clearance))
-		for _, l := range p {
-			first = first.Add(l.Z0, l.Z1, l.Plan.And(key))
-		}
+	keys := solid.Union(plateKeys(shadow, strip, at, upright)...)
+	second = second.Cut(p[0].Z0, p[len(p)-1].Z1, keys.Grow(s.Clearance))
+	for _, l := range p {
+		first = first.Add(l.Z0, l.Z1, l.Plan.And(keys))
 	}
 	return append(separate(first), separate(second)...)
 }
@@ -110,14 +119,13 @@ func plateKeys(shadow solid.Plan, strip func(a, b float64) solid.Plan, at float6
 
 // separate is the solid's pieces that do not hang together, largest first;
 // crumbs are dropped.
-func separate(s solid.Solid) []solid.Solid {
+func separate(s solid.Solid) []seenAbove {
 	parts := s.Shadow().Parts()
 	slices.SortStableFunc(parts, func(a, b solid.Plan) int { return cmp.Compare(b.Size(), a.Size()) })
-	var out []solid.Solid
-	for _, p := range parts {
-		if p.Size() > 0.5 {
-			out = append(out, s.Keep(p.Grow(0.01)))
-		}
+	parts = slices.DeleteFunc(parts, func(p solid.Plan) bool { return p.Size() <= 0.5 })
+	out := make([]seenAbove, len(parts))
+	for i, piece := range s.Parted(parts) {
+		out[i] = seenAbove{piece, parts[i]}
 	}
 	return out
 }

@@ -177,9 +177,10 @@ func (b *builder) addBoard() {
 		return
 	}
 	b.seat = plan.And(b.sunkPlan())
+	seated := b.seat.Locator()
 	for _, l := range b.lines {
 		for _, p := range l.Resampled(seatStep) {
-			if b.seat.Contains(p) {
+			if seated(p) {
 				b.sign.Seats = append(b.sign.Seats, p)
 			}
 		}
@@ -198,18 +199,29 @@ func (b *builder) addBoard() {
 		block = block.Cut(b.s.BoardThick-min(b.s.GrooveDepth, b.s.BoardSink), b.s.BoardThick, way)
 	}
 	block = block.Each(low, b.s.BoardThick, func(p solid.Plan) solid.Plan { return p.Opened(leastSliver) })
+	type heights struct{ z0, z1 float64 }
+	var order []heights
+	on := map[heights][]solid.Plan{}
 	for _, l := range append(b.ribsOf(way), b.boss...) {
-		block = block.Each(l.Z0, l.Z1, func(p solid.Plan) solid.Plan { return p.Or(l.Plan) })
+		h := heights{l.Z0, l.Z1}
+		if on[h] == nil {
+			order = append(order, h)
+		}
+		on[h] = append(on[h], l.Plan)
+	}
+	for _, h := range order {
+		block = block.Add(h.z0, h.z1, solid.Union(on[h]...))
 	}
 	block = b.holed(block)
-	var plates []solid.Solid
+	var made []solid.Plan
 	for _, p := range plan.Parts() {
 		if behind := p.And(b.body); behind.Size() < leastGlue {
 			b.note("a plate of the backboard, %.0f mm² at x %.0f, y %.0f mm, would hold nothing and was left out", p.Size(), p.Inside().X, p.Inside().Y)
 			continue
 		}
-		plates = append(plates, block.Keep(p))
+		made = append(made, p)
 	}
+	plates := block.Parted(made)
 	for i, plate := range plates {
 		name := NameBackboard
 		if len(plates) > 1 {

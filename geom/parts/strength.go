@@ -54,9 +54,10 @@ func (b *builder) ribsOf(way solid.Plan) solid.Solid {
 	if b.s.Board == BoardSolid || b.s.Board == BoardRibs {
 		return nil // a plate carries them
 	}
+	channels, wires := b.body.Grow(b.s.Clearance), way.Grow(ribGap)
 	for i, t := range b.ties {
-		bar := b.bar(t).Less(b.body.Grow(b.s.Clearance))
-		free := bar.Less(way.Grow(ribGap)).Opened(leastSliver)
+		bar := b.bar(t).Less(channels)
+		free := bar.Less(wires).Opened(leastSliver)
 		if bar.Empty() || free.Empty() {
 			continue
 		}

@@ -305,6 +305,15 @@ func (p Plan) Contains(c geom.Point) bool {
 	return !p.Empty() && p.g.Intersects(geos.NewPoint([]float64{c.X, c.Y}))
 }
 
+// Locator returns Contains for many points.
+func (p Plan) Locator() func(geom.Point) bool {
+	if p.Empty() {
+		return func(geom.Point) bool { return false }
+	}
+	ready := p.g.Prepare()
+	return func(c geom.Point) bool { return ready.Intersects(geos.NewPoint([]float64{c.X, c.Y})) }
+}
+
 // Inside returns a point well within the plan.
 func (p Plan) Inside() geom.Point {
 	if p.Empty() {

@@ -126,6 +126,43 @@ func (s Solid) Keep(p Plan) Solid {
 	return s.Each(s[0].Z0, s[len(s)-1].Z1, func(q Plan) Plan { return q.And(p) })
 }
 
+// Parted returns the solid's pieces over each of the plans, which are apart: an area of a layer goes
+// whole to the plan that it lies in, and is dropped if it lies in none.
+func (s Solid) Parted(plans []Plan) []Solid {
+	boxes := make([]geom.Rect, len(plans))
+	within := make([]func(geom.Point) bool, len(plans))
+	for i, p := range plans {
+		boxes[i], within[i] = p.Bounds(), p.Locator()
+	}
+	out := make([]Solid, len(plans))
+	for k, l := range s {
+		of := make([]Plan, len(plans))
+		if k > 0 && s.SamePlan(k, k-1) {
+			for i := range of {
+				of[i] = out[i][k-1].Plan
+			}
+		} else {
+			areas := make([]geom.Region, len(plans))
+			for _, a := range l.Plan.Region() {
+				box, at := geom.Bounds(a.Outline), PlanOf(geom.Region{a}).Inside()
+				for i := range plans {
+					if boxes[i].Overlaps(box) && within[i](at) {
+						areas[i] = append(areas[i], a)
+						break
+					}
+				}
+			}
+			for i, r := range areas {
+				of[i] = PlanOf(r)
+			}
+		}
+		for i, p := range of {
+			out[i] = append(out[i], Layer{l.Z0, l.Z1, p})
+		}
+	}
+	return out
+}
+
 // At returns the plan at height z.
 func (s Solid) At(z float64) Plan {
 	for _, l := range s {
