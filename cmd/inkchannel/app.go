@@ -167,6 +167,7 @@ const (
 	flagOpen     = "open"
 	flagStrict   = "strict"
 	flagBare     = "no-pictures"
+	flagOnly     = "only"
 	flagMemory   = "memory"
 )
 
@@ -180,6 +181,12 @@ func runFlags(table stage.Table) []cli.Flag {
 		},
 		settingsFlag(),
 		&cli.BoolFlag{Name: flagQuiet, Usage: "print nothing but errors", Category: runCategory},
+		&cli.StringFlag{
+			Name: flagOnly,
+			Usage: "write only what is for these, with commas: " + strings.Join(folder.Groups(), ", ") +
+				"; run.yaml and summary.json always",
+			Category: runCategory,
+		},
 		&cli.BoolFlag{
 			Name:     flagBare,
 			Usage:    "make no pictures, and neither review.html nor assembly.html, which are made of them",

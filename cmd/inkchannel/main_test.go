@@ -449,6 +449,37 @@ func TestNoPictures(t *testing.T) {
 	}
 }
 
+// Only what was asked for is written, each file as a run of all writes it.
+func TestOnly(t *testing.T) {
+	base := t.TempDir()
+	for _, c := range []struct {
+		only string
+		want []string
+	}{
+		{"lines", []string{"centreline.svg", "run.yaml", "summary.json"}},
+		{"strip, wiring", []string{"cut-sheet.pdf", "run.yaml", "summary.json", "wire-sheet.pdf", "wiring.svg"}},
+		{"page", []string{"review.html", "run.yaml", "summary.json"}},
+	} {
+		dir := filepath.Join(base, c.only)
+		code, _, errOut := try(context.Background(), "demo", "-o", dir, "--quiet", "--only", c.only)
+		require.Zero(t, code, errOut)
+		assert.ElementsMatch(t, c.want, names(t, dir), c.only)
+	}
+	for _, c := range []struct {
+		flags []string
+		want  string
+	}{
+		{[]string{"--only", "parts,stl"}, `"stl" is none of pictures, lines, parts, strip, wiring, building, page`},
+		{[]string{"--only", ""}, `"" is none of`},
+		{[]string{"--only", "parts", "--no-pictures"}, "both say what is written"},
+	} {
+		code, _, errOut := try(context.Background(), append([]string{"demo", "-o", filepath.Join(base, "no")}, c.flags...)...)
+		assert.Equal(t, 2, code)
+		assert.Contains(t, errOut, c.want)
+	}
+	assert.NoDirExists(t, filepath.Join(base, "no"))
+}
+
 // What a package is made with: version, manual page, and completion that bash can read.
 func TestPackaged(t *testing.T) {
 	code, out, _ := try(context.Background(), "--version")

@@ -44,6 +44,27 @@ func untilOf(c *cli.Context) (string, error) {
 	return until, nil
 }
 
+// wantedOf is what files are to be written.
+func wantedOf(c *cli.Context) (folder.Wanted, error) {
+	if !c.IsSet(flagOnly) {
+		if c.Bool(flagBare) {
+			return folder.Bare, nil
+		}
+		return nil, nil
+	}
+	if c.Bool(flagBare) {
+		return nil, usageError{fmt.Errorf("--%s and --%s both say what is written; give one of them", flagOnly, flagBare)}
+	}
+	groups := strings.Split(c.String(flagOnly), ",")
+	for i, g := range groups {
+		groups[i] = strings.TrimSpace(g)
+		if !slices.Contains(folder.Groups(), groups[i]) {
+			return nil, usageError{fmt.Errorf("--%s: %q is none of %s; give one or more, with commas", flagOnly, groups[i], strings.Join(folder.Groups(), ", "))}
+		}
+	}
+	return folder.Only(groups), nil
+}
+
 // within reports whether a path lies in a folder, or is it.
 func within(path, dir string) bool {
 	real := func(p string) string {
@@ -72,6 +93,10 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if err != nil {
 		return err
 	}
+	wanted, err := wantedOf(c)
+	if err != nil {
+		return err
+	}
 	dir := c.String(flagOut)
 	if dir == "" {
 		return usageError{errors.New("no output folder given; add -o DIR")}
@@ -86,7 +111,7 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if err != nil {
 		return err
 	}
-	job := sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir, bare: c.Bool(flagBare)}
+	job := sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir, wanted: wanted}
 	if isLines(name) {
 		if job.given, err = givenLines(c, name, data, s, until); err != nil {
 			return err
@@ -115,7 +140,7 @@ type sign struct {
 	until    string
 	dir      string
 	given    *stage.Results // lines in place of a photo
-	bare     bool           // no pictures are wanted
+	wanted   folder.Wanted
 }
 
 // isLines tells whether a file is one of lines, and no photo.
@@ -165,10 +190,10 @@ func readLines(c *cli.Context, name string, data []byte) (lines.Drawing, error) 
 // makeSign runs the pipeline on a photo and writes its folder; it returns what
 // was found and how many files were written. step is told of each stage.
 func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results, int, error) {
-	pictures := folder.NewPictures(s.table)
+	pictures, draw := folder.NewPictures(s.table), s.wanted.Shows()
 	run := stage.Run{Settings: s.settings, Until: s.until, Done: func(r stage.Results, st stage.Step) {
 		step(st)
-		if !s.bare {
+		if draw {
 			pictures.Draw(r, st)
 		}
 	}}
@@ -184,7 +209,7 @@ func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results
 	if err != nil {
 		return r, 0, err
 	}
-	files, err := folder.Files(folder.Run{Table: s.table, Results: r, Settings: s.settings, Pictures: pictures, Bare: s.bare})
+	files, err := folder.Files(folder.Run{Table: s.table, Results: r, Settings: s.settings, Pictures: pictures, Wanted: s.wanted})
 	if err != nil {
 		return r, 0, err
 	}

@@ -32,94 +32,155 @@ type Run struct {
 	Results  stage.Results
 	Settings stage.Settings
 	Pictures *Pictures // of the stages that ran; nil for none
-	Bare     bool      // no pictures are wanted, nor pages that are made of them
+	Wanted   Wanted
+}
+
+// A Wanted tells of which kinds files are wanted; of all if it is nil.
+type Wanted func(Kind) bool
+
+// of reports whether files of a kind are wanted.
+func (w Wanted) of(k Kind) bool { return w == nil || w(k) }
+
+// Shows reports whether the stages' pictures are needed for what is wanted.
+func (w Wanted) Shows() bool {
+	return slices.ContainsFunc(Kinds(), func(k Kind) bool { return (k.For == ForPictures || k.For == ForPage) && w.of(k) })
 }
 
 // A Kind is one kind of file that a run writes.
 type Kind struct {
 	Name    string                      // of the file, or its form, as part-*.stl
 	What    string                      // what it is, in a few words
+	For     string                      // what it is for, one of the Groups
 	offered bool                        // by itself, on the page of review
 	shows   bool                        // pictures, or is a page of them
 	write   func(r Run) ([]File, error) // none where the run did not come so far
 }
 
+// What files are for.
+const (
+	ForPictures = "pictures"
+	ForLines    = "lines"
+	ForParts    = "parts"
+	ForStrip    = "strip"
+	ForWiring   = "wiring"
+	ForBuilding = "building"
+	ForPage     = "page"
+	forRun      = "run" // always written: by them a folder is told from others
+)
+
+// Groups lists what files are for.
+func Groups() []string {
+	return []string{ForPictures, ForLines, ForParts, ForStrip, ForWiring, ForBuilding, ForPage}
+}
+
+// Bare wants no pictures, nor pages that are made of them.
+func Bare(k Kind) bool { return !k.shows }
+
+// Only wants the kinds of some Groups, and those that tell of the run.
+func Only(groups []string) Wanted {
+	return func(k Kind) bool { return k.For == forRun || slices.Contains(groups, k.For) }
+}
+
 // Kinds lists the files that a run writes, in order: the one place that knows them.
 func Kinds() []Kind {
-	return []Kind{
-		{Name: "01-photo.jpg …", What: "what each step found, a picture each", shows: true, write: stagePictures},
-		{Name: fileContact, What: "all these pictures on one", shows: true, write: contact},
-		{
-			Name:    FileCentreline,
-			What:    "the lines the sign is made on, at true size (SVG 1.1, mm of the sheet)",
-			offered: true,
-			write:   lines,
-		},
-		one(
-			FileSign,
-			"all pieces to print in one file (3MF core specification), in mm, named and coloured, laid out on the "+
-				"beds side by side", true, func(_ Run, f pipeline.BedsFound) ([]byte, error) { return ThreeMF(f) },
+	return slices.Concat(
+		of(ForPictures,
+			Kind{Name: "01-photo.jpg …", What: "what each step found, a picture each", shows: true, write: stagePictures},
+			Kind{Name: fileContact, What: "all these pictures on one", shows: true, write: contact},
 		),
-		{Name: partForm, What: "each piece alone, as it is printed; `test-piece.stl` to find the strip's clearance", write: partFiles},
-		{Name: FileChannel, What: "the channels as one body, of a run that stops before the parts", write: channelFile},
-		one(
-			FileCutSheet,
-			"the strip's pieces at true size, with cut marks, numbers and polarity, tiled onto A4 or Letter, a "+
-				"ruler on each page", true,
-			func(_ Run, in papers.CutSheetIn) ([]byte, error) { return papers.CutSheet(in) },
-		),
-		{
-			Name: FileWireSheet,
-			What: "the wires behind the channels at true size, seen from behind, with the numbers of wires, branches and " +
-				"holes; of a sign that has some",
-			offered: true,
-			write:   sheetOf(FileWireSheet, papers.WireSheet),
-		},
-		{
-			Name:    FileDrillSheet,
-			What:    "where a wall sign's screws go, at true size, to stick to the wall; with keyholes or ears",
-			offered: true,
-			write:   sheetOf(FileDrillSheet, papers.DrillSheet),
-		},
-		one(
-			"wiring.svg",
-			"the wiring diagram (symbols of IEC 60617)",
-			false,
-			func(_ Run, in pipeline.WiringIn) ([]byte, error) {
-				return pipeline.Wiring(in).SVG("Wiring diagram"), nil
+		of(ForLines,
+			Kind{
+				Name:    FileCentreline,
+				What:    "the lines the sign is made on, at true size (SVG 1.1, mm of the sheet)",
+				offered: true,
+				write:   lines,
 			},
 		),
-		one(
-			"parts-list.csv", "what to print and buy", false,
-			func(_ Run, in papers.ListIn) ([]byte, error) { return papers.PartsCSV(papers.PartsList(in, PartFile)) },
+		of(ForParts,
+			one(
+				FileSign,
+				"all pieces to print in one file (3MF core specification), in mm, named and coloured, laid out on the "+
+					"beds side by side", true, func(_ Run, f pipeline.BedsFound) ([]byte, error) { return ThreeMF(f) },
+			),
+			Kind{Name: partForm, What: "each piece alone, as it is printed; `test-piece.stl` to find the strip's clearance", write: partFiles},
+			Kind{Name: FileChannel, What: "the channels as one body, of a run that stops before the parts", write: channelFile},
 		),
-		one(
-			FileAssembly, "what to print and buy, the pieces of strip, the steps, cautions", true,
-			func(_ Run, in papers.ListIn) ([]byte, error) { return papers.Assembly(in, FileNames()), nil },
+		of(ForStrip,
+			one(
+				FileCutSheet,
+				"the strip's pieces at true size, with cut marks, numbers and polarity, tiled onto A4 or Letter, a "+
+					"ruler on each page", true,
+				func(_ Run, in papers.CutSheetIn) ([]byte, error) { return papers.CutSheet(in) },
+			),
 		),
-		showing(one(
-			FileAssemblyPage, "the same with a picture for each step, to read beside the bench or to print", true,
-			func(_ Run, in papers.AssemblyIn) ([]byte, error) { return papers.AssemblyPage(in, FileNames()) },
-		)),
-		{
-			Name:  FilePage,
-			shows: true,
-			What:  "all steps on one page, with the sign lit at night; one file to send to somebody or print",
-			write: func(r Run) ([]File, error) { return single(FilePage)(Page(r)) },
-		},
-		{
-			Name:    FileSettings,
-			What:    "all settings; `--settings run.yaml` repeats the run exactly",
-			offered: true,
-			write:   settingsFile,
-		},
-		{
-			Name: FileSummary,
-			What: "what was found, for other programs: every place that breaks a rule, every piece with size, " +
-				"grams and place on the bed",
-			write: func(r Run) ([]File, error) { return single(FileSummary)(Summarise(r.Results)) },
-		},
+		of(ForWiring,
+			Kind{
+				Name: FileWireSheet,
+				What: "the wires behind the channels at true size, seen from behind, with the numbers of wires, branches and " +
+					"holes; of a sign that has some",
+				offered: true,
+				write:   sheetOf(FileWireSheet, papers.WireSheet),
+			},
+			one(
+				"wiring.svg",
+				"the wiring diagram (symbols of IEC 60617)",
+				false,
+				func(_ Run, in pipeline.WiringIn) ([]byte, error) {
+					return pipeline.Wiring(in).SVG("Wiring diagram"), nil
+				},
+			),
+		),
+		of(ForBuilding,
+			Kind{
+				Name:    FileDrillSheet,
+				What:    "where a wall sign's screws go, at true size, to stick to the wall; with keyholes or ears",
+				offered: true,
+				write:   sheetOf(FileDrillSheet, papers.DrillSheet),
+			},
+			one(
+				"parts-list.csv", "what to print and buy", false,
+				func(_ Run, in papers.ListIn) ([]byte, error) { return papers.PartsCSV(papers.PartsList(in, PartFile)) },
+			),
+			one(
+				FileAssembly, "what to print and buy, the pieces of strip, the steps, cautions", true,
+				func(_ Run, in papers.ListIn) ([]byte, error) { return papers.Assembly(in, FileNames()), nil },
+			),
+			showing(one(
+				FileAssemblyPage, "the same with a picture for each step, to read beside the bench or to print", true,
+				func(_ Run, in papers.AssemblyIn) ([]byte, error) { return papers.AssemblyPage(in, FileNames()) },
+			)),
+		),
+		of(ForPage,
+			Kind{
+				Name:  FilePage,
+				shows: true,
+				What:  "all steps on one page, with the sign lit at night; one file to send to somebody or print",
+				write: func(r Run) ([]File, error) { return single(FilePage)(Page(r)) },
+			},
+		),
+		of(forRun,
+			Kind{
+				Name:    FileSettings,
+				What:    "all settings; `--settings run.yaml` repeats the run exactly",
+				offered: true,
+				write:   settingsFile,
+			},
+			Kind{
+				Name: FileSummary,
+				What: "what was found, for other programs: every place that breaks a rule, every piece with size, " +
+					"grams and place on the bed",
+				write: func(r Run) ([]File, error) { return single(FileSummary)(Summarise(r.Results)) },
+			},
+		),
+	)
+}
+
+// of is kinds that are for something.
+func of(group string, kinds ...Kind) []Kind {
+	for i := range kinds {
+		kinds[i].For = group
 	}
+	return kinds
 }
 
 // showing is a kind that shows pictures.
@@ -170,7 +231,7 @@ func single(name string) func([]byte, error) ([]File, error) {
 
 // Files returns all files of a run.
 func Files(r Run) ([]File, error) {
-	kinds := slices.DeleteFunc(Kinds(), func(k Kind) bool { return r.Bare && k.shows })
+	kinds := slices.DeleteFunc(Kinds(), func(k Kind) bool { return !r.Wanted.of(k) })
 	of := make([][]File, len(kinds))
 	err := parallel.Try(len(kinds), func(i int) (err error) {
 		of[i], err = kinds[i].write(r)
