@@ -72,10 +72,10 @@ func outcomeOf(r stage.Results, set stage.Settings) outcome {
 	return o
 }
 
-// file is one of the files that the run writes, pictures left out.
+// file is one of the files that the run writes, stages' pictures left out.
 func (o outcome) file(t *testing.T, name string) []byte {
 	t.Helper()
-	for _, f := range o.files(t) {
+	for _, f := range o.wanted(t, nil) {
 		if f.Name == name {
 			return f.Data
 		}
@@ -84,10 +84,12 @@ func (o outcome) file(t *testing.T, name string) []byte {
 	return nil
 }
 
-// files are the files that the run writes, pictures left out.
-func (o outcome) files(t *testing.T) []folder.File {
+// files are the files that the run writes, without pictures and the pages of them.
+func (o outcome) files(t *testing.T) []folder.File { return o.wanted(t, folder.Bare) }
+
+func (o outcome) wanted(t *testing.T, w folder.Wanted) []folder.File {
 	t.Helper()
-	files, err := folder.Files(folder.Run{Table: pipeline.Table(), Results: o.Results, Settings: o.set})
+	files, err := folder.Files(folder.Run{Table: pipeline.Table(), Results: o.Results, Settings: o.set, Wanted: w})
 	require.NoError(t, err)
 	return files
 }
