@@ -5,7 +5,7 @@ BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev libturbojpeg0-dev lib
 TEST_PACKAGES := python3-skimage python3-opencv python3-shapely admesh hershey-fonts-data \
 	lib3mf1 libxml2-utils poppler-utils chromium
 
-.PHONY: build deb fresh install demo test accuracy accuracy-wide accuracy-real checks icons bench photos pictures web fuzz check deps test-deps
+.PHONY: build deb fresh install demo test accuracy accuracy-wide accuracy-real checks icons bench photos pictures web fuzz soak mutants check deps test-deps
 
 # OpenCV's core and image processing are linked in, and only what of them is used: as shared
 # libraries they load 265 others. Its drawing on OpenGL, which nothing here does, is left out.
@@ -95,8 +95,15 @@ fuzz: deps
 	@go test ./geom/solid -run '^$$' -fuzz '^FuzzChannel$$' -fuzztime $(FUZZTIME)
 	@go test ./geom/hand -run '^$$' -fuzz '^FuzzApply$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline/lines -run '^$$' -fuzz '^FuzzRead$$' -fuzztime $(FUZZTIME)
+	@go test ./cmd/inkchannel/desk -run '^$$' -fuzz '^FuzzRequests$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline -run '^$$' -fuzz '^FuzzReadSettings$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline/power -run '^$$' -fuzz '^FuzzReadStrips$$' -fuzztime $(FUZZTIME)
+
+# One batch of 2,000 photos, a third of them damaged, and 5,000 random requests of the page:
+# nothing is lost and memory does not grow. Some 20 minutes.
+soak: deps
+	@SOAK=2000 go test ./cmd/inkchannel -run '^TestSoakBatch$$' -count 1 -v -timeout 2h
+	@SOAK=5000 go test ./cmd/inkchannel/desk -run '^TestSoakRequests$$' -count 1 -v -timeout 1h
 
 # Static checks; the last asks a server for known faults, and is told apart when
 # that cannot be reached.

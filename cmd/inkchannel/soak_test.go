@@ -1,0 +1,101 @@
+package main
+
+import (
+	"encoding/csv"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"syscall"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/specimen"
+)
+
+// spoilt is a photo as it is, cut off, or with some bits turned.
+func spoilt(rng *rand.Rand, photo []byte) []byte {
+	out := slices.Clone(photo)
+	switch rng.IntN(4) {
+	case 0:
+		return out[:rng.IntN(len(out))]
+	case 1:
+		for range 1 + rng.IntN(20) {
+			out[rng.IntN(len(out))] ^= 1 << rng.IntN(8)
+		}
+	}
+	return out
+}
+
+// One batch of SOAK photos, a third of them damaged: each has its row and, unless it failed, its
+// folder, the process ends in order, and takes no more memory than a batch of few. Without SOAK a few.
+func TestSoakBatch(t *testing.T) {
+	n := 6
+	if s := os.Getenv("SOAK"); s != "" {
+		var err error
+		n, err = strconv.Atoi(s)
+		require.NoError(t, err)
+	}
+	in, base := t.TempDir(), t.TempDir()
+	rng := rand.New(rand.NewPCG(16, 2000))
+	var photos [][]byte
+	for i := range min(n, 12) {
+		d := specimen.Demo()
+		d.Strokes = d.Strokes[i%len(d.Strokes):]
+		v := specimen.DemoView()
+		v.Width, v.Seed = 900, int64(i)
+		p, err := specimen.Take(d, specimen.White(), v)
+		require.NoError(t, err)
+		photos = append(photos, p.JPEG)
+	}
+	names := map[string]bool{}
+	for i := range n {
+		name := fmt.Sprintf("%05d.jpg", i)
+		names[name] = true
+		require.NoError(t, os.WriteFile(filepath.Join(in, name), spoilt(rng, photos[i%len(photos)]), 0o600))
+	}
+	program := built(t)
+	peak := func(photos, out string) (string, int64) {
+		cmd := exec.Command(program, "batch", photos, "-o", out, "--no-pictures", "--quiet")
+		text, _ := cmd.CombinedOutput() // photos that fail are told by its code
+		assert.Contains(t, []int{0, 1}, cmd.ProcessState.ExitCode(), string(text))
+		return string(text), cmd.ProcessState.SysUsage().(*syscall.Rusage).Maxrss >> 10
+	}
+	out := filepath.Join(base, "signs")
+	text, took := peak(in, out)
+	f, err := os.Open(filepath.Join(out, batchTable))
+	require.NoError(t, err, text)
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	require.Len(t, rows, n+1)
+	failed := 0
+	for _, r := range rows[1:] {
+		assert.True(t, names[r[0]], r[0])
+		delete(names, r[0])
+		made := filepath.Join(out, r[0][:len(r[0])-4], folder.FileSummary)
+		if r[1] == "failed" {
+			failed++
+			assert.NotEmpty(t, r[8], "why")
+			assert.NoFileExists(t, made)
+			continue
+		}
+		assert.FileExists(t, made)
+	}
+	t.Logf("%d photos, %d failed, %d MB at most", n, failed, took)
+	if n > 60 {
+		few := t.TempDir()
+		for i := range 12 {
+			require.NoError(t, os.WriteFile(filepath.Join(few, strconv.Itoa(i)+".jpg"), photos[i], 0o600))
+		}
+		_, least := peak(few, filepath.Join(base, "few"))
+		t.Logf("%d MB at most for 12 photos", least)
+		assert.Less(t, float64(took), 1.6*float64(least), "memory grows with the number of photos")
+	}
+}
