@@ -105,6 +105,13 @@ soak: deps
 	@SOAK=2000 go test ./cmd/inkchannel -run '^TestSoakBatch$$' -count 1 -v -timeout 2h
 	@SOAK=5000 go test ./cmd/inkchannel/desk -run '^TestSoakRequests$$' -count 1 -v -timeout 1h
 
+# One operator changed at a time, in SAMPLE places of each package chosen at random (0: in all): which
+# do the package's own tests notice? What survives is printed.
+SAMPLE ?= 60
+MUTANTS ?= ./pipeline/power ./geom ./geom/strip ./geom/hand ./geom/rules ./geom/bed ./geom/regular
+mutants: deps
+	@go run ./cmd/mutants -sample $(SAMPLE) $(MUTANTS)
+
 # Static checks; the last asks a server for known faults, and is told apart when
 # that cannot be reached.
 check: deps

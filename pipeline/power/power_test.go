@@ -1,7 +1,9 @@
 package power
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -95,6 +97,116 @@ func TestFeed(t *testing.T) {
 	assert.InDelta(t, 25+20/(8*0.037), f.Circuits[0].Warm, 1e-9)
 }
 
+// The wire of a lead is the thinnest that its fuse protects and that loses little enough, worked out
+// anew from IEC 60228's wires by Ohm's law for both conductors.
+func TestLead(t *testing.T) {
+	half := HookUp()[4]
+	for _, c := range []struct {
+		name string
+		s    Strip
+		load Load
+		lead float64
+	}{
+		{"the fuse decides", Strip{Volts: 48, Watts: 48, Run: 50}, Load{Strip: 8}, 0.01},
+		{"a fuse just large enough", Strip{Volts: 12, Watts: 4.8, Run: 5}, Load{Strip: 1}, 0.1},
+		{"a long lead decides", Strip{Volts: 12, Watts: 7.2, Run: 5}, Load{Strip: 2}, 12},
+		{"the wire inside is the lead's", Strip{Volts: 12, Watts: 7.2, Run: 5}, Load{Strip: 2, Hidden: 4}, 3},
+		{"a thinner wire inside", Strip{Volts: 12, Watts: 7.2, Run: 5}, Load{Strip: 2, Hidden: 1, Inside: half}, 3},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			set := Default()
+			set.Lead = c.lead
+			f, err := Feed(c.s, []Load{c.load}, set)
+			require.NoError(t, err)
+			k := f.Circuits[0]
+			amps := c.load.Strip * c.s.Watts / c.s.Volts
+			fuse := fuses[slices.IndexFunc(fuses, func(f float64) bool { return f >= 1.25*amps })]
+			assert.Equal(t, fuse, k.Fuse)
+			lost := func(w Wire) float64 {
+				inside := w.Ohms
+				if c.load.Inside.Ohms > 0 {
+					inside = c.load.Inside.Ohms
+				}
+				return 2 * amps * (c.lead*w.Ohms + c.load.Hidden*inside)
+			}
+			all := Flexible()
+			at := slices.IndexFunc(all, func(w Wire) bool { return w.Amps >= fuse && lost(w) <= 0.03*c.s.Volts })
+			assert.Equal(t, all[at], k.Wire)
+			assert.InDelta(t, lost(k.Wire), k.WireDrop, 1e-9)
+			assert.GreaterOrEqual(t, k.Gauge.Area, 0.97*k.Wire.Area, "the American gauge is as thick")
+			assert.Less(t, k.Gauge.Area, 1.45*k.Wire.Area, "and not the next thicker one")
+		})
+	}
+	for area, name := range map[float64]string{0.5: "AWG 20", 0.52: "AWG 20", 0.75: "AWG 18", 1: "AWG 17", 1.5: "AWG 15", 2.5: "AWG 13", 4: "AWG 11"} {
+		assert.Equal(t, name, gauge(Wire{Area: area}).Name, "%g mm2", area)
+	}
+}
+
+// A run is fed at as many points as its drop and the strip's longest run ask for, the limits included.
+func TestFeeds(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		s     Strip
+		l     float64
+		feeds int
+		drop  float64
+	}{
+		{"as long as it may be", Strip{Volts: 16, Watts: 1, Run: 5}, 5, 1, 0},
+		{"a little longer", Strip{Volts: 16, Watts: 1, Run: 5}, 5.01, 2, 0},
+		{"two runs from both ends", Strip{Volts: 16, Watts: 1, Run: 5}, 10, 2, 0},
+		{"four runs", Strip{Volts: 16, Watts: 1, Run: 5}, 20, 3, 0},
+		{"as much drop as there may be", Strip{Volts: 16, Watts: 16, Ohms: 8, Run: 5}, 1, 1, 4},
+		{"more drop", Strip{Volts: 16, Watts: 16, Ohms: 8.1, Run: 5}, 1, 2, 8.1 / 8},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			set := Default()
+			set.Drop = 25
+			f, err := Feed(c.s, []Load{{Strip: 0.1}, {Strip: c.l}}, set)
+			require.NoError(t, err)
+			k := f.Circuits[1]
+			assert.Equal(t, c.feeds, k.Feeds)
+			assert.InDelta(t, c.drop, k.StripDrop, 1e-9)
+			assert.InDelta(t, f.Circuits[0].Amps+k.Amps, f.Amps, 1e-9)
+			assert.InDelta(t, (0.1+c.l)*c.s.Watts, f.Watts, 1e-9)
+			if notes := strings.Join(f.Notes, "\n"); c.feeds > 1 {
+				assert.Contains(t, notes, fmt.Sprintf("circuit 2: feed its %.2f m of strip in one run at %d points", c.l, c.feeds))
+			} else {
+				assert.Empty(t, notes)
+			}
+		})
+	}
+}
+
+// A channel may come to 10 °C below where its plastic softens, and no nearer.
+func TestWarmChannel(t *testing.T) {
+	for _, c := range []struct {
+		softens float64
+		told    bool
+	}{{60, false}, {59, true}} {
+		set := Default()
+		set.Softens = c.softens
+		// 10 W/m off 50 mm at 8 W/(m²·K): 25 °C above the air.
+		f, err := Feed(Strip{Volts: 12, Watts: 10, Run: 5}, []Load{{Strip: 1, Channel: 50}}, set)
+		require.NoError(t, err)
+		assert.InDelta(t, 50, f.Circuits[0].Warm, 1e-9)
+		assert.Equal(t, c.told, strings.Contains(strings.Join(f.Notes, " "), "circuit 1: the channel may reach about 50 °C"), "%g", c.softens)
+	}
+}
+
+func TestSettingsLimits(t *testing.T) {
+	s := Strip{Volts: 12, Watts: 7, Run: 5}
+	_, err := Feed(s, []Load{{Strip: 1}}, Settings{Drop: 3, Ambient: 25, Softens: 60})
+	require.NoError(t, err, "no lead and no headroom")
+	for _, set := range []Settings{{Lead: -1, Drop: 3}, {Drop: 3, Headroom: -1}, {Drop: 0}, {Drop: -3}} {
+		_, err := Feed(s, nil, set)
+		assert.ErrorContains(t, err, "0 or more", "%+v", set)
+	}
+	_, err = Feed(s, []Load{{Strip: 1}, {Strip: 200}}, Default())
+	assert.ErrorContains(t, err, "circuit 2: ")
+	_, err = Feed(s, []Load{{Strip: 4, Hidden: 3.5}}, Settings{Lead: 40, Drop: 1, Softens: 60})
+	assert.ErrorContains(t, err, "over 43.5 m")
+}
+
 // The thinnest wire that the fuse protects and that loses little enough. The
 // resistances are held against IEC 60228 class 5 where both tables have a wire.
 func TestInside(t *testing.T) {
@@ -110,6 +222,7 @@ func TestInside(t *testing.T) {
 		{"a long way, still slim", 0.5, 6, 0.36, 0.25},
 		{"a long way", 0.5, 10, 0.36, 0.34},
 		{"so long that it would take a thick wire", 0.5, 60, 0.4, 0.5},
+		{"a current that needs a thick wire", 3.2, 1, 0.36, 0.75},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			w, err := Inside(c.amps, c.m, c.lost)
@@ -124,6 +237,7 @@ func TestInside(t *testing.T) {
 			}
 		})
 	}
+	assert.Equal(t, 0.08, Signal().Area)
 	_, err := Inside(40, 1, 1)
 	assert.ErrorContains(t, err, "fuse")
 	_, err = Inside(20, 1, 1)
@@ -160,6 +274,14 @@ func TestReadStrips(t *testing.T) {
 			require.ErrorContains(t, err, c.want)
 			assert.NotContains(t, err.Error(), "\n")
 		})
+	}
+	for _, volts := range []string{"1", "60"} {
+		_, err := ReadStrips([]byte(strings.Replace(good, "volts: 12", "volts: "+volts, 1)))
+		assert.NoError(t, err, "the limits themselves")
+	}
+	for _, volts := range []string{"NaN", "0.9", "61", "-Inf"} {
+		_, err := ReadStrips([]byte(strings.Replace(good, "volts: 12", "volts: "+volts, 1)))
+		assert.ErrorContains(t, err, "is not a number from 1 to 60", volts)
 	}
 	lib, err := Library()
 	require.NoError(t, err)
