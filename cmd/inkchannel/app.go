@@ -79,6 +79,10 @@ func commands(table stage.Table, out io.Writer) []*cli.Command {
 			Usage: "write a PDF to print and draw on, with the dots and guides for bed and spacing",
 		},
 		{
+			Name: "letters", ArgsUsage: "ROW…", Flags: lettersFlags(), Action: writeLetters,
+			Usage: "write words in single lines as an SVG file to make a sign of",
+		},
+		{
 			Name: "strips", Usage: "print the library of strips, to copy and change",
 			Action: func(*cli.Context) error {
 				_, err := out.Write(power.BuiltIn())

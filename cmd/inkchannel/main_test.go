@@ -502,3 +502,37 @@ func TestPackaged(t *testing.T) {
 		assert.ElementsMatch(t, strings.Fields(c.want), strings.Fields(string(text)), c.typed)
 	}
 }
+
+// Words are written as lines that a sign is made of; what cannot be is refused in one line.
+func TestLetters(t *testing.T) {
+	dir := t.TempDir()
+	file := filepath.Join(dir, "tea.svg")
+	code, out, errOut := try(context.Background(), "letters", "TEA", "ROOM", "-o", file, "--height", "60")
+	require.Zero(t, code, errOut)
+	assert.Contains(t, out, "inkchannel make "+file)
+	code, _, errOut = try(context.Background(), "make", file, "-o", filepath.Join(dir, "sign"), "--until", "strips", "--only", "lines", "--quiet")
+	require.Zero(t, code, errOut)
+	assert.FileExists(t, filepath.Join(dir, "sign", "centreline.svg"))
+	fonts := filepath.Join(dir, "fonts.svg")
+	code, _, errOut = try(context.Background(), "letters", "--fonts", "-o", fonts)
+	require.Zero(t, code, errOut)
+	assert.FileExists(t, fonts)
+	for _, c := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"-o", "x.svg"}, "no words given"},
+		{[]string{"TEA"}, "no output file given"},
+		{[]string{"TEA", "-o", "x.pdf"}, "give -o FILE.svg"},
+		{[]string{"TEA", "-o", file}, "file exists"},
+		{[]string{"TEA", "-o", "x.svg", "--font", "serif"}, "there are cursive, plain, script"},
+		{[]string{"TEA", "-o", "x.svg", "--height", "3"}, "10 to 2000 mm"},
+		{[]string{"TEA", "--fonts", "-o", "x.svg"}, "takes no words"},
+	} {
+		code, _, errOut := try(context.Background(), append([]string{"letters"}, c.args...)...)
+		assert.NotZero(t, code, c.args)
+		assert.Contains(t, errOut, c.want)
+		assert.Equal(t, 1, strings.Count(errOut, "\n"), errOut)
+	}
+	assert.NoFileExists(t, "x.svg")
+}

@@ -250,13 +250,8 @@ func writePaper(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-	if err != nil {
-		return fmt.Errorf("cannot write %s: %v; give a new file in a place you may write to", name, plain(err))
-	}
-	_, err = f.Write(data)
-	if err = errors.Join(err, f.Close()); err != nil {
-		return fmt.Errorf("cannot write %s: %v", name, errors.Join(plain(err), os.Remove(name)))
+	if err := writeNew(name, data); err != nil {
+		return err
 	}
 	fmt.Fprintf(c.App.Writer, "wrote %s: print it at 100 %%, check the ruler, and draw\n", name)
 	return nil

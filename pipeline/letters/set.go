@@ -1,0 +1,257 @@
+package letters
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"unicode"
+
+	"golang.org/x/text/unicode/norm"
+
+	"inkchannel/geom"
+)
+
+// Settings tell how words are set.
+type Settings struct {
+	Font   string
+	Height float64 // mm, of capital letters
+	Gap    float64 // mm more between letters than the font has
+	Pitch  float64 // from one row to the next, times Height
+}
+
+// Default returns letters that a strip fits into.
+func Default() Settings { return Settings{Font: "plain", Height: 80, Pitch: 1.7} }
+
+// margin is how much paper is left around the words, mm.
+const margin = 20
+
+// Samples sets each font's name and the alphabet in it, a row each.
+func Samples(set Settings) ([]geom.Curve, geom.Point, error) {
+	var out []geom.Curve
+	var size geom.Point
+	for _, name := range Fonts() {
+		set.Font = name
+		curves, s, err := Words([]string{name + "  AÄBCDEFGHIJKLM abcdeéfghijklmn 0123"}, set)
+		if err != nil {
+			return nil, size, err
+		}
+		for _, c := range curves {
+			for i, p := range c.Pieces {
+				for k := range p {
+					c.Pieces[i][k].Y += size.Y
+				}
+			}
+			out = append(out, c)
+		}
+		size = geom.Pt(max(size.X, s.X), size.Y+s.Y)
+	}
+	return out, size, nil
+}
+
+// Words sets rows of text, one below the other about one middle, and returns the lines, mm, y down, and
+// the size of the sheet that they are on.
+//
+// It returns an error for characters that the font has not, for no letters, and for settings that make
+// none.
+func Words(rows []string, set Settings) ([]geom.Curve, geom.Point, error) {
+	switch {
+	case !(set.Height >= 10 && set.Height <= 2000):
+		return nil, geom.Point{}, errors.New("letters are 10 to 2000 mm high")
+	case !(set.Gap >= -set.Height && set.Gap <= set.Height):
+		return nil, geom.Point{}, errors.New("the gap between letters is at most their height")
+	case !(set.Pitch >= 1 && set.Pitch <= 5):
+		return nil, geom.Point{}, errors.New("rows are 1 to 5 heights apart")
+	}
+	font, err := Load(set.Font)
+	if err != nil {
+		return nil, geom.Point{}, err
+	}
+	k := set.Height / (baseline - capTop)
+	var strokes []geom.Polyline
+	for i, row := range rows {
+		line, width, err := font.row(row, set.Gap/k)
+		if err != nil {
+			return nil, geom.Point{}, err
+		}
+		by := geom.Pt(-width/2, float64(i)*set.Pitch*(baseline-capTop))
+		for _, s := range line {
+			strokes = append(strokes, moved(s, by))
+		}
+	}
+	if len(strokes) == 0 {
+		return nil, geom.Point{}, errors.New("there is no letter in it")
+	}
+	var all []geom.Point
+	for _, s := range strokes {
+		all = append(all, s...)
+	}
+	box := geom.Bounds(all)
+	out := make([]geom.Curve, len(strokes))
+	for i, s := range strokes {
+		for j, p := range s {
+			s[j] = p.Sub(box.Min).Mul(k).Add(geom.Pt(margin, margin))
+		}
+		out[i] = strokeOf(s, k)
+	}
+	return out, box.Size().Mul(k).Add(geom.Pt(2*margin, 2*margin)), nil
+}
+
+// row sets one row from x = 0 on, in the font's units, and returns its width.
+func (f Font) row(text string, gap float64) (out []geom.Polyline, width float64, err error) {
+	var base Glyph  // of the letter that accents go to
+	var letter rune // which it is
+	var at float64  // where it is
+	from := 0       // its first stroke
+	for _, c := range norm.NFD.String(strings.TrimSpace(text)) {
+		if unicode.Is(unicode.Mn, c) {
+			mark, ok := accents()[c]
+			if !ok {
+				return nil, 0, fmt.Errorf("the accent %U is not known", c)
+			}
+			out = append(out[:from], accented(out[from:], letter, base, at, mark)...)
+			continue
+		}
+		if c == 'ı' {
+			c = 'i'
+		}
+		g, ok := f.glyphs[c]
+		if whole, known := other()[c]; known {
+			g, ok = whole, true
+		}
+		if !ok {
+			return nil, 0, fmt.Errorf("the font %s has no %q", f.Name, c)
+		}
+		if width > 0 {
+			width += gap
+		}
+		at, base, letter, from = width-g.Left, g, c, len(out)
+		for _, s := range g.Strokes {
+			out = append(out, moved(s, geom.Pt(at, 0)))
+		}
+		width += g.Right - g.Left
+	}
+	return out, width, nil
+}
+
+func moved(line geom.Polyline, by geom.Point) geom.Polyline {
+	out := make(geom.Polyline, len(line))
+	for i, p := range line {
+		out[i] = p.Add(by)
+	}
+	return out
+}
+
+// Where a line of a font turns by more than corner, degrees, it is meant to; one that is longer than
+// straight times its neighbour is meant to be straight.
+const corner, straight = 50.0, 2.0
+
+// smooth is a curve through a polyline's points: along long straight ones and bent at corners as it is,
+// smooth elsewhere.
+func smooth(line geom.Polyline) geom.Curve {
+	n := len(line)
+	c := geom.Curve{Closed: n > 3 && line[0] == line[n-1]}
+	if n == 2 {
+		return geom.Lines(line...)
+	}
+	before := func(i int) (geom.Point, bool) {
+		if i > 0 {
+			return line[i].Sub(line[i-1]), true
+		}
+		return line[0].Sub(line[max(n-2, 0)]), c.Closed
+	}
+	after := func(i int) (geom.Point, bool) {
+		if i < n-1 {
+			return line[i+1].Sub(line[i]), true
+		}
+		return line[min(1, n-1)].Sub(line[0]), c.Closed
+	}
+	// Directions out of and into each point; none where the line is to be straight there.
+	tangent := func(i int) (geom.Point, bool) {
+		a, okA := before(i)
+		b, okB := after(i)
+		if !okA || !okB || a.Angle(b) > corner {
+			return geom.Point{}, false
+		}
+		switch la, lb := a.Norm(), b.Norm(); {
+		case la > straight*lb:
+			return a.Unit(), true
+		case lb > straight*la:
+			return b.Unit(), true
+		default: // along the circle through the three points
+			return a.Mul(1 / (la * la)).Add(b.Mul(1 / (lb * lb))).Unit(), true
+		}
+	}
+	for i := 1; i < n; i++ {
+		a, b := line[i-1], line[i]
+		chord := b.Sub(a)
+		ta, okA := tangent(i - 1)
+		tb, okB := tangent(i)
+		switch {
+		case !okA && !okB:
+			c.Pieces = append(c.Pieces, geom.StraightCubic(a, b))
+			continue
+		case !okA: // as the tangent at the other end, mirrored: an arc
+			ta = mirrored(tb, chord)
+		case !okB:
+			tb = mirrored(ta, chord)
+		}
+		reach := chord.Norm() / 3 / max(math.Cos(geom.Radians(ta.Angle(tb)/4)), 0.5)
+		c.Pieces = append(c.Pieces, geom.Cubic{a, a.Add(ta.Mul(reach)), b.Sub(tb.Mul(reach)), b})
+	}
+	return c
+}
+
+// stem is how long, in the font's units, a straight stroke is at least that stays straight exactly.
+const stem = 5.0
+
+// strokeOf is the curve of a stroke, k mm to a unit of the font: stems straight, the rest smooth.
+func strokeOf(line geom.Polyline, k float64) geom.Curve {
+	whole := smooth(line)
+	isStem := func(i int) bool { return line[i].Dist(line[i+1]) >= stem*k }
+	var out geom.Curve
+	for i := 0; i < len(whole.Pieces); {
+		j := i + 1
+		if isStem(i) {
+			out.Pieces = append(out.Pieces, geom.StraightCubic(line[i], line[j]))
+			i = j
+			continue
+		}
+		for j < len(whole.Pieces) && !isStem(j) {
+			j++
+		}
+		part := geom.Curve{Pieces: whole.Pieces[i:j], Closed: whole.Closed && j-i == len(whole.Pieces)}
+		out.Pieces = append(out.Pieces, evened(part, 0.35*k).Pieces...)
+		i = j
+	}
+	out.Closed = whole.Closed
+	return out
+}
+
+// evened takes out of a curve what the font's whole numbers leave of unevenness: it strays by no more
+// than by.
+func evened(c geom.Curve, by float64) geom.Curve {
+	line := c.Flatten(0.02)
+	n := geom.Network{
+		Knots:   []geom.Knot{{At: line[0], Degree: 1}, {At: line[len(line)-1], Degree: 1}},
+		Strokes: []geom.Stroke{{Runs: []geom.Polyline{line.Resampled(0.5)}, Knots: []int{0, 1}}},
+	}
+	if c.Closed {
+		last := c.Pieces[len(c.Pieces)-1]
+		if a, b := last[3].Sub(last[2]), c.Pieces[0][1].Sub(c.Pieces[0][0]); a.Angle(b) > 1 {
+			return c // a corner where it closes would be rounded
+		}
+		n.Knots, n.Strokes[0].Knots, n.Strokes[0].Closed = n.Knots[:1], []int{0, 0}, true
+	}
+	got, err := geom.Smooth(n, geom.SmoothSettings{Deviation: by, Corner: corner})
+	if err != nil {
+		return c
+	}
+	return got.Curves[0]
+}
+
+// mirrored is the direction at the other end of an arc over a chord.
+func mirrored(t, chord geom.Point) geom.Point {
+	u := chord.Unit()
+	return u.Mul(2 * t.Dot(u)).Sub(t)
+}
