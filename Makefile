@@ -2,7 +2,7 @@
 # install what is missing themselves.
 BUILD_PACKAGES := g++ pkg-config libopencv-dev libgeos-dev libturbojpeg0-dev libtbb-dev zlib1g-dev
 # Outside references that the tests compare with.
-TEST_PACKAGES := python3-skimage python3-opencv python3-shapely admesh hershey-fonts-data \
+TEST_PACKAGES := python3-skimage python3-opencv python3-shapely python3-ezdxf admesh hershey-fonts-data \
 	lib3mf1 libxml2-utils poppler-utils chromium
 
 .PHONY: build deb fresh install demo test accuracy accuracy-wide accuracy-real checks icons bench photos pictures web fuzz soak mutants check deps test-deps

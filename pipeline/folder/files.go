@@ -7,6 +7,7 @@ import (
 
 	"inkchannel/geom/parallel"
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/cutting"
 	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/stage"
 )
@@ -61,6 +62,7 @@ const (
 	ForPictures = "pictures"
 	ForLines    = "lines"
 	ForParts    = "parts"
+	ForCutting  = "cutting"
 	ForStrip    = "strip"
 	ForWiring   = "wiring"
 	ForBuilding = "building"
@@ -70,7 +72,7 @@ const (
 
 // Groups lists what files are for.
 func Groups() []string {
-	return []string{ForPictures, ForLines, ForParts, ForStrip, ForWiring, ForBuilding, ForPage}
+	return []string{ForPictures, ForLines, ForParts, ForCutting, ForStrip, ForWiring, ForBuilding, ForPage}
 }
 
 // Bare wants no pictures, nor pages that are made of them.
@@ -104,6 +106,17 @@ func Kinds() []Kind {
 			),
 			Kind{Name: partForm, What: "each piece alone, as it is printed; `test-piece.stl` to find the strip's clearance", write: partFiles},
 			Kind{Name: FileChannel, What: "the channels as one body, of a run that stops before the parts", write: channelFile},
+		),
+		of(ForCutting,
+			one(
+				"outlines.dxf", "for who cuts acrylic or wood: centrelines, channels, slots, backboard and holes on layers "+
+					"of their own (DXF R12, mm of the sign, y up)", false,
+				func(_ Run, in outlinesIn) ([]byte, error) { return cutting.DXF(in.layers(), in.Dots.Frame.Size), nil },
+			),
+			one(
+				"outlines.svg", "the same as SVG 1.1, at true size", false,
+				func(_ Run, in outlinesIn) ([]byte, error) { return cutting.SVG(in.layers(), in.Dots.Frame.Size), nil },
+			),
 		),
 		of(ForStrip,
 			one(

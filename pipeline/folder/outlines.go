@@ -1,0 +1,66 @@
+package folder
+
+import (
+	"strings"
+
+	"inkchannel/geom"
+	"inkchannel/geom/parts"
+	"inkchannel/geom/solid"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/cutting"
+)
+
+// outlinesIn is what the outlines are drawn of.
+type outlinesIn struct {
+	Dots    pipeline.DotsFound
+	Strips  pipeline.StripsFound
+	Channel pipeline.ChannelFound
+	Parts   pipeline.PartsFound
+}
+
+// layers are the sign's outlines as seen from the front, mm of the sign.
+func (in outlinesIn) layers() []cutting.Layer {
+	frame := in.Dots.Frame
+	line := frame.SignLine(in.Strips.Line)
+	var ways []geom.Polyline
+	for _, c := range line.Curves {
+		ways = append(ways, c.Flatten(0.01))
+	}
+	channels := in.Channel.Body.Mapped(frame.Upend)
+	out := []cutting.Layer{
+		{Name: "centrelines", Colour: 1, Curves: line.Curves},
+		{Name: "channels", Colour: 7, Rings: rings(channels)},
+		{Name: "slots", Colour: 5, Rings: rings(solid.Ribbon(ways, in.Channel.Built.Slot()/2).Region())},
+	}
+	var board []geom.Ring
+	for _, p := range in.Parts.Parts {
+		if strings.HasPrefix(p.Name, parts.NameBackboard) {
+			board = append(board, rings(p.Solid.Shadow().Region())...)
+		}
+	}
+	if len(board) > 0 {
+		out = append(out, cutting.Layer{Name: "backboard", Colour: 3, Rings: board})
+	}
+	screws, wires := cutting.Layer{Name: "screws", Colour: 1}, cutting.Layer{Name: "wires", Colour: 5}
+	for _, s := range in.Parts.Screws {
+		screws.Holes = append(screws.Holes, cutting.Circle{At: s, Diameter: parts.ClearanceHole(in.Parts.Screw)})
+	}
+	for _, h := range in.Parts.Holes {
+		wires.Holes = append(wires.Holes, cutting.Circle{At: h.At, Diameter: h.Diameter})
+	}
+	for _, l := range []cutting.Layer{screws, wires} {
+		if len(l.Holes) > 0 {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// rings are all outlines and holes of a region.
+func rings(r geom.Region) []geom.Ring {
+	var out []geom.Ring
+	for _, a := range r {
+		out = append(append(out, a.Outline), a.Holes...)
+	}
+	return out
+}

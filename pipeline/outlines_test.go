@@ -1,0 +1,52 @@
+package pipeline_test
+
+import (
+	"encoding/json"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+	"inkchannel/testdata/outside"
+)
+
+// The outlines of a sign whose areas geometry gives, as a second reader (ezdxf) finds them: a channel
+// about a straight line is a rectangle with round ends, its slot another, its screws' holes as wide as
+// ISO 273 (medium) has them.
+func TestOutlines(t *testing.T) {
+	t.Parallel()
+	line := geom.Join([]geom.Curve{geom.Lines(geom.Pt(40, 60), geom.Pt(160, 60)), geom.Lines(geom.Pt(40, 120), geom.Pt(160, 120))}, 0.05)
+	r := signOf(t, line, 200, "", settings(t, "hold=ears", "backboard=bridges", "fit-ends=0"))
+	file := filepath.Join(t.TempDir(), "outlines.dxf")
+	require.NoError(t, os.WriteFile(file, r.file(t, "outlines.dxf"), 0o600))
+	text, err := exec.Command(outside.Python(t, "ezdxf"), "../testdata/outside/readdxf.py", file).CombinedOutput()
+	require.NoError(t, err, string(text))
+	var got struct {
+		Faults []string
+		Layers map[string]struct {
+			Length, Area float64
+			Circles      [][3]float64
+		}
+	}
+	require.NoError(t, json.Unmarshal(text, &got))
+	assert.Empty(t, got.Faults)
+	each := r.Strips.Line.Curves[0].Length() // fitted to whole cuts of strip
+	assert.InDelta(t, 2*each, got.Layers["centrelines"].Length, 1e-3)
+	for name, wide := range map[string]float64{"channels": 2 * (r.Channel.Built.Slot()/2 + r.Channel.Built.Wall), "slots": r.Channel.Built.Slot()} {
+		assert.InEpsilon(t, 2*(each*wide+math.Pi*wide*wide/4), got.Layers[name].Area, 2e-3, name)
+	}
+	assert.Positive(t, got.Layers["backboard"].Area)
+	holes := got.Layers["screws"].Circles
+	require.Len(t, holes, len(r.Sign.Screws))
+	for i, s := range r.Sign.Screws {
+		assert.InDelta(t, s.X, holes[i][0], 1e-5)
+		assert.InDelta(t, s.Y, holes[i][1], 1e-5)
+		assert.InDelta(t, 4.5, holes[i][2], 1e-9, "M4")
+	}
+	assert.Len(t, got.Layers["wires"].Circles, len(r.Sign.Holes))
+}
