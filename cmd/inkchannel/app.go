@@ -15,6 +15,7 @@ import (
 	"inkchannel/geom/solid"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/stage"
 )
@@ -86,6 +87,13 @@ func commands(table stage.Table, out io.Writer) []*cli.Command {
 			Name: "strips", Usage: "print the library of strips, to copy and change",
 			Action: func(*cli.Context) error {
 				_, err := out.Write(power.BuiltIn())
+				return err
+			},
+		},
+		{
+			Name: "prices", Usage: "print a price list, to copy and change",
+			Action: func(*cli.Context) error {
+				_, err := out.Write(papers.ExamplePrices())
 				return err
 			},
 		},
@@ -172,6 +180,7 @@ const (
 	flagStrict   = "strict"
 	flagBare     = "no-pictures"
 	flagOnly     = "only"
+	flagPrices   = "prices"
 	flagMemory   = "memory"
 )
 
@@ -189,6 +198,11 @@ func runFlags(table stage.Table) []cli.Flag {
 			Name: flagOnly,
 			Usage: "write only what is for these, with commas: " + strings.Join(folder.Groups(), ", ") +
 				"; run.yaml and summary.json always",
+			Category: runCategory,
+		},
+		&cli.StringFlag{
+			Name:     flagPrices,
+			Usage:    "say what the sign costs by this price list; inkchannel prices prints one to change",
 			Category: runCategory,
 		},
 		&cli.BoolFlag{

@@ -66,6 +66,10 @@ func batch(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	prices, err := pricesOf(c)
+	if err != nil {
+		return err
+	}
 	list, err := batchList(tableOf(c), in, out)
 	if err != nil {
 		return err
@@ -77,7 +81,7 @@ func batch(c *cli.Context) error {
 	if c.Bool(flagQuiet) {
 		show.out = io.Discard
 	}
-	batchRun(c.Context, list, sign{table: tableOf(c), settings: s, until: until, wanted: wanted}, workers, func(e *entry) {
+	batchRun(c.Context, list, sign{table: tableOf(c), settings: s, until: until, wanted: wanted, prices: prices}, workers, func(e *entry) {
 		word := "made"
 		if e.err != nil {
 			word = "failed"

@@ -536,3 +536,23 @@ func TestLetters(t *testing.T) {
 	}
 	assert.NoFileExists(t, "x.svg")
 }
+
+// A price list of the user's own gives a price; one that is wrong is refused before anything is made.
+func TestPrices(t *testing.T) {
+	dir := t.TempDir()
+	code, list, errOut := try(context.Background(), "prices")
+	require.Zero(t, code, errOut)
+	file := filepath.Join(dir, "prices.yaml")
+	require.NoError(t, os.WriteFile(file, []byte(strings.Replace(list, "fuse: 2.5\n", "", 1)), 0o600))
+	out := filepath.Join(dir, "sign")
+	code, said, errOut := try(context.Background(), "demo", "-o", out, "--prices", file, "--only", "building")
+	require.Zero(t, code, errOut)
+	assert.Regexp(t, `costs about \d+\.\d\d EUR, without 1 thing that the list has no price for`, said)
+	data, err := os.ReadFile(filepath.Join(out, "price.csv"))
+	require.NoError(t, err)
+	assert.Contains(t, string(data), "\r\ntotal,without 1 that the price list has no price for,")
+	code, _, errOut = try(context.Background(), "demo", "-o", filepath.Join(dir, "no"), "--prices", filepath.Join(dir, "none.yaml"))
+	assert.Equal(t, 1, code)
+	assert.Contains(t, errOut, "inkchannel prices > "+filepath.Join(dir, "none.yaml"))
+	assert.NoDirExists(t, filepath.Join(dir, "no"))
+}

@@ -65,6 +65,31 @@ func wantedOf(c *cli.Context) (folder.Wanted, error) {
 	return folder.Only(groups), nil
 }
 
+// pricesOf is the price list that is asked for, nil for none.
+func pricesOf(c *cli.Context) (*papers.Prices, error) {
+	name := c.String(flagPrices)
+	if name == "" {
+		return nil, nil
+	}
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %v; inkchannel prices > %[1]s makes one", name, plain(err))
+	}
+	p, err := papers.ReadPrices(data)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return &p, nil
+}
+
+// unknown says what a price leaves out.
+func unknown(p papers.Price) string {
+	if p.Unknown == 0 {
+		return ""
+	}
+	return fmt.Sprintf(", without %s that the list has no price for", stage.Count(p.Unknown, "thing", "things"))
+}
+
 // within reports whether a path lies in a folder, or is it.
 func within(path, dir string) bool {
 	real := func(p string) string {
@@ -97,6 +122,10 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if err != nil {
 		return err
 	}
+	prices, err := pricesOf(c)
+	if err != nil {
+		return err
+	}
 	dir := c.String(flagOut)
 	if dir == "" {
 		return usageError{errors.New("no output folder given; add -o DIR")}
@@ -111,7 +140,7 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if err != nil {
 		return err
 	}
-	job := sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir, wanted: wanted}
+	job := sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir, wanted: wanted, prices: prices}
 	if isLines(name) {
 		if job.given, err = givenLines(c, name, data, s, until); err != nil {
 			return err
@@ -123,6 +152,10 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	show.close()
 	if err != nil {
 		return err
+	}
+	if in, ok := stage.Inputs[papers.ListIn](r); ok && prices != nil {
+		p := papers.PriceOf(in, *prices)
+		show.line("costs about %.2f %s%s", p.Total, prices.Currency, unknown(p))
 	}
 	show.line("wrote %d files to %s in %s", n, dir, seconds(time.Since(start)))
 	if doubts := r.Doubts(); len(doubts) > 0 && c.Bool(flagStrict) {
@@ -141,6 +174,7 @@ type sign struct {
 	dir      string
 	given    *stage.Results // lines in place of a photo
 	wanted   folder.Wanted
+	prices   *papers.Prices
 }
 
 // isLines tells whether a file is one of lines, and no photo.
@@ -209,7 +243,7 @@ func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results
 	if err != nil {
 		return r, 0, err
 	}
-	files, err := folder.Files(folder.Run{Table: s.table, Results: r, Settings: s.settings, Pictures: pictures, Wanted: s.wanted})
+	files, err := folder.Files(folder.Run{Table: s.table, Results: r, Settings: s.settings, Pictures: pictures, Wanted: s.wanted, Prices: s.prices})
 	if err != nil {
 		return r, 0, err
 	}

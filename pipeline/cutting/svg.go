@@ -9,7 +9,6 @@ import (
 	"inkchannel/pipeline/picture"
 )
 
-
 // SVG writes layers as SVG 1.1 (W3C), a group each, at true size: a unit is a millimetre, and size the
 // drawing's.
 func SVG(layers []Layer, size geom.Point) []byte {

@@ -34,6 +34,7 @@ type Run struct {
 	Settings stage.Settings
 	Pictures *Pictures // of the stages that ran; nil for none
 	Wanted   Wanted
+	Prices   *papers.Prices // of what the sign is made of; nil for none
 }
 
 // A Wanted tells of which kinds files are wanted; of all if it is nil.
@@ -155,6 +156,15 @@ func Kinds() []Kind {
 				func(_ Run, in papers.ListIn) ([]byte, error) { return papers.PartsCSV(papers.PartsList(in, PartFile)) },
 			),
 			one(
+				"price.csv", "what all that costs, by the price list given with `--prices`", false,
+				func(r Run, in papers.ListIn) ([]byte, error) {
+					if r.Prices == nil {
+						return nil, nil
+					}
+					return papers.PriceCSV(papers.PriceOf(in, *r.Prices), r.Prices.Currency)
+				},
+			),
+			one(
 				FileAssembly, "what to print and buy, the pieces of strip, the steps, cautions", true,
 				func(_ Run, in papers.ListIn) ([]byte, error) { return papers.Assembly(in, FileNames()), nil },
 			),
@@ -213,7 +223,11 @@ func one[In any](name, what string, offered bool, write func(Run, In) ([]byte, e
 		if !ok {
 			return nil, nil
 		}
-		return single(name)(write(r, in))
+		data, err := write(r, in)
+		if data == nil {
+			return nil, err
+		}
+		return single(name)(data, err)
 	}}
 }
 

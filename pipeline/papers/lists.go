@@ -28,7 +28,25 @@ type Item struct {
 	What, Detail string
 	Count        float64
 	Unit         string
+	Key          string // of its price, empty for what is printed
 }
+
+// Keys of prices.
+const (
+	keyPlastic    = "plastic"
+	keyPrinting   = "printing"
+	keyStrip      = "strip"
+	keyWire       = "wire"
+	keySupply     = "supply"
+	keyFuse       = "fuse"
+	keyController = "controller"
+	keyConnector  = "connector"
+	keyGlue       = "glue"
+	keySolder     = "solder"
+	keyScrew      = "screw"
+	keyPlug       = "plug"
+	keyPad        = "pad"
+)
 
 // PartsList lists what the sign is made of: what to print and what to buy. file
 // names the file of a printed piece.
@@ -56,6 +74,7 @@ func PartsList(in ListIn, file func(string) string) []Item {
 			),
 			Count: 1,
 			Unit:  piece,
+			Key:   keySupply,
 		},
 	)
 	out = append(out, screwItems(in)...)
@@ -66,20 +85,20 @@ func PartsList(in ListIn, file func(string) string) []Item {
 func smallItems(in ListIn) (out []Item) {
 	if in.Power.Strip.Kind == power.Addressable {
 		out = append(out, Item{
-			What: "controller", Count: 1, Unit: piece,
+			What: "controller", Count: 1, Unit: piece, Key: keyController,
 			Detail: fmt.Sprintf("for the protocol of %s, %g V", in.Power.Strip.Name, in.Power.Strip.Volts),
 		})
 	}
 	out = append(out, Item{
-		What: "connector, plug and socket", Count: float64(len(in.Strips.Circuits)), Unit: piece,
+		What: "connector, plug and socket", Count: float64(len(in.Strips.Circuits)), Unit: piece, Key: keyConnector,
 		Detail: fmt.Sprintf("for the lead, DC, at least %.1f A, that fits no mains socket", math.Ceil(10*in.Power.Amps)/10),
 	})
 	if in.Beds.PiecesOf(parts.NameBackboard) > 0 || len(in.Beds.Cuts) > 0 {
-		out = append(out, Item{What: "glue", Detail: "for your plastic", Count: 1, Unit: piece})
+		out = append(out, Item{What: "glue", Detail: "for your plastic", Count: 1, Unit: piece, Key: keyGlue})
 	}
-	out = append(out, Item{What: "solder and heat-shrink sleeve", Detail: fmt.Sprintf("for %d joints", joints(in)), Count: 1, Unit: piece})
+	out = append(out, Item{What: "solder and heat-shrink sleeve", Detail: fmt.Sprintf("for %d joints", joints(in)), Count: 1, Unit: piece, Key: keySolder})
 	if in.Parts.Mounts > 0 && in.Strips.Hold != parts.HoldPads {
-		out = append(out, Item{What: "wall plug", Detail: "for your wall, one for each screw", Count: float64(in.Parts.Mounts), Unit: piece})
+		out = append(out, Item{What: "wall plug", Detail: "for your wall, one for each screw", Count: float64(in.Parts.Mounts), Unit: piece, Key: keyPlug})
 	}
 	return out
 }
@@ -119,6 +138,7 @@ func stripItems(in ListIn) (out []Item) {
 				Detail: detail,
 				Count:  thousandths(t / 1000),
 				Unit:   "m",
+				Key:    keyStrip,
 			},
 		)
 	}
@@ -178,13 +198,14 @@ func wireItems(in ListIn) (out []Item) {
 				Detail: n,
 				Count:  thousandths(wires[n]),
 				Unit:   "m",
+				Key:    keyWire,
 			},
 		)
 	}
 	for _, a := range order {
 		out = append(
 			out,
-			Item{What: "fuse with holder", Detail: fmt.Sprintf("%g A", a), Count: float64(fuses[a]), Unit: piece},
+			Item{What: "fuse with holder", Detail: fmt.Sprintf("%g A", a), Count: float64(fuses[a]), Unit: piece, Key: keyFuse},
 		)
 	}
 	return out
@@ -221,7 +242,7 @@ func cutLength(in ListIn, w parts.Wire) float64 {
 func screwItems(in ListIn) []Item {
 	switch {
 	case in.Parts.Named(parts.NameLid) != nil:
-		return []Item{{What: "screw M3 x 8, countersunk", Detail: "for the stand's lid", Count: 4, Unit: piece}}
+		return []Item{{What: "screw M3 x 8, countersunk", Detail: "for the stand's lid", Count: 4, Unit: piece, Key: keyScrew}}
 	case in.Parts.Mounts == 0:
 		return nil
 	case in.Strips.Hold == parts.HoldPads:
@@ -231,6 +252,7 @@ func screwItems(in ListIn) []Item {
 				Detail: "sticks to both sides, for the sign's weight and your wall",
 				Count:  float64(in.Parts.Mounts),
 				Unit:   piece,
+				Key:    keyPad,
 			},
 		}
 	}
@@ -240,6 +262,7 @@ func screwItems(in ListIn) []Item {
 			Detail: "for the wall",
 			Count:  float64(in.Parts.Mounts),
 			Unit:   piece,
+			Key:    keyScrew,
 		},
 	}
 }
