@@ -2,6 +2,7 @@ package pipeline_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"math"
 	"os"
 	"os/exec"
@@ -49,4 +50,26 @@ func TestOutlines(t *testing.T) {
 		assert.InDelta(t, 4.5, holes[i][2], 1e-9, "M4")
 	}
 	assert.Len(t, got.Layers["wires"].Circles, len(r.Sign.Holes))
+}
+
+// The drawing names the sizes that the parts have as they stand, at a scale of ISO 5455.
+func TestDimensions(t *testing.T) {
+	t.Parallel()
+	line := geom.Join([]geom.Curve{geom.Lines(geom.Pt(40, 60), geom.Pt(160, 60))}, 0.05)
+	r := signOf(t, line, 200, "", settings(t, "hold=ears", "fit-ends=0"))
+	file := filepath.Join(t.TempDir(), "a.pdf")
+	require.NoError(t, os.WriteFile(file, r.file(t, "dimensions.pdf"), 0o600))
+	text, err := exec.Command(outside.Tool(t, "pdftotext"), "-layout", file, "-").Output()
+	require.NoError(t, err)
+	wide := 2 * (r.Channel.Built.Slot()/2 + r.Channel.Built.Wall)
+	for _, want := range []float64{r.Strips.Line.Curves[0].Length() + wide, wide, r.Channel.Built.Height()} {
+		assert.Contains(t, string(text), fmt.Sprintf("%.1f", want))
+	}
+	assert.Contains(t, string(text), "scale 1:1;")
+	long := geom.Join([]geom.Curve{geom.Lines(geom.Pt(40, 60), geom.Pt(1160, 60))}, 0.05)
+	r = signOf(t, long, 1200, "", settings(t, "hold=none", "fit-ends=0", "strip-volts=24"))
+	require.NoError(t, os.WriteFile(file, r.file(t, "dimensions.pdf"), 0o600))
+	text, err = exec.Command(outside.Tool(t, "pdftotext"), "-layout", file, "-").Output()
+	require.NoError(t, err)
+	assert.Contains(t, string(text), "scale 1:10;")
 }

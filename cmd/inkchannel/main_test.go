@@ -65,7 +65,7 @@ func TestDemo(t *testing.T) {
 		want = append(want, name)
 	}
 	want = append(
-		want, "cut-sheet.pdf", "wire-sheet.pdf", "wiring.svg", "parts-list.csv", "assembly.md", "assembly.html", "review.html", "centreline.svg", "outlines.dxf", "outlines.svg", "sign.3mf",
+		want, "cut-sheet.pdf", "wire-sheet.pdf", "wiring.svg", "parts-list.csv", "assembly.md", "assembly.html", "review.html", "centreline.svg", "outlines.dxf", "dimensions.pdf", "outlines.svg", "sign.3mf",
 		"contact-sheet.jpg", "run.yaml", "summary.json", "part-channel-1.stl", "part-channel-2.stl", "part-channel-3.stl",
 		"part-backboard.stl", "part-stand.stl", "part-lid.stl", "test-piece.stl",
 	)

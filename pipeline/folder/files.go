@@ -20,6 +20,7 @@ const (
 	FileCutSheet     = "cut-sheet.pdf"
 	FileDrillSheet   = "drill-sheet.pdf"
 	FileWireSheet    = "wire-sheet.pdf"
+	FileDimensions   = "dimensions.pdf"
 	FileAssembly     = "assembly.md"
 	FileAssemblyPage = "assembly.html"
 	FilePage         = "review.html"
@@ -113,6 +114,10 @@ func Kinds() []Kind {
 				"outlines.dxf", "for who cuts acrylic or wood: centrelines, channels, slots, backboard and holes on layers "+
 					"of their own (DXF R12, mm of the sign, y up)", false,
 				func(_ Run, in outlinesIn) ([]byte, error) { return cutting.DXF(in.layers(), in.Dots.Frame.Size), nil },
+			),
+			one(
+				FileDimensions, "the sign from the front and from its side with its main dimensions, on one page", true,
+				func(_ Run, in papers.DimensionsIn) ([]byte, error) { return papers.Dimensions(in) },
 			),
 			one(
 				"outlines.svg", "the same as SVG 1.1, at true size", false,

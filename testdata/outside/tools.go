@@ -12,7 +12,7 @@ import (
 // packages are the Debian packages that bring a tool or a module of Python.
 func packages() map[string]string {
 	return map[string]string{
-		"admesh": "admesh", "xmllint": "libxml2-utils", "pdftoppm": "poppler-utils", "chromium": "chromium",
+		"admesh": "admesh", "xmllint": "libxml2-utils", "pdftoppm": "poppler-utils", "pdftotext": "poppler-utils", "chromium": "chromium",
 		"node": "nodejs", "make": "make", "python3": "python3",
 		"skimage": "python3-skimage", "cv2": "python3-opencv", "shapely": "python3-shapely",
 		"PIL": "python3-pil", "ezdxf": "python3-ezdxf",
