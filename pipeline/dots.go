@@ -38,6 +38,7 @@ type DotsFound struct {
 	Distance float64    // mm from one dot to the other, as it was told; 0 where the paper tells the scale
 	// Asked is the sign's width and height over all that were asked for, mm; 0 for none.
 	Asked geom.Point
+	sized bool // no dots and no paper set the scale, but the size asked for
 	// Times is how many times as large as the drawing the sign is; 0 for 1. Places by hand are
 	// on the sheet as it was drawn, so that they hold whatever the size.
 	Times float64
@@ -66,7 +67,7 @@ func dotsStage() stage.Stage {
 		Default: DotsSettings{DotSettings: vision.DefaultDots(), Enlarge: 100},
 		Settings: []stage.Setting{
 			stage.Places("dots", stage.FramePhoto, "the two reference dots by hand, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Places }),
-			stage.Choice("scale-from", "what tells the scale: the two dots, or the paper's size, for a sheet without dots", []vision.ScaleFrom{vision.ScaleDots, vision.ScalePaper}, func(s *settings) *vision.ScaleFrom { return &s.From }),
+			stage.Choice("scale-from", "what tells the scale: the two dots; the paper's size, for a sheet or a scan without dots; or the size asked for with --width or --height, for a picture of any scale", []vision.ScaleFrom{vision.ScaleDots, vision.ScalePaper, vision.ScaleSize}, func(s *settings) *vision.ScaleFrom { return &s.From }),
 			stage.Number("enlarge", "%", "size of the sign by that of the drawing; under 100 makes it smaller", 10, 1000, func(s *settings) *float64 { return &s.Enlarge }),
 			stage.Number("width", "mm", "width of the sign over all, in place of the drawing's; with --height the smaller of both; 0 leaves it", 0, 5000, func(s *settings) *float64 { return &s.Width }),
 			stage.Number("height", "mm", "height of the sign's channels over all, as --width", 0, 5000, func(s *settings) *float64 { return &s.Height }),
@@ -78,7 +79,7 @@ func dotsStage() stage.Stage {
 			stage.Number("dot-clear", "mm", "clear space required around a dot", 0, 30, func(s *settings) *float64 { return &s.Clear }),
 		},
 		Run: func(set settings, in in) (DotsFound, stage.Report, error) {
-			f, rep, err := findDots(set.DotSettings, in.Photo, in.Sheet, in.Ink)
+			f, rep, err := scaled(set, in.Photo, in.Sheet, in.Ink)
 			if err != nil {
 				return f, rep, err
 			}
@@ -87,6 +88,8 @@ func dotsStage() stage.Stage {
 			k, err := wantedSize(set, f.Rest.Mask.LineExtent(set.Turn).Mul(1/f.PxPerMm))
 			if err == nil && k != 1 {
 				f.enlarge(k)
+			}
+			if err == nil && k != 1 && !f.sized {
 				rep.Note("the sign is %.4g %% of the drawing's size; all lengths from here on are the sign's, but places by hand are on "+
 					"the paper as it was drawn", 100*k)
 			}
@@ -95,6 +98,27 @@ func dotsStage() stage.Stage {
 		Show: stage.Show{Picture: drawDots, OnSheet: true, Handles: dotHandles},
 	})
 }
+
+// scaled finds the dots, or the scale without: by the size that is asked for where that is to be so, or
+// where there are no dots.
+func scaled(set DotsSettings, photo PhotoFound, sheet SheetFound, ink InkFound) (f DotsFound, rep stage.Report, err error) {
+	sized := set.Width > 0 || set.Height > 0
+	if set.From == vision.ScaleSize && !sized {
+		return f, rep, errors.New("the scale is to come from the size asked for; give it with --width or --height")
+	}
+	f, rep, err = findDots(set.DotSettings, photo, sheet, ink)
+	var none *noDotsError
+	if sized && errors.As(err, &none) && len(set.Places) == 0 {
+		set.From = vision.ScaleSize
+		if f, rep, err = findDots(set.DotSettings, photo, sheet, ink); err == nil {
+			rep.Judge(0.6, "there are no reference dots; the size asked for sets the scale")
+		}
+	}
+	return f, rep, err
+}
+
+// A noDotsError says what the dots lack.
+type noDotsError struct{ error }
 
 // rescale is how far, as a share, the dots' scale may be from the page's
 // before ink and dots are looked for anew at the dots' scale.
@@ -119,6 +143,9 @@ func findDots(
 	if !sheet.Found {
 		page = vision.PageFree
 	}
+	if p, px, ok := vision.PageOf(sheet.Image.W, sheet.Image.H); ok && sheet.Fills && set.From == vision.ScalePaper {
+		page, sheet.PxPerMm = p, px // a scan
+	}
 	f.Dots, err = vision.FindDots(ink.Ink, page, sheet.PxPerMm, set)
 	otherSize := math.Abs(f.PxPerMm/sheet.PxPerMm-1) > rescale && (f.Page == vision.PageFree || f.Page != sheet.Page)
 	if err == nil && otherSize && set.From == vision.ScaleDots {
@@ -126,7 +153,7 @@ func findDots(
 	}
 	var de *vision.DotError
 	if errors.As(err, &de) {
-		return f, rep, explainDots(de, photo, sheet, set.Distance)
+		return f, rep, &noDotsError{explainDots(de, photo, sheet, set.Distance)}
 	}
 	if err != nil {
 		return f, rep, err
@@ -136,10 +163,16 @@ func findDots(
 		PxPerMm: f.PxPerMm,
 	}
 	size := f.Frame.Size
+	if set.From == vision.ScaleSize {
+		f.sized = true
+		rep.Found = "no scale but the size that is asked for"
+		rep.Judge(0.9, "the size asked for sets the scale")
+		return f, rep, nil
+	}
 	if set.From == vision.ScalePaper {
 		rep.Found = fmt.Sprintf("scale by the %s sheet: %.3f px per mm", f.Page, f.PxPerMm)
 		rep.Judge(0.7, "the scale is that of a whole %s sheet; nothing checks it", f.Page)
-		if sheet.Support < seenShare {
+		if sheet.Support < seenShare && !sheet.Fills {
 			rep.Judge(
 				0.4, "the scale is that of a whole %s sheet, but one side of it shows an edge along only %.0f %%", f.Page,
 				100*sheet.Support,
@@ -253,7 +286,7 @@ func explainDots(e *vision.DotError, photo PhotoFound, sheet SheetFound, distanc
 	}
 	return fmt.Errorf(
 		"%w%s; draw two filled dots %g mm apart, or give their places with --dots \"x,y x,y\", in px of the "+
-			"upright photo%s", e, where, distance, paper,
+			"upright photo%s; or say how large the sign is with --width or --height", e, where, distance, paper,
 	)
 }
 

@@ -16,6 +16,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/fogleman/gg"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -391,4 +392,50 @@ func TestDrillSheet(t *testing.T) {
 	for _, f := range pads.files(t) {
 		assert.NotEqual(t, folder.FileDrillSheet, f.Name)
 	}
+}
+
+// A clean picture has no dots and no paper: the size asked for sets its scale, and a scan has the paper's.
+func TestLineArt(t *testing.T) {
+	t.Parallel()
+	art := func(w, h int, line func(c *gg.Context)) []byte {
+		c := gg.NewContext(w, h)
+		c.SetRGB(1, 1, 1)
+		c.Clear()
+		c.SetRGB(0.1, 0.1, 0.1)
+		line(c)
+		c.Stroke()
+		var b bytes.Buffer
+		require.NoError(t, c.EncodePNG(&b))
+		return b.Bytes()
+	}
+	oval := func(c *gg.Context) {
+		c.SetLineWidth(8)
+		c.DrawEllipse(500, 400, 300, 200)
+	}
+	scan := func(c *gg.Context) { // A4 at 200 px to the inch
+		c.SetLineWidth(10)
+		c.DrawCircle(800, 1000, 50/25.4*200)
+	}
+	for _, c := range []struct {
+		name  string
+		data  []byte
+		flags []string
+		size  geom.Point // of the line, mm
+	}{
+		{"by its width", art(1000, 800, oval), []string{"width=200"}, geom.Pt(193, 193*2.0/3)},
+		{"by its height, said", art(1000, 800, oval), []string{"scale-from=size", "height=107"}, geom.Pt(150, 100)},
+		{"a scan", art(1654, 2339, scan), []string{"scale-from=paper"}, geom.Pt(100, 100)},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r, err := run(c.data, stage.Run{Settings: settings(t, c.flags...), Until: pipeline.StageCentreline})
+			require.NoError(t, err)
+			got := geom.BoundsOf(stage.Of[pipeline.CentrelineFound](r).Line.Curves, 0.01).Size()
+			assert.InDelta(t, c.size.X, got.X, 0.5)
+			assert.InDelta(t, c.size.Y, got.Y, 0.5)
+		})
+	}
+	_, err := run(art(1000, 800, oval), stage.Run{Settings: settings(t, "scale-from=size")})
+	assert.ErrorContains(t, err, "--width or --height")
+	_, err = run(art(1000, 800, oval), stage.Run{Settings: settings(t)})
+	assert.ErrorContains(t, err, "say how large the sign is with --width")
 }

@@ -27,6 +27,7 @@ type ScaleFrom string
 const (
 	ScaleDots  ScaleFrom = "dots"
 	ScalePaper ScaleFrom = "paper" // the size of the page; there need be no dots
+	ScaleSize  ScaleFrom = "size"  // the size that is asked for; the scale is a guess until then
 )
 
 // DotSettings tune FindDots.
@@ -96,6 +97,9 @@ func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error)
 			)
 		}
 		return Dots{PxPerMm: pxPerMm, Page: page, Rest: ink}, nil
+	}
+	if s.From == ScaleSize {
+		return Dots{PxPerMm: pxPerMm, Page: PageFree, Rest: ink}, nil
 	}
 	all := piecesOf(ink.Mask, 1, true)
 	spots := roundSpots(all, ink.Mask, pxPerMm, page, s)
