@@ -255,7 +255,7 @@ func (f *DotsFound) enlarge(k float64) {
 func findDotsAnew(
 	set vision.DotSettings, sheet SheetFound, inkSet vision.InkSettings, was vision.Dots,
 ) (vision.Dots, error) {
-	ink, err := vision.FindInk(sheet.Image, was.PxPerMm, inkSet)
+	ink, err := inkOf(sheet.Image, was.PxPerMm, inkSet)
 	if err != nil {
 		return was, err
 	}

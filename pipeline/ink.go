@@ -27,6 +27,7 @@ func inkStage() stage.Stage {
 		Name: StageInk, Does: "even out the light and separate ink from paper",
 		Default: vision.DefaultInk(),
 		Settings: []stage.Setting{
+			stage.Choice("lines", "what becomes lines: pen (what is drawn), outline (the outlines of things that lie on the sheet), or auto (outlines if something broad and dark lies there)", []vision.LinesOf{vision.LinesAuto, vision.LinesPen, vision.LinesOutline}, func(s *settings) *vision.LinesOf { return &s.Lines }),
 			stage.Choice("ink-method", "what each pixel is compared with: paper (the paper around it), mean (the mean around it) or otsu (one level for all)", []vision.InkMethod{vision.InkPaper, vision.InkMean, vision.InkOtsu}, func(s *settings) *vision.InkMethod { return &s.Method }),
 			stage.Number("ink-window", "mm", "size of the area over which the paper's brightness is measured; must be wider than any pen line", 2, 60, func(s *settings) *float64 { return &s.Window }),
 			stage.Number("ink-offset", "%", "how much darker than the paper counts as ink; 0 works it out from the drawing", 0, 95, func(s *settings) *float64 { return &s.Offset }),
@@ -48,9 +49,22 @@ func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Re
 	if sheet.Fills { // no table and no paper's edge to leave out
 		set.Margin *= photoMargin
 	}
+	if set.Lines == vision.LinesAuto {
+		if set.Lines, err = linesOf(sheet, set); err != nil {
+			return f, rep, err
+		}
+		if set.Lines == vision.LinesOutline {
+			rep.Note("something broad and dark lies on the sheet: its outline is followed; --lines pen follows what is drawn")
+		}
+	}
 	f.Set = set
-	if f.Ink, err = vision.FindInk(sheet.Image, px, set); err != nil {
+	if f.Ink, err = inkOf(sheet.Image, px, set); err != nil {
 		return f, rep, err
+	}
+	if set.Lines == vision.LinesOutline {
+		rep.Found = stage.Count(f.Spots, "outline or mark", "outlines and marks")
+		rep.Judge(0.8, "outlines of things have no pen line that could tell their width")
+		return f, rep, nil
 	}
 	rep.Found = fmt.Sprintf(
 		"%s, %.0f mm², %.0f %% darker than the paper (threshold %.0f %%), %s removed",
@@ -81,6 +95,26 @@ func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Re
 	}
 	judgeInk(&rep, f.Ink, float64(f.Mask.Count())/(px*px), set.Speckle)
 	return f, rep, nil
+}
+
+// linesOf tells whether a thing lies on a whole sheet.
+func linesOf(sheet SheetFound, set vision.InkSettings) (vision.LinesOf, error) {
+	if !sheet.Found {
+		return vision.LinesPen, nil
+	}
+	_, ok, err := vision.FindThing(sheet.Image, sheet.PxPerMm, set)
+	if err != nil || !ok {
+		return vision.LinesPen, err
+	}
+	return vision.LinesOutline, nil
+}
+
+// inkOf is the ink of what becomes lines.
+func inkOf(sheet *vision.Colour, px float64, set vision.InkSettings) (*vision.Ink, error) {
+	if set.Lines == vision.LinesOutline {
+		return vision.FindOutlines(sheet, px, set)
+	}
+	return vision.FindInk(sheet, px, set)
 }
 
 // paleInk is the darkness, as a share of the paper's, under which ink is in doubt.

@@ -61,11 +61,22 @@ type InkSettings struct {
 	Speckle float64 // mm², smaller spots are dropped
 	Hole    float64 // mm², smaller gaps within ink are filled
 	Margin  float64 // mm along the sheet's edge that are ignored
+	Lines   LinesOf // what becomes lines; FindInk looks for pen lines whatever it says
 }
+
+// LinesOf tells what on the sheet becomes lines.
+type LinesOf string
+
+// What becomes lines.
+const (
+	LinesAuto    LinesOf = "auto"    // outlines if something broad lies there, else pen lines
+	LinesPen     LinesOf = "pen"     // what is drawn
+	LinesOutline LinesOf = "outline" // the outlines of things that lie there
+)
 
 // DefaultInk returns the settings that suit felt pens and ballpoints.
 func DefaultInk() InkSettings {
-	return InkSettings{Method: InkPaper, Window: 12, Offset: 0, Speckle: 0.6, Hole: 0.25, Margin: 3}
+	return InkSettings{Method: InkPaper, Window: 12, Offset: 0, Speckle: 0.6, Hole: 0.25, Margin: 3, Lines: LinesAuto}
 }
 
 // An Ink is what of the sheet is drawn on.
