@@ -96,6 +96,8 @@ fuzz: deps
 	@go test ./geom/hand -run '^$$' -fuzz '^FuzzApply$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline/lines -run '^$$' -fuzz '^FuzzRead$$' -fuzztime $(FUZZTIME)
 	@go test ./cmd/inkchannel/desk -run '^$$' -fuzz '^FuzzRequests$$' -fuzztime $(FUZZTIME)
+	@go test ./pipeline/letters -run '^$$' -fuzz '^FuzzParse$$' -fuzztime $(FUZZTIME)
+	@go test ./pipeline/papers -run '^$$' -fuzz '^FuzzReadPrices$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline -run '^$$' -fuzz '^FuzzReadSettings$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline/power -run '^$$' -fuzz '^FuzzReadStrips$$' -fuzztime $(FUZZTIME)
 
@@ -137,6 +139,7 @@ pictures: demo test-deps
 	@cp out/shots/overlays.png out/demo/21-drawing.png; cp out/shots/drag.png out/demo/22-drag.png; cp out/shots/solid-apart.png out/demo/23-solid.png
 	@/usr/bin/python3 testdata/outside/pictures.py out/demo testdata/pictures out/mirrored 09-symmetry out/byhand 11-hand
 	@rm out/demo/2[123]-*.png
+	@/usr/bin/python3 testdata/outside/ways.py bin/inkchannel testdata/pictures
 
 deps:
 	@$(call install,$(BUILD_PACKAGES))

@@ -194,3 +194,39 @@ func TestDropSmall(t *testing.T) {
 	piecesOf(b, 0, false).dropSmall(b, 0, 10, nil)
 	assert.Equal(t, 20*20-6*6, b.Count())
 }
+
+// A gleam on a thing, paler than it by half but darker than paper, is no hole; one of paper is.
+func TestOutlineOfGleamingThing(t *testing.T) {
+	const px = 4.0
+	for _, c := range []struct {
+		name  string
+		level uint8 // within the thing
+		rings int
+	}{{"a gleam", 165, 1}, {"a hole", 240, 2}} {
+		t.Run(c.name, func(t *testing.T) {
+			sheet := NewColour(800, 600)
+			for y := range sheet.H {
+				for x := range sheet.W {
+					v := uint8(240)
+					if x > 200 && x < 600 && y > 150 && y < 450 {
+						v = 60
+					}
+					if x > 350 && x < 450 && y > 250 && y < 350 {
+						v = c.level
+					}
+					for k := range 3 {
+						sheet.Pix[3*(y*sheet.W+x)+k] = v
+					}
+				}
+			}
+			ink, err := FindOutlines(sheet, px, DefaultInk())
+			require.NoError(t, err)
+			assert.Len(t, piecesOf(ink.Mask, 1, true).list, c.rings)
+			thing, ok, err := FindThing(sheet, px, DefaultInk())
+			require.NoError(t, err)
+			require.True(t, ok)
+			assert.InDelta(t, 400, thing.At.X, 4)
+			assert.InDelta(t, 300, thing.Size.Y, 4)
+		})
+	}
+}

@@ -78,6 +78,7 @@ func FindOutlines(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 		return nil, err
 	}
 	dark := depth.over(thingDark)
+	paper := dark // where it is 0: a highlight on a thing is paler than the thing, but no paper
 	list, err := things(dark, pxPerMm, thingPart, s.Margin)
 	if err != nil {
 		return nil, err
@@ -97,7 +98,13 @@ func FindOutlines(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	body := NewBitmap(dark.W, dark.H)
 	list.set(body, 1, func(k int) bool { return list.kind[k] == broad })
 	holes := piecesOf(body, 0, false)
-	holes.set(body, 1, func(k int) bool { return float64(holes.list[k].area) < thingHole*pxPerMm*pxPerMm })
+	bare := make([]int, len(holes.list))
+	for _, r := range holes.runs {
+		for i := r.y*body.W + r.x0; i < r.y*body.W+r.x1; i++ {
+			bare[r.piece] += int(1 - paper.Pix[i])
+		}
+	}
+	holes.set(body, 1, func(k int) bool { return float64(bare[k]) < thingHole*pxPerMm*pxPerMm })
 	if err := ink.along(body, pxPerMm); err != nil {
 		return nil, err
 	}
