@@ -76,6 +76,10 @@ func commands(table stage.Table, out io.Writer) []*cli.Command {
 			Usage: "make a sign of every photo in a folder, on all cores, with one table of results",
 		},
 		{
+			Name: "work", Flags: workFlags(), Action: workOnQueue,
+			Usage: "make signs of the photos that batches on other machines hand to a queue",
+		},
+		{
 			Name: "paper", Flags: paperFlags(table), Action: writePaper,
 			Usage: "write a PDF to print and draw on, with the dots and guides for bed and spacing",
 		},
@@ -148,7 +152,7 @@ func reviewFlags(table stage.Table) []cli.Flag {
 const batchMemory = 2500
 
 func batchFlags(table stage.Table) []cli.Flag {
-	return append(runFlags(table), &cli.Float64Flag{
+	return append(runFlags(table), queueFlag("hand the photos to workers on other machines through this NATS server, as nats://HOST"), &cli.Float64Flag{
 		Name: flagMemory, Value: batchMemory, Category: runCategory,
 		Usage: "memory to use; decides how many photos are worked on at a time [MB]",
 	})
@@ -182,6 +186,9 @@ const (
 	flagOnly     = "only"
 	flagPrices   = "prices"
 	flagMemory   = "memory"
+	flagQueue    = "queue"
+	flagPatience = "patience"
+	flagTries    = "tries"
 )
 
 func runFlags(table stage.Table) []cli.Flag {

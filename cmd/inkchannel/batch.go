@@ -62,7 +62,7 @@ func batch(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	wanted, err := wantedOf(c)
+	files, err := filesOf(c)
 	if err != nil {
 		return err
 	}
@@ -81,7 +81,17 @@ func batch(c *cli.Context) error {
 	if c.Bool(flagQuiet) {
 		show.out = io.Discard
 	}
-	batchRun(c.Context, list, sign{table: tableOf(c), settings: s, until: until, wanted: wanted, prices: prices}, workers, func(e *entry) {
+	each := sign{table: tableOf(c), settings: s, until: until, files: files, prices: prices}
+	do := func(ctx context.Context, e *entry) (outcome, error) { return batchOne(ctx, e, each) }
+	if address := c.String(flagQueue); address != "" {
+		remote, end, err := handedOut(c, address, each)
+		if err != nil {
+			return err
+		}
+		defer end()
+		do, workers = remote, handedMost
+	}
+	batchRun(c.Context, list, workers, do, func(e *entry) {
 		word := "made"
 		if e.err != nil {
 			word = "failed"
@@ -143,8 +153,10 @@ func batchWorkers(cores int, memory, megapixels float64) int {
 	return max(min(cores, int(memory/(memoryAnyway+memoryEach*megapixels))), 1)
 }
 
-// batchRun makes the signs as each says, workers at a time, and tells of each.
-func batchRun(ctx context.Context, list []*entry, each sign, workers int, done func(*entry)) {
+// batchRun has the signs made, workers at a time, and tells of each.
+func batchRun(
+	ctx context.Context, list []*entry, workers int, do func(context.Context, *entry) (outcome, error), done func(*entry),
+) {
 	var mu sync.Mutex
 	parallel.AtMost(workers, len(list), func(i int) {
 		e := list[i]
@@ -152,7 +164,7 @@ func batchRun(ctx context.Context, list []*entry, each sign, workers int, done f
 			return
 		}
 		start := time.Now()
-		e.made, e.err = batchOne(ctx, e, each)
+		e.made, e.err = do(ctx, e)
 		e.took = time.Since(start)
 		mu.Lock()
 		defer mu.Unlock()
@@ -175,11 +187,11 @@ func batchOne(ctx context.Context, e *entry, s sign) (o outcome, err error) {
 // An outcome is what the table needs of a result, without its pictures and
 // meshes, so that memory does not grow with the number of photos.
 type outcome struct {
-	doubts          []stage.Step
-	rules           []string // those that are broken
-	strokes, pieces int
-	strip           float64 // m
-	watts           float64
+	Doubt           string   // the first, empty for none
+	Rules           []string // those that are broken
+	Strokes, Pieces int
+	Strip           float64 // m
+	Watts           float64
 }
 
 func outcomeOf(table stage.Table, r stage.Results) outcome {
@@ -187,11 +199,14 @@ func outcomeOf(table stage.Table, r stage.Results) outcome {
 	strips, _ := stage.Found[pipeline.StripsFound](r)
 	fed, _ := stage.Found[pipeline.PowerFound](r)
 	o := outcome{
-		doubts: r.Doubts(), rules: table.FailedRules(r),
-		strokes: len(traced.Strokes.Strokes), pieces: len(strips.Pieces), watts: fed.Watts,
+		Rules:   table.FailedRules(r),
+		Strokes: len(traced.Strokes.Strokes), Pieces: len(strips.Pieces), Watts: fed.Watts,
+	}
+	if doubts := r.Doubts(); len(doubts) > 0 {
+		o.Doubt = doubts[0].Stage + ": " + doubts[0].Confidence.Why
 	}
 	for _, c := range strips.Circuits {
-		o.strip += c.Strip / 1000
+		o.Strip += c.Strip / 1000
 	}
 	return o
 }
@@ -204,14 +219,14 @@ func (e *entry) row() []string {
 	}
 	m := e.made
 	state, note := "sure", ""
-	if len(m.doubts) > 0 {
-		state, note = "not sure", m.doubts[0].Stage+": "+m.doubts[0].Confidence.Why
-	} else if len(m.rules) > 0 {
-		note = m.rules[0]
+	if m.Doubt != "" {
+		state, note = "not sure", m.Doubt
+	} else if len(m.Rules) > 0 {
+		note = m.Rules[0]
 	}
 	return []string{
-		name, state, fmt.Sprint(m.strokes), fmt.Sprint(m.pieces), fmt.Sprint(len(m.rules)),
-		fmt.Sprintf("%.2f", m.strip), fmt.Sprintf("%.1f", m.watts), seconds(e.took), note,
+		name, state, fmt.Sprint(m.Strokes), fmt.Sprint(m.Pieces), fmt.Sprint(len(m.Rules)),
+		fmt.Sprintf("%.2f", m.Strip), fmt.Sprintf("%.1f", m.Watts), seconds(e.took), note,
 	}
 }
 
@@ -261,7 +276,7 @@ func batchError(list []*entry, strict bool) error {
 	for _, e := range list {
 		if e.err != nil {
 			failed++
-		} else if len(e.made.doubts) > 0 {
+		} else if e.made.Doubt != "" {
 			unsure++
 		}
 	}

@@ -44,25 +44,43 @@ func untilOf(c *cli.Context) (string, error) {
 	return until, nil
 }
 
-// wantedOf is what files are to be written.
-func wantedOf(c *cli.Context) (folder.Wanted, error) {
-	if !c.IsSet(flagOnly) {
-		if c.Bool(flagBare) {
-			return folder.Bare, nil
+// files say what is to be written.
+type files struct {
+	only string // what they are for, empty for all
+	bare bool   // without pictures
+}
+
+// filesOf is what files are to be written.
+func filesOf(c *cli.Context) (files, error) {
+	f := files{c.String(flagOnly), c.Bool(flagBare)}
+	if c.IsSet(flagOnly) && f.bare {
+		return f, usageError{fmt.Errorf("--%s and --%s both say what is written; give one of them", flagOnly, flagBare)}
+	}
+	for _, g := range f.groups() {
+		if c.IsSet(flagOnly) && !slices.Contains(folder.Groups(), g) {
+			return f, usageError{fmt.Errorf("--%s: %q is none of %s; give one or more, with commas", flagOnly, g, strings.Join(folder.Groups(), ", "))}
 		}
-		return nil, nil
 	}
-	if c.Bool(flagBare) {
-		return nil, usageError{fmt.Errorf("--%s and --%s both say what is written; give one of them", flagOnly, flagBare)}
-	}
-	groups := strings.Split(c.String(flagOnly), ",")
+	return f, nil
+}
+
+func (f files) groups() []string {
+	groups := strings.Split(f.only, ",")
 	for i, g := range groups {
 		groups[i] = strings.TrimSpace(g)
-		if !slices.Contains(folder.Groups(), groups[i]) {
-			return nil, usageError{fmt.Errorf("--%s: %q is none of %s; give one or more, with commas", flagOnly, groups[i], strings.Join(folder.Groups(), ", "))}
-		}
 	}
-	return folder.Only(groups), nil
+	return groups
+}
+
+// wanted tells of which kinds files are wanted.
+func (f files) wanted() folder.Wanted {
+	switch {
+	case f.bare:
+		return folder.Bare
+	case f.only != "":
+		return folder.Only(f.groups())
+	}
+	return nil
 }
 
 // pricesOf is the price list that is asked for, nil for none.
@@ -118,7 +136,7 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if err != nil {
 		return err
 	}
-	wanted, err := wantedOf(c)
+	files, err := filesOf(c)
 	if err != nil {
 		return err
 	}
@@ -140,7 +158,7 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if err != nil {
 		return err
 	}
-	job := sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir, wanted: wanted, prices: prices}
+	job := sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir, files: files, prices: prices}
 	if isLines(name) {
 		if job.given, err = givenLines(c, name, data, s, until); err != nil {
 			return err
@@ -173,7 +191,7 @@ type sign struct {
 	until    string
 	dir      string
 	given    *stage.Results // lines in place of a photo
-	wanted   folder.Wanted
+	files    files
 	prices   *papers.Prices
 }
 
@@ -224,7 +242,16 @@ func readLines(c *cli.Context, name string, data []byte) (lines.Drawing, error) 
 // makeSign runs the pipeline on a photo and writes its folder; it returns what
 // was found and how many files were written. step is told of each stage.
 func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results, int, error) {
-	pictures, draw := folder.NewPictures(s.table), s.wanted.Shows()
+	r, files, err := makeFiles(ctx, s, step)
+	if err != nil {
+		return r, 0, err
+	}
+	return r, len(files), folder.Write(s.table, s.dir, files)
+}
+
+// makeFiles runs the pipeline on a photo; it returns what was found and the folder's files.
+func makeFiles(ctx context.Context, s sign, step func(stage.Step)) (stage.Results, []folder.File, error) {
+	pictures, draw := folder.NewPictures(s.table), s.files.wanted().Shows()
 	run := stage.Run{Settings: s.settings, Until: s.until, Done: func(r stage.Results, st stage.Step) {
 		step(st)
 		if draw {
@@ -238,19 +265,16 @@ func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results
 	r, err := s.table.Run(ctx, given, run)
 	var se *stage.Error
 	if errors.As(err, &se) {
-		return r, 0, fmt.Errorf("%s: %w", s.name, err)
+		return r, nil, fmt.Errorf("%s: %w", s.name, err)
 	}
 	if err != nil {
-		return r, 0, err
+		return r, nil, err
 	}
-	files, err := folder.Files(folder.Run{Table: s.table, Results: r, Settings: s.settings, Pictures: pictures, Wanted: s.wanted, Prices: s.prices})
+	files, err := folder.Files(folder.Run{Table: s.table, Results: r, Settings: s.settings, Pictures: pictures, Wanted: s.files.wanted(), Prices: s.prices})
 	if err != nil {
-		return r, 0, err
+		return r, nil, err
 	}
-	if err := ctx.Err(); err != nil {
-		return r, 0, err
-	}
-	return r, len(files), folder.Write(s.table, s.dir, files)
+	return r, files, ctx.Err()
 }
 
 // doubtful says which stages are not sure.

@@ -24,6 +24,7 @@ func ExamplePrices() []byte { return slices.Clone(examplePrices) }
 // Prices are what things cost: each by its key, for each kg, hour, m or piece.
 type Prices struct {
 	Currency string
+	Text     []byte // as it was read
 	of       map[string]float64
 }
 
@@ -44,7 +45,7 @@ func ReadPrices(data []byte) (Prices, error) {
 		text, _, _ := strings.Cut(strings.TrimSpace(err.Error()), "\n")
 		return Prices{}, fmt.Errorf("not YAML: %s", text)
 	}
-	p := Prices{of: map[string]float64{}}
+	p := Prices{Text: data, of: map[string]float64{}}
 	for _, doc := range file.Docs {
 		if doc.Body == nil {
 			continue

@@ -1,11 +1,9 @@
 package desk
 
 import (
-	"archive/zip"
 	"bytes"
 	"context"
 	"errors"
-	"io"
 	"net/http"
 	"slices"
 
@@ -22,7 +20,7 @@ func (d *Desk) all(w http.ResponseWriter, r *http.Request) {
 	var b bytes.Buffer
 	files, err := d.made(r.Context())
 	if err == nil {
-		err = zipped(&b, files)
+		err = folder.Zip(&b, files)
 	}
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
@@ -31,21 +29,6 @@ func (d *Desk) all(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "application/zip")
 	w.Header().Set("Content-Disposition", `attachment; filename="`+fileAll+`"`)
 	_, _ = w.Write(b.Bytes()) // the browser may be gone
-}
-
-// zipped writes files as a ZIP archive, the same for the same files.
-func zipped(to io.Writer, files []folder.File) error {
-	z := zip.NewWriter(to)
-	for _, f := range files {
-		w, err := z.Create(f.Name)
-		if err != nil {
-			return err
-		}
-		if _, err := w.Write(f.Data); err != nil {
-			return err
-		}
-	}
-	return z.Close()
 }
 
 // write runs the session to its end and writes its folder.
