@@ -230,3 +230,21 @@ func TestOutlineOfGleamingThing(t *testing.T) {
 		})
 	}
 }
+
+// On a sheet that is dark all over nothing is a thing, and the outline of one cannot be taken.
+func TestNoThingWithoutPaper(t *testing.T) {
+	sheet := NewColour(300, 200)
+	for i := range sheet.Pix {
+		sheet.Pix[i] = uint8(i * 7919 % 251)
+	}
+	_, ok, err := FindThing(sheet, 1, DefaultInk())
+	require.NoError(t, err)
+	assert.False(t, ok)
+	for _, size := range []int{1, 2, 5} {
+		_, ok, err := FindThing(NewColour(size, size), 1, DefaultInk())
+		require.NoError(t, err, "%d px", size)
+		assert.False(t, ok)
+		_, err = FindOutlines(NewColour(size, size), 1, DefaultInk())
+		assert.Error(t, err)
+	}
+}

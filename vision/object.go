@@ -38,6 +38,9 @@ func FindThing(sheet *Colour, pxPerMm float64, s InkSettings) (thing Thing, ok b
 	k := 1 / float64(step)
 	px := pxPerMm * k
 	dark, err := darkOf(small, px)
+	if errors.Is(err, errNoPaper) {
+		return thing, false, nil
+	}
 	if err != nil {
 		return thing, false, err
 	}
@@ -286,6 +289,9 @@ func (l *light) at(x, y int) (out [3]float64) {
 	return out
 }
 
+// errNoPaper is that of a sheet whose light cannot be told.
+var errNoPaper = errors.New("no paper can be told from what lies on it; photograph on white paper in even light")
+
 // fitLight fits the paper's light by least squares to what is light, then again and again to what is as
 // light as that.
 func fitLight(sheet *Colour) (*light, error) {
@@ -311,7 +317,7 @@ func fitLight(sheet *Colour) (*light, error) {
 			}
 		}
 		if len(at) < 30 {
-			return nil, errors.New("no paper can be told from what lies on it; photograph on white paper in even light")
+			return nil, errNoPaper
 		}
 		a, b := mat.NewDense(len(at), 6, nil), mat.NewDense(len(at), 3, nil)
 		for i, p := range at {
@@ -322,7 +328,7 @@ func fitLight(sheet *Colour) (*light, error) {
 		}
 		var k mat.Dense
 		if err := k.Solve(a, b); err != nil {
-			return nil, errors.New("the paper's light cannot be told; photograph on white paper in even light")
+			return nil, errNoPaper
 		}
 		for c := range 3 {
 			for i := range 6 {

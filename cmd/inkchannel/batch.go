@@ -54,19 +54,7 @@ func batch(c *cli.Context) error {
 	if out == "" {
 		return usageError{errors.New("no output folder given; add -o OUT")}
 	}
-	s, err := settingsOf(c)
-	if err != nil {
-		return err
-	}
-	until, err := untilOf(c)
-	if err != nil {
-		return err
-	}
-	files, err := filesOf(c)
-	if err != nil {
-		return err
-	}
-	prices, err := pricesOf(c)
+	each, err := asked(c)
 	if err != nil {
 		return err
 	}
@@ -75,13 +63,12 @@ func batch(c *cli.Context) error {
 		return err
 	}
 	workers := batchWorkers(
-		runtime.NumCPU(), c.Float64(flagMemory), stage.SettingsOf[vision.LoadSettings](s).WorkMegapixels,
+		runtime.NumCPU(), c.Float64(flagMemory), stage.SettingsOf[vision.LoadSettings](each.settings).WorkMegapixels,
 	)
 	show := &progress{out: c.App.Writer}
 	if c.Bool(flagQuiet) {
 		show.out = io.Discard
 	}
-	each := sign{table: tableOf(c), settings: s, until: until, files: files, prices: prices}
 	do := func(ctx context.Context, e *entry) (outcome, error) { return batchOne(ctx, e, each) }
 	if address := c.String(flagQueue); address != "" {
 		remote, end, err := handedOut(c, address, each)

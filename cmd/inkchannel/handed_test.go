@@ -20,7 +20,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/cmd/inkchannel/queue"
-	"inkchannel/pipeline/specimen"
 )
 
 // broker is a NATS server on loopback that keeps what it has in dir.
@@ -45,16 +44,7 @@ func freePort(t testing.TB) int {
 // manyPhotos writes so many small photos to a folder, no two the same.
 func manyPhotos(t testing.TB, dir string, n int) {
 	t.Helper()
-	var photos [][]byte
-	for i := range min(n, 6) {
-		d := specimen.Demo()
-		d.Strokes = d.Strokes[i%len(d.Strokes):]
-		v := specimen.DemoView()
-		v.Width, v.Seed = 700, int64(i)
-		p, err := specimen.Take(d, specimen.White(), v)
-		require.NoError(t, err)
-		photos = append(photos, p.JPEG)
-	}
+	photos := smallPhotos(t, min(n, 6), 700)
 	for i := range n {
 		data := append(append([]byte(nil), photos[i%len(photos)]...), fmt.Sprint("photo ", i)...) // after the picture's end
 		require.NoError(t, os.WriteFile(filepath.Join(dir, fmt.Sprintf("%04d.jpg", i)), data, 0o600))

@@ -33,6 +33,21 @@ func spoilt(rng *rand.Rand, photo []byte) []byte {
 	return out
 }
 
+// smallPhotos are so many photos of parts of the demo's drawing, some px wide.
+func smallPhotos(t testing.TB, n, wide int) (out [][]byte) {
+	t.Helper()
+	for i := range n {
+		d := specimen.Demo()
+		d.Strokes = d.Strokes[i%len(d.Strokes):]
+		v := specimen.DemoView()
+		v.Width, v.Seed = wide, int64(i)
+		p, err := specimen.Take(d, specimen.White(), v)
+		require.NoError(t, err)
+		out = append(out, p.JPEG)
+	}
+	return out
+}
+
 // One batch of SOAK photos, a third of them damaged: each has its row and, unless it failed, its
 // folder, the process ends in order, and takes no more memory than a batch of few. Without SOAK a few.
 func TestSoakBatch(t *testing.T) {
@@ -44,16 +59,7 @@ func TestSoakBatch(t *testing.T) {
 	}
 	in, base := t.TempDir(), t.TempDir()
 	rng := rand.New(rand.NewPCG(16, 2000))
-	var photos [][]byte
-	for i := range min(n, 12) {
-		d := specimen.Demo()
-		d.Strokes = d.Strokes[i%len(d.Strokes):]
-		v := specimen.DemoView()
-		v.Width, v.Seed = 900, int64(i)
-		p, err := specimen.Take(d, specimen.White(), v)
-		require.NoError(t, err)
-		photos = append(photos, p.JPEG)
-	}
+	photos := smallPhotos(t, min(n, 12), 900)
 	names := map[string]bool{}
 	for i := range n {
 		name := fmt.Sprintf("%05d.jpg", i)

@@ -128,19 +128,7 @@ const demoName = "the demo photo"
 
 // work runs the pipeline on a photo and writes the output folder.
 func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) error {
-	s, err := settingsOf(c)
-	if err != nil {
-		return err
-	}
-	until, err := untilOf(c)
-	if err != nil {
-		return err
-	}
-	files, err := filesOf(c)
-	if err != nil {
-		return err
-	}
-	prices, err := pricesOf(c)
+	job, err := asked(c)
 	if err != nil {
 		return err
 	}
@@ -154,26 +142,26 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	if within(name, dir) {
 		return fmt.Errorf("%s is in %s, which the output would replace; choose another folder with -o", name, dir)
 	}
-	data, err := read(photoLimit(s))
+	data, err := read(photoLimit(job.settings))
 	if err != nil {
 		return err
 	}
-	job := sign{table: tableOf(c), name: name, data: data, settings: s, until: until, dir: dir, files: files, prices: prices}
+	job.name, job.data, job.dir = name, data, dir
 	if isLines(name) {
-		if job.given, err = givenLines(c, name, data, s, until); err != nil {
+		if job.given, err = givenLines(c, name, data, job.settings, job.until); err != nil {
 			return err
 		}
 	}
 	start := time.Now()
-	show := newProgress(c, until)
+	show := newProgress(c, job.until)
 	r, n, err := makeSign(c.Context, job, show.step)
 	show.close()
 	if err != nil {
 		return err
 	}
-	if in, ok := stage.Inputs[papers.ListIn](r); ok && prices != nil {
-		p := papers.PriceOf(in, *prices)
-		show.line("costs about %.2f %s%s", p.Total, prices.Currency, unknown(p))
+	if in, ok := stage.Inputs[papers.ListIn](r); ok && job.prices != nil {
+		p := papers.PriceOf(in, *job.prices)
+		show.line("costs about %.2f %s%s", p.Total, job.prices.Currency, unknown(p))
 	}
 	show.line("wrote %d files to %s in %s", n, dir, seconds(time.Since(start)))
 	if doubts := r.Doubts(); len(doubts) > 0 && c.Bool(flagStrict) {
@@ -193,6 +181,22 @@ type sign struct {
 	given    *stage.Results // lines in place of a photo
 	files    files
 	prices   *papers.Prices
+}
+
+// asked is a sign as the flags ask for it, of no photo yet.
+func asked(c *cli.Context) (s sign, err error) {
+	s.table = tableOf(c)
+	if s.settings, err = settingsOf(c); err != nil {
+		return s, err
+	}
+	if s.until, err = untilOf(c); err != nil {
+		return s, err
+	}
+	if s.files, err = filesOf(c); err != nil {
+		return s, err
+	}
+	s.prices, err = pricesOf(c)
+	return s, err
 }
 
 // isLines tells whether a file is one of lines, and no photo.

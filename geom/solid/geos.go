@@ -3,6 +3,7 @@ package solid
 import (
 	"fmt"
 	"math"
+	"runtime"
 
 	"github.com/twpayne/go-geos"
 
@@ -112,6 +113,7 @@ func onGrid(g *geos.Geom, grid float64) (*geos.Geom, error) {
 		} else {
 			all := geos.NewCollection(geos.TypeIDGeometryCollection, patches).UnaryUnionPrec(grid)
 			g = g.DifferencePrec(all, grid)
+			runtime.KeepAlive(all)
 		}
 		r = regionOf(g)
 	}

@@ -3,6 +3,7 @@ package solid
 import (
 	"fmt"
 	"math"
+	"runtime"
 
 	"github.com/twpayne/go-geos"
 
@@ -173,6 +174,9 @@ func (p Plan) Region() geom.Region {
 // Bounds returns the box around the plan.
 func (p Plan) Bounds() geom.Rect { return p.Region().Bounds() }
 
+// What an operation takes beside its own plan is kept alive until it is done: a plan of another context
+// of GEOS, whose lock the operation does not hold, could be collected while it is read.
+
 // Or returns the area of either plan.
 func (p Plan) Or(q Plan) Plan {
 	switch {
@@ -181,6 +185,7 @@ func (p Plan) Or(q Plan) Plan {
 	case q.Empty():
 		return p
 	}
+	defer runtime.KeepAlive(q)
 	return areaOf(p.g.UnionPrec(q.g, planGrid))
 }
 
@@ -216,6 +221,7 @@ func (p Plan) Outside(q Plan) Plan {
 	if p.Empty() || q.Empty() {
 		return p
 	}
+	defer runtime.KeepAlive(q)
 	return areaOf(p.g.Difference(q.g))
 }
 
@@ -224,6 +230,7 @@ func (p Plan) Shared(q Plan) float64 {
 	if p.Empty() || q.Empty() {
 		return 0
 	}
+	defer runtime.KeepAlive(q)
 	return p.g.Intersection(q.g).Area()
 }
 
@@ -232,6 +239,7 @@ func (p Plan) Less(q Plan) Plan {
 	if p.Empty() || q.Empty() {
 		return p
 	}
+	defer runtime.KeepAlive(q)
 	return areaOf(p.g.DifferencePrec(q.g, planGrid))
 }
 
@@ -240,6 +248,7 @@ func (p Plan) And(q Plan) Plan {
 	if p.Empty() || q.Empty() {
 		return Plan{}
 	}
+	defer runtime.KeepAlive(q)
 	return areaOf(p.g.IntersectionPrec(q.g, planGrid))
 }
 
@@ -298,11 +307,16 @@ func (p Plan) Parts() []Plan {
 }
 
 // Covers reports whether all of q lies in p.
-func (p Plan) Covers(q Plan) bool { return !p.Empty() && (q.Empty() || p.g.Covers(q.g)) }
+func (p Plan) Covers(q Plan) bool {
+	defer runtime.KeepAlive(q)
+	return !p.Empty() && (q.Empty() || p.g.Covers(q.g))
+}
 
 // Contains reports whether c lies in the plan.
 func (p Plan) Contains(c geom.Point) bool {
-	return !p.Empty() && p.g.Intersects(geos.NewPoint([]float64{c.X, c.Y}))
+	at := geos.NewPoint([]float64{c.X, c.Y})
+	defer runtime.KeepAlive(at)
+	return !p.Empty() && p.g.Intersects(at)
 }
 
 // Locator returns Contains for many points.
