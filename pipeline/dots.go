@@ -67,7 +67,7 @@ func dotsStage() stage.Stage {
 		Default: DotsSettings{DotSettings: vision.DefaultDots(), Enlarge: 100},
 		Settings: []stage.Setting{
 			stage.Places("dots", stage.FramePhoto, "the two reference dots by hand, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Places }),
-			stage.Choice("scale-from", "what tells the scale: the two dots; the paper's size, for a sheet or a scan without dots; or the size asked for with --width or --height, for a picture of any scale", []vision.ScaleFrom{vision.ScaleDots, vision.ScalePaper, vision.ScaleSize}, func(s *settings) *vision.ScaleFrom { return &s.From }),
+			stage.Choice("scale-from", "what tells the scale: dots (the two dots), paper (its size, for a sheet or a scan without dots) or size (what --width or --height asks for, for a picture of any scale)", []vision.ScaleFrom{vision.ScaleDots, vision.ScalePaper, vision.ScaleSize}, func(s *settings) *vision.ScaleFrom { return &s.From }),
 			stage.Number("enlarge", "%", "size of the sign by that of the drawing; under 100 makes it smaller", 10, 1000, func(s *settings) *float64 { return &s.Enlarge }),
 			stage.Number("width", "mm", "width of the sign over all, in place of the drawing's; with --height the smaller of both; 0 leaves it", 0, 5000, func(s *settings) *float64 { return &s.Width }),
 			stage.Number("height", "mm", "height of the sign's channels over all, as --width", 0, 5000, func(s *settings) *float64 { return &s.Height }),
@@ -281,6 +281,9 @@ func explainDots(e *vision.DotError, photo PhotoFound, sheet SheetFound, distanc
 		where = "; seen at " + strings.Join(seen, ", ")
 	}
 	paper := ""
+	if p, _, ok := vision.PageOf(sheet.Image.W, sheet.Image.H); ok && sheet.Fills {
+		paper = fmt.Sprintf("; or take it for a scan of a whole %s page with --scale-from paper", p)
+	}
 	if sheet.Found && sheet.Page != vision.PageFree {
 		paper = fmt.Sprintf("; or take the scale of the whole %s sheet with --scale-from paper", sheet.Page)
 	}

@@ -39,6 +39,9 @@ func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 		ExitErrHandler: func(*cli.Context, error) {}, // run prints it
 		Commands:       commands(table, out),
 	}
+	for _, command := range app.Commands {
+		command.HideHelpCommand = true // help is a word to set, and a folder's name
+	}
 	app.Action = func(c *cli.Context) error {
 		if c.NArg() > 0 {
 			return usageError{fmt.Errorf("there is no command %q; see inkchannel help", c.Args().First())}

@@ -70,23 +70,26 @@ func batch(c *cli.Context) error {
 		show.out = io.Discard
 	}
 	do := func(ctx context.Context, e *entry) (outcome, error) { return batchOne(ctx, e, each) }
-	if address := c.String(flagQueue); address != "" {
-		remote, end, err := handedOut(c, address, each)
+	if address := c.String(flagQueue); c.IsSet(flagQueue) {
+		remote, end, err := handedOut(c, address, each, show)
 		if err != nil {
 			return err
 		}
 		defer end()
 		do, workers = remote, handedMost
 	}
+	made := 0
 	batchRun(c.Context, list, workers, do, func(e *entry) {
-		word := "made"
-		if e.err != nil {
-			word = "failed"
+		switch {
+		case e.err == nil:
+			made++
+			show.line("made %s (%s)", e.photo, seconds(e.took))
+		case !errors.Is(e.err, context.Canceled):
+			show.line("failed %s (%s)", e.photo, seconds(e.took))
 		}
-		show.line("%s %s (%s)", word, e.photo, seconds(e.took))
 	})
 	if err := c.Context.Err(); err != nil {
-		return errors.New("stopped; the signs made so far are kept")
+		return fmt.Errorf("stopped; %d of %d photos were made, and their signs are kept", made, len(list))
 	}
 	if err := writeTable(filepath.Join(out, batchTable), list); err != nil {
 		return err
@@ -160,7 +163,7 @@ func batchRun(
 }
 
 func batchOne(ctx context.Context, e *entry, s sign) (o outcome, err error) {
-	s.name, s.dir = e.photo, e.dir
+	s.name, s.dir = filepath.Base(e.photo), e.dir
 	if s.data, err = readPhoto(e.photo, photoLimit(s.settings)); err != nil {
 		return o, err
 	}

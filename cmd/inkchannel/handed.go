@@ -34,7 +34,7 @@ func queueFlag(usage string) cli.Flag {
 }
 
 // handedOut has a batch's photos made by workers elsewhere; end ends that.
-func handedOut(c *cli.Context, address string, each sign) (do func(context.Context, *entry) (outcome, error), end func(), err error) {
+func handedOut(c *cli.Context, address string, each sign, show *progress) (do func(context.Context, *entry) (outcome, error), end func(), err error) {
 	if c.String(flagFoot) != "" {
 		return nil, nil, usageError{fmt.Errorf("--%s is a file that workers elsewhere have not; leave out --%s", flagFoot, flagQueue)}
 	}
@@ -57,6 +57,8 @@ func handedOut(c *cli.Context, address string, each sign) (do func(context.Conte
 	if each.prices != nil {
 		job.Prices = each.prices.Text
 	}
+	alive := make(chan struct{}, handedMost)
+	go waiting(c.Context, alive, show)
 	do = func(ctx context.Context, e *entry) (o outcome, err error) {
 		photo, err := readPhoto(e.photo, photoLimit(each.settings))
 		if err != nil {
@@ -65,6 +67,7 @@ func handedOut(c *cli.Context, address string, each sign) (do func(context.Conte
 		j := job
 		j.Name = filepath.Base(e.photo)
 		done, result, err := b.Do(ctx, j, photo)
+		alive <- struct{}{}
 		if err != nil {
 			return o, err
 		}
@@ -77,7 +80,29 @@ func handedOut(c *cli.Context, address string, each sign) (do func(context.Conte
 		}
 		return o, folder.Write(each.table, e.dir, files)
 	}
-	return do, func() { b.Close(); q.Close() }, nil
+	return do, func() { close(alive); b.Close(); q.Close() }, nil
+}
+
+// silence is how long nothing comes back before that is said.
+const silence = 20 * time.Second
+
+// waiting says so where nothing comes back for a while; alive tells of what does, and ends it when it is
+// closed.
+func waiting(ctx context.Context, alive <-chan struct{}, show *progress) {
+	for {
+		select {
+		case <-ctx.Done():
+			for range alive { // so that nobody waits to tell
+			}
+			return
+		case _, more := <-alive:
+			if !more {
+				return
+			}
+		case <-time.After(silence):
+			show.line("still waiting: nothing came back for %s; does the server run, and inkchannel work on some machine?", seconds(silence))
+		}
+	}
 }
 
 // workFlags are those of the command work.
@@ -132,7 +157,7 @@ func workOnQueue(c *cli.Context) error {
 		return makeJob(ctx, table, j, photo)
 	}, func(j queue.Job, err error) {
 		if err != nil {
-			say("failed %s: %v", j.Name, err)
+			say("failed %v", err)
 			return
 		}
 		say("made %s", j.Name)

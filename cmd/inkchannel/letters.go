@@ -11,6 +11,7 @@ import (
 	"inkchannel/geom"
 	"inkchannel/pipeline/folder"
 	"inkchannel/pipeline/letters"
+	"inkchannel/pipeline/lines"
 )
 
 // Flags of the command letters.
@@ -59,10 +60,16 @@ func writeLetters(c *cli.Context) error {
 	if err != nil {
 		return usageError{err}
 	}
+	say := fmt.Sprintf(": inkchannel make %s -o DIR", name)
+	if c.Bool(flagFonts) {
+		say = ", to look at"
+	} else if err := lines.Check(size); err != nil {
+		return usageError{fmt.Errorf("the words are %.0f by %.0f mm, more than a sign can be; write fewer, or lower ones with --height", size.X, size.Y)}
+	}
 	if err := writeNew(name, folder.SVG(geom.Centreline{Curves: curves}, size)); err != nil {
 		return err
 	}
-	fmt.Fprintf(c.App.Writer, "wrote %s, %.0f by %.0f mm: inkchannel make %[1]s -o DIR\n", name, size.X, size.Y)
+	fmt.Fprintf(c.App.Writer, "wrote %s, %.0f by %.0f mm%s\n", name, size.X, size.Y, say)
 	return nil
 }
 

@@ -26,10 +26,15 @@ func (in outlinesIn) layers() []cutting.Layer {
 	for _, c := range line.Curves {
 		ways = append(ways, c.Flatten(0.01))
 	}
-	channels := in.Channel.Body.Mapped(frame.Upend)
+	channels := solid.PlanOf(in.Channel.Body.Mapped(frame.Upend))
+	for _, p := range in.Parts.Parts { // with the foot
+		if p.Channel {
+			channels = channels.Or(p.Solid.Shadow())
+		}
+	}
 	out := []cutting.Layer{
 		{Name: "centrelines", Colour: 1, Curves: line.Curves},
-		{Name: "channels", Colour: 7, Rings: rings(channels)},
+		{Name: "channels", Colour: 7, Rings: rings(channels.Region())},
 		{Name: "slots", Colour: 5, Rings: rings(solid.Ribbon(ways, in.Channel.Built.Slot()/2).Region())},
 	}
 	var board []geom.Ring

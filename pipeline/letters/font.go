@@ -8,7 +8,6 @@ import (
 	"path"
 	"strconv"
 	"strings"
-	"unicode"
 
 	"inkchannel/geom"
 )
@@ -30,9 +29,6 @@ type Font struct {
 
 // In the Hershey fonts capitals reach from capTop to baseline.
 const capTop, baseline = -12, 9
-
-// doubled is the font whose digits and signs have double lines; those of another stand for them.
-const doubled = "script"
 
 // first is the character of a font's first glyph.
 const first = ' '
@@ -62,17 +58,6 @@ func Load(name string) (Font, error) {
 	f := Font{Name: name, glyphs: map[rune]Glyph{}}
 	for i, g := range list {
 		f.glyphs[first+rune(i)] = g
-	}
-	if name == doubled {
-		plain, err := Load("plain")
-		if err != nil {
-			return Font{}, err
-		}
-		for c, g := range plain.glyphs {
-			if !unicode.IsLetter(c) {
-				f.glyphs[c] = g
-			}
-		}
 	}
 	return f, nil
 }

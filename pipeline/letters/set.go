@@ -202,12 +202,19 @@ func smooth(line geom.Polyline) geom.Curve {
 	return c
 }
 
+// unevenness is how far, in the font's units, a curve may stray from where the font has it: its places
+// are whole numbers.
+const unevenness = 0.2
+
 // stem is how long, in the font's units, a straight stroke is at least that stays straight exactly.
 const stem = 5.0
 
 // strokeOf is the curve of a stroke, k mm to a unit of the font: stems straight, the rest smooth.
 func strokeOf(line geom.Polyline, k float64) geom.Curve {
 	whole := smooth(line)
+	if whole.Closed && round(line) {
+		return ring(line[1:])
+	}
 	isStem := func(i int) bool { return line[i].Dist(line[i+1]) >= stem*k }
 	var out geom.Curve
 	for i := 0; i < len(whole.Pieces); {
@@ -221,11 +228,37 @@ func strokeOf(line geom.Polyline, k float64) geom.Curve {
 			j++
 		}
 		part := geom.Curve{Pieces: whole.Pieces[i:j], Closed: whole.Closed && j-i == len(whole.Pieces)}
-		out.Pieces = append(out.Pieces, evened(part, 0.35*k).Pieces...)
+		out.Pieces = append(out.Pieces, evened(part, unevenness*k).Pieces...)
 		i = j
 	}
 	out.Closed = whole.Closed
 	return out
+}
+
+// round reports whether a closed line has no corner and no side that is much longer than the next.
+func round(line geom.Polyline) bool {
+	n := len(line) - 1
+	for i := range n {
+		a, b := line[(i+1)%n].Sub(line[i]), line[(i+2)%n].Sub(line[(i+1)%n])
+		if k := a.Norm() / b.Norm(); a.Angle(b) > corner || k > straight || k < 1/straight {
+			return false
+		}
+	}
+	return true
+}
+
+// ring is a closed line as a uniform cubic B-spline about its points, which is as even as they are.
+func ring(p geom.Polyline) geom.Curve {
+	n := len(p)
+	c := geom.Curve{Closed: true}
+	knot := func(i int) geom.Point {
+		return p[(i+n-1)%n].Add(p[i%n].Mul(4)).Add(p[(i+1)%n]).Mul(1.0 / 6)
+	}
+	for i := range n {
+		a, b := p[i], p[(i+1)%n]
+		c.Pieces = append(c.Pieces, geom.Cubic{knot(i), a.Lerp(b, 1.0/3), a.Lerp(b, 2.0/3), knot(i + 1)})
+	}
+	return c
 }
 
 // evened takes out of a curve what the font's whole numbers leave of unevenness: it strays by no more

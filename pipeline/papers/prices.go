@@ -107,8 +107,8 @@ func PriceOf(in ListIn, prices Prices) Price {
 		grams, hours = grams+p.Estimate.Grams, hours+p.Estimate.Seconds/3600
 	}
 	items := []Item{
-		{What: "plastic", Detail: "of all that is printed, as estimated", Count: thousandths(grams / 1000), Unit: "kg", Key: keyPlastic},
-		{What: "printing", Detail: "as estimated", Count: math.Round(10*hours) / 10, Unit: "h", Key: keyPrinting},
+		{What: "plastic", Detail: "of all that is printed, the test piece too, as estimated", Count: thousandths(grams / 1000), Unit: "kg", Key: keyPlastic},
+		{What: "printing", Detail: "of the same", Count: math.Round(10*hours) / 10, Unit: "h", Key: keyPrinting},
 	}
 	for _, i := range PartsList(in, func(string) string { return "" }) {
 		if i.Key != "" {

@@ -54,8 +54,8 @@ func TestPrice(t *testing.T) {
 	require.NoError(t, err)
 	rows, err := csv.NewReader(strings.NewReader(string(data))).ReadAll()
 	require.NoError(t, err)
-	assert.Equal(t, []string{"plastic", "of all that is printed, as estimated", "0.25", "kg", "20", "5.00", "X"}, rows[1])
-	assert.Equal(t, []string{"printing", "as estimated", "12", "h", "0.5", "6.00", "X"}, rows[2])
+	assert.Equal(t, []string{"plastic", "of all that is printed, the test piece too, as estimated", "0.25", "kg", "20", "5.00", "X"}, rows[1])
+	assert.Equal(t, []string{"printing", "of the same", "12", "h", "0.5", "6.00", "X"}, rows[2])
 	last := rows[len(rows)-1]
 	assert.Equal(t, "11.00", last[5])
 	assert.Contains(t, last[1], "no price for")

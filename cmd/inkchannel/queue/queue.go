@@ -196,6 +196,15 @@ func again[T any](ctx context.Context, do func(context.Context) (T, error)) (T, 
 	}
 }
 
+// Waiting is how many jobs are on the queue, those being worked on too.
+func (q *Queue) Waiting(ctx context.Context) (int, error) {
+	jobs, err := q.js.Stream(ctx, streamJobs)
+	if err != nil {
+		return 0, err
+	}
+	return int(jobs.CachedInfo().State.Msgs), nil
+}
+
 // A Batch hands jobs out and waits for what becomes of them. Many may do so at once.
 type Batch struct {
 	*Queue
@@ -265,18 +274,20 @@ func (b *Batch) Do(ctx context.Context, j Job, photo []byte) (Done, []byte, erro
 	if err != nil {
 		return Done{}, nil, err
 	}
-	if _, err := again(ctx, func(ctx context.Context) (*jetstream.PubAck, error) {
+	defer b.tidy(at)
+	ack, err := again(ctx, func(ctx context.Context) (*jetstream.PubAck, error) {
 		return b.js.Publish(ctx, subjectJobs, text, jetstream.WithMsgID(b.id+j.ID))
-	}); err != nil {
+	})
+	if err != nil {
 		return Done{}, nil, err
 	}
 	var d Done
 	select {
 	case <-ctx.Done():
+		b.takeBack(ack.Sequence)
 		return d, nil, ctx.Err()
 	case d = <-came:
 	}
-	defer b.tidy(ctx, at)
 	if d.Error != "" {
 		return d, nil, errors.New(d.Error)
 	}
@@ -290,12 +301,24 @@ func (b *Batch) Do(ctx context.Context, j Job, photo []byte) (Done, []byte, erro
 	return d, result, nil
 }
 
-// tidy takes a job's photo and result off the server; what stays after a failure is dropped with time.
-func (b *Batch) tidy(ctx context.Context, at string) {
+// tidying is how long is tried to take things off the server; what stays is dropped with time.
+const tidying = 3 * time.Second
+
+// tidy takes a job's photo and result off the server.
+func (b *Batch) tidy(at string) {
+	ctx, stop := context.WithTimeout(context.Background(), tidying)
+	defer stop()
 	for _, store := range []jetstream.ObjectStore{b.photos, b.signs} {
-		try, stop := context.WithTimeout(ctx, 5*time.Second)
-		_ = store.Delete(try, at)
-		stop()
+		_ = store.Delete(ctx, at)
+	}
+}
+
+// takeBack takes a job that nobody waits for any more off the queue.
+func (b *Batch) takeBack(sequence uint64) {
+	ctx, stop := context.WithTimeout(context.Background(), tidying)
+	defer stop()
+	if jobs, err := b.js.Stream(ctx, streamJobs); err == nil {
+		_ = jobs.DeleteMsg(ctx, sequence)
 	}
 }
 
