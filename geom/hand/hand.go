@@ -194,10 +194,32 @@ func drawn(c geom.Centreline, k geom.Curve, p geom.Point) (geom.Centreline, geom
 	if k.Length() < leastLeft {
 		return c, p, fmt.Sprintf("a line must be %g mm long", leastLeft)
 	}
+	if along(c, k) {
+		return c, p, "a line is there already"
+	}
 	if s := nearest(c, p); s.curve >= 0 {
 		k.Ink = c.Curves[s.curve].Ink
 	}
 	return remade(c, append(slices.Clone(c.Curves), k)), p, ""
+}
+
+// How near, mm, a line runs to others for how much of its length, as a share, to be one of them over
+// again: it would cross them everywhere.
+const (
+	sameLine  = 0.05
+	sameShare = 0.5
+)
+
+// along reports whether a curve lies on lines that are there.
+func along(c geom.Centreline, k geom.Curve) bool {
+	rulers, way := geom.Rulers(c.Curves), k.Flatten(0.01).Resampled(1)
+	on := 0
+	for _, p := range way {
+		if _, _, off := geom.NearestOf(rulers, p); off <= sameLine {
+			on++
+		}
+	}
+	return float64(on) > sameShare*float64(len(way))
 }
 
 // arcThrough is the arc from a by way of m to b; straight if they lie on a line.

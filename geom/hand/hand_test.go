@@ -76,6 +76,7 @@ func TestApply(t *testing.T) {
 		{"too short a line", []Change{{Verb: Draw, At: pts(20, 30, 20.5, 30)}}, 3, nil, nil, "must be 1 mm long"},
 		{"an arc by way of a place", []Change{{Verb: Bow, At: pts(0, 100, 20, 120, 40, 100)}}, 4, pts(0, 100, 20, 120, 40, 100, 20-20*math.Sqrt2/2, 100+20*math.Sqrt2/2), pts(20, 100), ""},
 		{"a circle", []Change{{Verb: Ring, At: pts(20, 140, 40, 140)}}, 4, pts(40, 140, 0, 140, 20, 120, 20, 160), pts(20, 140), ""},
+		{"a line over another", []Change{{Verb: Draw, At: pts(10, 0, 70, 0)}}, 3, nil, nil, "a line is there already"},
 		{"a circle of no size", []Change{{Verb: Ring, At: pts(20, 140, 20, 140)}}, 3, nil, nil, "must be 1 mm long"},
 		{"a line by hand, which wobbles", []Change{{Verb: Freehand, At: pts(0, 100, 5, 100.4, 10, 99.6, 15, 100.3, 20, 99.8, 25, 100)}}, 4, pts(0, 100, 12, 100, 25, 100), nil, ""},
 		{"a ring by hand, which nearly closes", []Change{{Verb: Freehand, At: pts(30, 120, 20, 127, 10, 130, 0, 120, 10, 110, 20, 112, 28, 118)}}, 4, pts(30, 120, 10, 130, 10, 110), nil, ""},
