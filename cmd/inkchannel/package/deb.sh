@@ -29,6 +29,7 @@ install -Dm 644 "$root/README.md" "$share/doc/inkchannel/README.md"
     while read -r f; do cat "$f"; done <<< "$found"
   done
   printf '\n\n==== Go\n\n'; cat "$(go env GOROOT)/LICENSE"
+  printf '\n\n==== The Hershey fonts\n\n'; cat "$root/pipeline/letters/hershey/TERMS.txt"
   printf '\n\n==== three.js\n\n'; cat "$here/../desk/web/three-LICENSE.txt"
   for p in libopencv-core-dev libopencv-imgproc-dev; do
     printf '\n\n==== %s, linked in\n\n' "$p"; cat "/usr/share/doc/$p/copyright"
