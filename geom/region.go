@@ -22,6 +22,15 @@ type Polygon struct {
 // A Region is a plane area: polygons that do not overlap.
 type Region []Polygon
 
+// Rings returns the region's outlines, each before its holes.
+func (r Region) Rings() []Ring {
+	var out []Ring
+	for _, p := range r {
+		out = append(append(out, p.Outline), p.Holes...)
+	}
+	return out
+}
+
 // Bounds returns the box around the region.
 func (r Region) Bounds() Rect {
 	var all []Point

@@ -122,6 +122,22 @@ func Smooth(n Network, s SmoothSettings) (Centreline, error) {
 	return out, nil
 }
 
+// SmoothLine is Smooth of one line, closed if its end is its start and smooth there.
+func SmoothLine(line Polyline, closed bool, s SmoothSettings) (Curve, error) {
+	n := Network{
+		Knots:   []Knot{{At: line[0], Degree: 1}, {At: line[len(line)-1], Degree: 1}},
+		Strokes: []Stroke{{Runs: []Polyline{line}, Knots: []int{0, 1}}},
+	}
+	if closed {
+		n.Knots, n.Strokes[0].Knots, n.Strokes[0].Closed = []Knot{{At: line[0], Degree: 2}}, []int{0, 0}, true
+	}
+	out, err := Smooth(n, s)
+	if err != nil {
+		return Curve{}, err
+	}
+	return out.Curves[0], nil
+}
+
 // A walk is a stroke's points in one row with what is known of each.
 type walk struct {
 	p      Polyline

@@ -107,7 +107,7 @@ func scaled(set DotsSettings, photo PhotoFound, sheet SheetFound, ink InkFound) 
 		return f, rep, errors.New("the scale is to come from the size asked for; give it with --width or --height")
 	}
 	f, rep, err = findDots(set.DotSettings, photo, sheet, ink)
-	var none *noDotsError
+	var none *vision.DotError
 	if sized && errors.As(err, &none) && len(set.Places) == 0 {
 		set.From = vision.ScaleSize
 		if f, rep, err = findDots(set.DotSettings, photo, sheet, ink); err == nil {
@@ -116,9 +116,6 @@ func scaled(set DotsSettings, photo PhotoFound, sheet SheetFound, ink InkFound) 
 	}
 	return f, rep, err
 }
-
-// A noDotsError says what the dots lack.
-type noDotsError struct{ error }
 
 // rescale is how far, as a share, the dots' scale may be from the page's
 // before ink and dots are looked for anew at the dots' scale.
@@ -153,7 +150,7 @@ func findDots(
 	}
 	var de *vision.DotError
 	if errors.As(err, &de) {
-		return f, rep, &noDotsError{explainDots(de, photo, sheet, set.Distance)}
+		return f, rep, explainDots(de, photo, sheet, set.Distance)
 	}
 	if err != nil {
 		return f, rep, err

@@ -1,7 +1,6 @@
 package pipeline_test
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
 	"os"
@@ -23,18 +22,7 @@ func TestOutlines(t *testing.T) {
 	t.Parallel()
 	line := geom.Join([]geom.Curve{geom.Lines(geom.Pt(40, 60), geom.Pt(160, 60)), geom.Lines(geom.Pt(40, 120), geom.Pt(160, 120))}, 0.05)
 	r := signOf(t, line, 200, "", settings(t, "hold=ears", "backboard=bridges", "fit-ends=0"))
-	file := filepath.Join(t.TempDir(), "outlines.dxf")
-	require.NoError(t, os.WriteFile(file, r.file(t, "outlines.dxf"), 0o600))
-	text, err := exec.Command(outside.Python(t, "ezdxf"), "../testdata/outside/readdxf.py", file).CombinedOutput()
-	require.NoError(t, err, string(text))
-	var got struct {
-		Faults []string
-		Layers map[string]struct {
-			Length, Area float64
-			Circles      [][3]float64
-		}
-	}
-	require.NoError(t, json.Unmarshal(text, &got))
+	got := outside.ReadDXF(t, r.file(t, "outlines.dxf"))
 	assert.Empty(t, got.Faults)
 	each := r.Strips.Line.Curves[0].Length() // fitted to whole cuts of strip
 	assert.InDelta(t, 2*each, got.Layers["centrelines"].Length, 1e-3)

@@ -125,11 +125,15 @@ func FindOutlines(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 
 // along adds a line of ink along the edges of a body.
 func (ink *Ink) along(body *Bitmap, pxPerMm float64) error {
-	inside, err := distances(body, 1)
+	inside, err := depths(body)
 	if err != nil {
 		return err
 	}
-	outside, err := distances(body, 0)
+	around := NewBitmap(body.W, body.H)
+	for i, v := range body.Pix {
+		around.Pix[i] = 1 - v
+	}
+	outside, err := depths(around)
 	if err != nil {
 		return err
 	}
@@ -149,27 +153,6 @@ func (ink *Ink) along(body *Bitmap, pxPerMm float64) error {
 	return nil
 }
 
-// distances is how far each pixel of value v is from the nearest of the other, px; 0 for the others.
-func distances(b *Bitmap, v uint8) ([]float32, error) {
-	own := NewBitmap(b.W, b.H)
-	for i, p := range b.Pix {
-		if p == v {
-			own.Pix[i] = 1
-		}
-	}
-	src := own.mat()
-	defer src.Close()
-	dst, labels := gocv.NewMat(), gocv.NewMat()
-	defer dst.Close()
-	defer labels.Close()
-	gocv.DistanceTransform(src, &dst, &labels, gocv.DistL2, gocv.DistanceMask5, gocv.DistanceLabelCComp)
-	pix, err := dst.DataPtrFloat32()
-	if err != nil {
-		return nil, err
-	}
-	return append([]float32(nil), pix...), nil
-}
-
 // A kind tells what a dark piece is.
 type kind int
 
@@ -187,7 +170,7 @@ type darkPieces struct {
 
 // things tells the dark pieces that hold a disc so wide, mm.
 func things(dark *Bitmap, px, wide, margin float64) (out darkPieces, err error) {
-	deep, err := distances(dark, 1)
+	deep, err := depths(dark)
 	if err != nil {
 		return out, err
 	}

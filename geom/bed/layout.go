@@ -156,12 +156,10 @@ func (p *packer) draw(grown geom.Region, hull geom.Ring, turn float64) (r raster
 // scan lines a row, and those on the outline.
 func fill(region geom.Region, at geom.Point, cell float64, r raster) {
 	var edges [][2]geom.Point
-	for _, a := range region {
-		for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
-			for i, p := range ring {
-				q := ring[(i+1)%len(ring)]
-				edges = append(edges, [2]geom.Point{p.Sub(at).Mul(1 / cell), q.Sub(at).Mul(1 / cell)})
-			}
+	for _, ring := range region.Rings() {
+		for i, p := range ring {
+			q := ring[(i+1)%len(ring)]
+			edges = append(edges, [2]geom.Point{p.Sub(at).Mul(1 / cell), q.Sub(at).Mul(1 / cell)})
 		}
 	}
 	mark := func(x, y float64) {

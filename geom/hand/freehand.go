@@ -30,17 +30,11 @@ func freehand(c geom.Centreline, at []geom.Point) (geom.Centreline, geom.Point, 
 		return drawn(c, geom.Curve{}, at[0])
 	}
 	way = past(way, closed)
-	st := geom.Stroke{Runs: []geom.Polyline{way.Resampled(penStep)}, Knots: []int{0, 1}, Closed: closed}
-	n := geom.Network{Knots: []geom.Knot{{At: way[0], Degree: 1}, {At: way[len(way)-1], Degree: 1}}}
-	if closed {
-		st.Knots, n.Knots = []int{0, 0}, []geom.Knot{{At: way[0], Degree: 2}}
-	}
-	n.Strokes = []geom.Stroke{st}
-	line, err := geom.Smooth(n, geom.SmoothSettings{Deviation: wobble, Corner: handTurn})
+	k, err := geom.SmoothLine(way.Resampled(penStep), closed, geom.SmoothSettings{Deviation: wobble, Corner: handTurn})
 	if err != nil {
 		return c, at[0], err.Error()
 	}
-	return drawn(c, line.Curves[0], at[0])
+	return drawn(c, k, at[0])
 }
 
 // penStep is how far apart, mm, the places are that a line is fitted to.

@@ -111,12 +111,10 @@ const grownShort = 0.05
 // carried is how far a point is from a plan.
 func carried(below solid.Plan, at geom.Point) float64 {
 	best := math.Inf(1)
-	for _, a := range below.Region() {
-		for _, r := range append([]geom.Ring{a.Outline}, a.Holes...) {
-			for i, p := range r {
-				f, _ := geom.Foot(p, r[(i+1)%len(r)], at)
-				best = min(best, f.Dist(at))
-			}
+	for _, r := range below.Region().Rings() {
+		for i, p := range r {
+			f, _ := geom.Foot(p, r[(i+1)%len(r)], at)
+			best = min(best, f.Dist(at))
 		}
 	}
 	return best

@@ -60,16 +60,7 @@ func arcs(k geom.Cubic, depth int) []vertex {
 	if fits || depth > 12 {
 		return []vertex{{a, bulge}}
 	}
-	one, two := halves(k)
-	return append(arcs(one, depth+1), arcs(two, depth+1)...)
-}
-
-// halves cuts a cubic in two by de Casteljau's construction.
-func halves(k geom.Cubic) (one, two geom.Cubic) {
-	ab, bc, cd := k[0].Lerp(k[1], 0.5), k[1].Lerp(k[2], 0.5), k[2].Lerp(k[3], 0.5)
-	abc, bcd := ab.Lerp(bc, 0.5), bc.Lerp(cd, 0.5)
-	mid := abc.Lerp(bcd, 0.5)
-	return geom.Cubic{k[0], ab, abc, mid}, geom.Cubic{mid, bcd, cd, k[3]}
+	return append(arcs(k.Between(0, 0.5), depth+1), arcs(k.Between(0.5, 1), depth+1)...)
 }
 
 // flat is the bulge below which an arc is a line: it strays by less than arcStray over a metre.

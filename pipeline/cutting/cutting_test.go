@@ -1,11 +1,7 @@
 package cutting
 
 import (
-	"encoding/json"
 	"math"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -15,29 +11,6 @@ import (
 	"inkchannel/pipeline/lines"
 	"inkchannel/testdata/outside"
 )
-
-// readBack is what ezdxf finds in a DXF file.
-type readBack struct {
-	Version string
-	Faults  []string
-	Layers  map[string]struct {
-		Kinds        map[string]int
-		Length, Area float64
-		Circles      [][3]float64
-	}
-}
-
-func readDXF(t *testing.T, data []byte) (out readBack) {
-	t.Helper()
-	file := filepath.Join(t.TempDir(), "a.dxf")
-	require.NoError(t, os.WriteFile(file, data, 0o600))
-	text, err := exec.Command(outside.Python(t, "ezdxf"), "../../testdata/outside/readdxf.py", file).CombinedOutput()
-	require.NoError(t, err, string(text))
-	require.NoError(t, json.Unmarshal(text, &out))
-	assert.Empty(t, out.Faults)
-	assert.Equal(t, "AC1009", out.Version)
-	return out
-}
 
 // known are lines, arcs, a free curve and areas whose lengths and sizes geometry gives.
 func known() []Layer {
@@ -66,7 +39,9 @@ func lengths() map[string]float64 {
 // A second reader finds every length, the areas and the hole, each on its layer, and takes single lines
 // and arcs for such.
 func TestDXFReadBack(t *testing.T) {
-	got := readDXF(t, DXF(known(), geom.Pt(160, 120)))
+	got := outside.ReadDXF(t, DXF(known(), geom.Pt(160, 120)))
+	assert.Empty(t, got.Faults)
+	assert.Equal(t, "AC1009", got.Version)
 	for name, want := range lengths() {
 		assert.InDelta(t, want, got.Layers[name].Length, 2e-3*want, name)
 	}

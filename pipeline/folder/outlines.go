@@ -26,21 +26,21 @@ func (in outlinesIn) layers() []cutting.Layer {
 	for _, c := range line.Curves {
 		ways = append(ways, c.Flatten(0.01))
 	}
-	channels := solid.PlanOf(in.Channel.Body.Mapped(frame.Upend))
+	channels := []solid.Plan{solid.PlanOf(in.Channel.Body.Mapped(frame.Upend))}
 	for _, p := range in.Parts.Parts { // with the foot
 		if p.Channel {
-			channels = channels.Or(p.Solid.Shadow())
+			channels = append(channels, p.Solid.Shadow())
 		}
 	}
 	out := []cutting.Layer{
 		{Name: "centrelines", Colour: 1, Curves: line.Curves},
-		{Name: "channels", Colour: 7, Rings: rings(channels.Region())},
-		{Name: "slots", Colour: 5, Rings: rings(solid.Ribbon(ways, in.Channel.Built.Slot()/2).Region())},
+		{Name: "channels", Colour: 7, Rings: solid.Union(channels...).Region().Rings()},
+		{Name: "slots", Colour: 5, Rings: solid.Ribbon(ways, in.Channel.Built.Slot()/2).Region().Rings()},
 	}
 	var board []geom.Ring
 	for _, p := range in.Parts.Parts {
 		if strings.HasPrefix(p.Name, parts.NameBackboard) {
-			board = append(board, rings(p.Solid.Shadow().Region())...)
+			board = append(board, p.Solid.Shadow().Region().Rings()...)
 		}
 	}
 	if len(board) > 0 {
@@ -57,15 +57,6 @@ func (in outlinesIn) layers() []cutting.Layer {
 		if len(l.Holes) > 0 {
 			out = append(out, l)
 		}
-	}
-	return out
-}
-
-// rings are all outlines and holes of a region.
-func rings(r geom.Region) []geom.Ring {
-	var out []geom.Ring
-	for _, a := range r {
-		out = append(append(out, a.Outline), a.Holes...)
 	}
 	return out
 }

@@ -57,6 +57,7 @@ func Load(name string) (Font, error) {
 	}
 	f := Font{Name: name, glyphs: map[rune]Glyph{}}
 	for i, g := range list {
+		g.Strokes = joined(dotted(g.Strokes))
 		f.glyphs[first+rune(i)] = g
 	}
 	return f, nil
@@ -102,10 +103,6 @@ func glyphOf(pairs []byte) Glyph {
 	g := Glyph{Left: value(pairs[0]), Right: value(pairs[1])}
 	var line geom.Polyline
 	end := func() {
-		if box := geom.Bounds(line); len(line) > 3 && max(box.Size().X, box.Size().Y) <= dot {
-			mid := box.Min.Lerp(box.Max, 0.5)
-			line = geom.Polyline{geom.Pt(mid.X, box.Min.Y-0.5), geom.Pt(mid.X, box.Max.Y+0.5)}
-		}
 		if len(line) > 1 {
 			g.Strokes = append(g.Strokes, line)
 		}
@@ -119,13 +116,23 @@ func glyphOf(pairs []byte) Glyph {
 		line = append(line, geom.Pt(value(pairs[i]), value(pairs[i+1])))
 	}
 	end()
-	g.Strokes = joined(g.Strokes)
 	return g
 }
 
 // dot is how large, in the font's units, the ring that stands for a dot is at most: as a line of light
 // it is a short stroke.
 const dot = 2.0
+
+// dotted are strokes with rings that stand for dots made short strokes.
+func dotted(strokes []geom.Polyline) []geom.Polyline {
+	for i, s := range strokes {
+		if box := geom.Bounds(s); len(s) > 3 && max(box.Size().X, box.Size().Y) <= dot {
+			mid := box.Min.Lerp(box.Max, 0.5)
+			strokes[i] = geom.Polyline{geom.Pt(mid.X, box.Min.Y-0.5), geom.Pt(mid.X, box.Max.Y+0.5)}
+		}
+	}
+	return strokes
+}
 
 // touching is how near, in the font's units, the end of a stroke comes to another to be meant to meet it:
 // the fonts' places are whole numbers.
@@ -139,7 +146,7 @@ func joined(strokes []geom.Polyline) []geom.Polyline {
 				if k == i {
 					continue
 				}
-				if at := nearest(other, s[e]); at.Dist(s[e]) <= touching {
+				if _, _, at, d := other.Nearest(s[e]); d <= touching {
 					s[e] = at
 					break
 				}
@@ -147,15 +154,4 @@ func joined(strokes []geom.Polyline) []geom.Polyline {
 		}
 	}
 	return strokes
-}
-
-// nearest is the point of a line that is nearest to p.
-func nearest(line geom.Polyline, p geom.Point) geom.Point {
-	at := line[0]
-	for i := 1; i < len(line); i++ {
-		if f, _ := geom.Foot(line[i-1], line[i], p); f.Dist(p) < at.Dist(p) {
-			at = f
-		}
-	}
-	return at
 }

@@ -49,10 +49,10 @@ func TestLettersFollowTheFont(t *testing.T) {
 				require.NotEmpty(t, curve.Pieces)
 				way := curve.Flatten(0.01)
 				for i, p := range line {
-					assert.Less(t, nearest(way, p).Dist(p), 0.42*k, "%s %q point %d", name, c, i)
+					assert.Less(t, way.DistanceTo(p), 0.42*k, "%s %q point %d", name, c, i)
 					if i > 0 && p.Dist(line[i-1]) >= stem*k && !(curve.Closed && round(line)) {
 						mid := p.Lerp(line[i-1], 0.5)
-						assert.Less(t, nearest(way, mid).Dist(mid), 1e-9, "%s %q: a stem is straight", name, c)
+						assert.Less(t, way.DistanceTo(mid), 1e-9, "%s %q: a stem is straight", name, c)
 					}
 				}
 			}
@@ -73,7 +73,7 @@ func TestRoundLettersAreEven(t *testing.T) {
 			box := geom.Bounds(way)
 			for _, p := range way {
 				over := geom.Pt(box.Min.X+box.Max.X-p.X, p.Y)
-				assert.Less(t, nearest(way, over).Dist(over), 0.05, rows)
+				assert.Less(t, way.DistanceTo(over), 0.05, rows)
 			}
 		}
 	}

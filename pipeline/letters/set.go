@@ -264,23 +264,17 @@ func ring(p geom.Polyline) geom.Curve {
 // evened takes out of a curve what the font's whole numbers leave of unevenness: it strays by no more
 // than by.
 func evened(c geom.Curve, by float64) geom.Curve {
-	line := c.Flatten(0.02)
-	n := geom.Network{
-		Knots:   []geom.Knot{{At: line[0], Degree: 1}, {At: line[len(line)-1], Degree: 1}},
-		Strokes: []geom.Stroke{{Runs: []geom.Polyline{line.Resampled(0.5)}, Knots: []int{0, 1}}},
-	}
 	if c.Closed {
 		last := c.Pieces[len(c.Pieces)-1]
 		if a, b := last[3].Sub(last[2]), c.Pieces[0][1].Sub(c.Pieces[0][0]); a.Angle(b) > 1 {
 			return c // a corner where it closes would be rounded
 		}
-		n.Knots, n.Strokes[0].Knots, n.Strokes[0].Closed = n.Knots[:1], []int{0, 0}, true
 	}
-	got, err := geom.Smooth(n, geom.SmoothSettings{Deviation: by, Corner: corner})
+	got, err := geom.SmoothLine(c.Flatten(0.02).Resampled(0.5), c.Closed, geom.SmoothSettings{Deviation: by, Corner: corner})
 	if err != nil {
 		return c
 	}
-	return got.Curves[0]
+	return got
 }
 
 // mirrored is the direction at the other end of an arc over a chord.

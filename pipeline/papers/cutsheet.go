@@ -47,16 +47,22 @@ func PlanCutSheet(in CutSheetIn) CutPlan {
 
 // planSheet is PlanCutSheet for lines drawn on a page, and more places to show.
 func planSheet(drawnOn vision.Page, line geom.Centreline, more ...geom.Point) CutPlan {
-	page := vision.PageA4
-	if drawnOn == vision.PageLetter {
-		page = vision.PageLetter
-	}
-	short, long, _ := page.Size()
+	short, long := printedOn(drawnOn)
 	up, side := planPages(line, geom.Pt(short, long), more), planPages(line, geom.Pt(long, short), more)
 	if side.Across*side.Down < up.Across*up.Down {
 		return side
 	}
 	return up
+}
+
+// printedOn is the size, mm, of the pages for a drawing on a page: US Letter for that, else A4 (ISO 216).
+func printedOn(drawnOn vision.Page) (short, long float64) {
+	page := vision.PageA4
+	if drawnOn == vision.PageLetter {
+		page = vision.PageLetter
+	}
+	short, long, _ = page.Size()
+	return short, long
 }
 
 func planPages(line geom.Centreline, page geom.Point, more []geom.Point) CutPlan {
@@ -130,10 +136,8 @@ func (w window) line(pts []geom.Point) {
 func (w window) outlines(r geom.Region) {
 	w.SetDrawColor(170, 170, 170)
 	w.SetLineWidth(0.15)
-	for _, a := range r {
-		for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
-			w.line(append(append([]geom.Point{}, ring...), ring[0]))
-		}
+	for _, ring := range r.Rings() {
+		w.line(append(append([]geom.Point{}, ring...), ring[0]))
 	}
 }
 

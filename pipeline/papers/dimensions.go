@@ -9,7 +9,6 @@ import (
 	"inkchannel/geom"
 	"inkchannel/geom/solid"
 	"inkchannel/pipeline"
-	"inkchannel/vision"
 )
 
 // A DimensionsIn is what the dimensioned drawing shows.
@@ -52,11 +51,8 @@ func boxes(f pipeline.PartsFound) (each map[int]box, whole, channels box) {
 		if p.Extra {
 			continue
 		}
-		b := none
-		for _, v := range f.Meshes[i].Vertices {
-			v = p.Pose.Apply(v)
-			b = b.joined(box{v, v})
-		}
+		var b box
+		b.lo, b.hi = f.Meshes[i].Mapped(p.Pose.Apply).Bounds()
 		each[i], whole = b, whole.joined(b)
 		if p.Channel {
 			channels = channels.joined(b)
@@ -69,11 +65,7 @@ func boxes(f pipeline.PartsFound) (each map[int]box, whole, channels box) {
 // its right side, at a scale of ISO 5455 and with its main dimensions as ISO 129-1 draws them. It
 // returns an error where the PDF's writer does.
 func Dimensions(in DimensionsIn) ([]byte, error) {
-	page := vision.PageA4
-	if in.Dots.Page == vision.PageLetter {
-		page = vision.PageLetter
-	}
-	high, wide, _ := page.Size()
+	high, wide := printedOn(in.Dots.Page)
 	each, whole, channels := boxes(in.Parts)
 	size := solid.Vertex{X: whole.hi.X - whole.lo.X, Y: whole.hi.Y - whole.lo.Y, Z: whole.hi.Z - whole.lo.Z}
 	scale := 0.0
@@ -108,15 +100,13 @@ func Dimensions(in DimensionsIn) ([]byte, error) {
 			if p.Flat { // behind the channels
 				wide = 0.13
 			}
-			for _, a := range p.Solid.Shadow().Region() {
-				for _, ring := range append([]geom.Ring{a.Outline}, a.Holes...) {
-					var pts []geom.Point
-					for _, q := range ring {
-						v := p.Pose.Apply(solid.Vertex{X: q.X, Y: q.Y})
-						pts = append(pts, front(v.X, v.Y))
-					}
-					d.outline(pts, wide)
+			for _, ring := range p.Solid.Shadow().Region().Rings() {
+				var pts []geom.Point
+				for _, q := range ring {
+					v := p.Pose.Apply(solid.Vertex{X: q.X, Y: q.Y})
+					pts = append(pts, front(v.X, v.Y))
 				}
+				d.outline(pts, wide)
 			}
 		default:
 			d.rectangle(front(b.lo.X, b.lo.Y), front(b.hi.X, b.hi.Y))

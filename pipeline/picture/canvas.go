@@ -333,9 +333,3 @@ func ImageOf(c *Canvas, err error) (*image.RGBA, error) {
 	}
 	return c.Image, nil
 }
-
-// RGBA is img as an RGBA image, which an opaque NRGBA image is but for its
-// type.
-func RGBA(img *image.NRGBA) *image.RGBA {
-	return &image.RGBA{Pix: img.Pix, Stride: img.Stride, Rect: img.Rect}
-}
