@@ -116,12 +116,12 @@ func Kinds() []Kind {
 				func(_ Run, in outlinesIn) ([]byte, error) { return cutting.DXF(in.layers(), in.Dots.Frame.Size), nil },
 			),
 			one(
-				FileDimensions, "the sign from the front and from its side with its main dimensions, on one page", true,
-				func(_ Run, in papers.DimensionsIn) ([]byte, error) { return papers.Dimensions(in) },
-			),
-			one(
 				"outlines.svg", "the same as SVG 1.1, at true size", false,
 				func(_ Run, in outlinesIn) ([]byte, error) { return cutting.SVG(in.layers(), in.Dots.Frame.Size), nil },
+			),
+			one(
+				FileDimensions, "the sign from the front and from its side with its main dimensions, on one page", true,
+				func(_ Run, in papers.DimensionsIn) ([]byte, error) { return papers.Dimensions(in) },
 			),
 		),
 		of(ForStrip,
