@@ -29,6 +29,18 @@ const (
 	lineRim    = 2     // px about a line that are looked at closely
 )
 
+// isFaint tells whether a sheet most of whose marks are pale has no darker ink: a
+// ruling may outweigh what is drawn on it.
+func isFaint(even *evened, pxPerMm float64) (bool, error) {
+	whole := even.filled()
+	small, err := whole.at(lookSide / float64(max(even.W, even.H)))
+	if err != nil {
+		return false, err
+	}
+	r, err := findRuling(whole, small, pxPerMm)
+	return r.ink < faintInk, err
+}
+
 // evenFaint is the evened picture of a sheet on which nothing is dark: all of it,
 // and softened, for noise is nearly as dark as the ink.
 func evenFaint(sheet *Colour, pxPerMm float64, s InkSettings) (*evened, error) {

@@ -159,7 +159,12 @@ func findInk(sheet *Colour, pxPerMm float64, s InkSettings, pale bool) (*Ink, er
 	ink := &Ink{}
 	margin := int(s.Margin*pxPerMm + 0.5)
 	ink.Darkness, ink.Cut = chooseCut(even, margin, s)
-	faint := pale && ink.Darkness < faintInk
+	faint := false
+	if pale && ink.Darkness < faintInk {
+		if faint, err = isFaint(even, pxPerMm); err != nil {
+			return nil, err
+		}
+	}
 	if faint {
 		if even, err = evenFaint(sheet, pxPerMm, s); err != nil {
 			return nil, err

@@ -54,7 +54,7 @@ type Doubt struct {
 // A separate mark shorter than so many pen widths is a slip or a speck, within
 // these mm. Common practice, no source.
 const (
-	markPens  = 4
+	markPens  = 3
 	markLeast = 1.5
 	markMost  = 3
 )
