@@ -27,6 +27,7 @@ type StrokesFound struct {
 func strokesStage() stage.Stage {
 	type settings = vision.TraceSettings
 	type in struct {
+		Sheet    SheetFound
 		Ink      InkFound
 		Dots     DotsFound
 		Skeleton SkeletonFound
@@ -39,17 +40,17 @@ func strokesStage() stage.Stage {
 			stage.PlaceGroups("drop-lines", stage.FrameSheet, "lines to remove, each by a place on it, as x,y x,y; a line goes from junction to junction", 1, func(s *settings) *[]geom.Point { return &s.Drop }),
 			stage.PlaceGroups("join-ends", stage.FrameSheet, "free ends to join, in pairs, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Join }),
 			stage.PlaceGroups("pass-on", stage.FrameSheet, "lines that continue into each other at a junction, in pairs: one place on each, near the junction, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Pass }),
-			stage.Number("shortest", "mm", "remove separate strokes shorter than this; 0 follows the pen: four pen widths, at least 1.5 and at most 3 mm", 0, 100, func(s *settings) *float64 { return &s.Shortest }),
+			stage.Number("shortest", "mm", "remove separate strokes shorter than this; 0 follows the pen: three pen widths, at least 1.5 and at most 3 mm", 0, 100, func(s *settings) *float64 { return &s.Shortest }),
 		},
 		Run: func(set settings, in in) (StrokesFound, stage.Report, error) {
-			return traceStrokes(set, in.Ink, in.Dots, in.Skeleton)
+			return traceStrokes(set, in.Sheet.Finer, in.Ink, in.Dots, in.Skeleton)
 		},
 		Show: stage.Show{Picture: drawStrokes, OnSheet: true, Problems: strokeProblems},
 	})
 }
 
 func traceStrokes(
-	set vision.TraceSettings, ink InkFound, dots DotsFound, skeleton SkeletonFound,
+	set vision.TraceSettings, finer float64, ink InkFound, dots DotsFound, skeleton SkeletonFound,
 ) (f StrokesFound, rep stage.Report, err error) {
 	t, err := vision.TraceLarger(skeleton.Ink, skeleton.Skeleton, dots.PxPerMm, dots.times(), set)
 	if err != nil {
@@ -87,13 +88,13 @@ func traceStrokes(
 		)
 	}
 	blur := skeleton.Ink.EdgeBlur(skeleton.Skeleton)
-	if soft := blur / t.PenWidth; soft > softNote && blur > softLeast {
+	if soft := blur / t.PenWidth; soft > softNote && blur > softLeast*finer {
 		rep.Note(
 			"the photo is out of focus: the ink's edges are blurred by %.1f px; lines that are fine or close together may be "+
-				"lost; hold still, and let the camera focus on the paper", blur,
+				"lost; hold still, and let the camera focus on the paper", blur/finer,
 		)
 	}
-	judgeStrokes(&rep, f, t.Spurs, dots, ink.Ruling.Lines > 0)
+	judgeStrokes(&rep, f, t.Spurs, dots, finer, ink.Ruling.Lines > 0)
 	return f, rep, nil
 }
 
@@ -145,7 +146,7 @@ const (
 	fewStrokes   = 20
 	stakeShare   = 0.045 // of all line: more at stake is in doubt,
 	stakeRuled   = 0.022 // and on ruled paper, where rules cut strokes short and are taken for some
-	thinnest     = 4.0   // px: a line's width under which short ends are lost
+	thinnest     = 4.0   // px of the sheet's picture: a line's width under which short ends are lost
 	thinnestMany = 2.5   // px, where there are many strokes
 	mostNamed    = 10    // places that are named and drawn, those with most at stake
 )
@@ -157,7 +158,7 @@ const (
 	softLeast = 3
 )
 
-func judgeStrokes(rep *stage.Report, f StrokesFound, spurs int, dots DotsFound, ruled bool) {
+func judgeStrokes(rep *stage.Report, f StrokesFound, spurs int, dots DotsFound, finer float64, ruled bool) {
 	sure, why := 0.95, "no line could be read another way"
 	few := len(f.Strokes.Strokes) <= fewStrokes
 	if n := len(f.Doubts); n > 0 {
@@ -183,7 +184,7 @@ func judgeStrokes(rep *stage.Report, f StrokesFound, spurs int, dots DotsFound, 
 	if px := f.PenWidth * dots.PxPerMm; px < least && sure > 0.4 {
 		sure, why = 0.4, fmt.Sprintf(
 			"the pen's lines are only %.1f px wide in the photo; photograph from closer, or draw with a broader pen",
-			px,
+			px/finer,
 		)
 	}
 	if ruled && spurs > len(f.Strokes.Strokes) && sure > 0.4 {

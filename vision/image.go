@@ -28,8 +28,12 @@ type Colour struct {
 
 // Resized returns the image at w by h px, averaging where it shrinks.
 func (c *Colour) Resized(w, h int) (*Colour, error) {
+	how := gocv.InterpolationArea
+	if w > c.W {
+		how = gocv.InterpolationCubic
+	}
 	return c.into(w, h, func(src gocv.Mat, dst *gocv.Mat) {
-		gocv.Resize(src, dst, image.Pt(w, h), 0, 0, gocv.InterpolationArea)
+		gocv.Resize(src, dst, image.Pt(w, h), 0, 0, how)
 	})
 }
 

@@ -36,6 +36,8 @@ const (
 	rulingAbove   = 0.02  // share of the paper, the same for pale rules
 	rulingInk     = 0.04  // share by which ink is darker than the rules at least
 	rulingPaler   = 0.75  // of the ink's darkness that rules have at most
+	rulingThrough = 0.67  // of the rules that run from edge to edge, and so are printed:
+	printedPaler  = 0.9   // those may be nearly as dark as the ink
 	rulingDrawing = 0.01  // of the rules' pixels that ink makes up at least, or the rules are the drawing
 	rulingBare    = 0.3   // quantile of the darkness along a rule from edge to edge that shows the rule alone,
 	bareTimes     = 1.2   // times that is as dark as it gets
@@ -109,7 +111,11 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 		return Ruling{}, nil
 	}
 	r.ink = median(ink)
-	if r.Dark > rulingPaler*r.ink {
+	paler := rulingPaler
+	if r.fromEdgeToEdge(near, size) >= rulingThrough {
+		paler = printedPaler
+	}
+	if r.Dark > paler*r.ink {
 		return Ruling{}, nil // a drawing's own lines, which differ a little
 	}
 	for _, line := range margins {
@@ -154,6 +160,17 @@ func (r Ruling) along(near *Grey, line []rule) float64 {
 		}
 	}
 	return median(at)
+}
+
+// fromEdgeToEdge is the share of the rules that run across all of a copy of that size.
+func (r Ruling) fromEdgeToEdge(near *Grey, size geom.Point) float64 {
+	n := 0
+	for _, line := range r.rules {
+		if _, ok := r.plainly(near, drawnOn(line, size.X+size.Y)); ok {
+			n++
+		}
+	}
+	return float64(n) / float64(len(r.rules))
 }
 
 // of is the pixel of the picture at a place of the copy.

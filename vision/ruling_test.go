@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -67,12 +68,15 @@ func TestRuledPaper(t *testing.T) {
 		pen   float64
 		lines bool // whether rules are told
 		onPen bool
+		width float64 // px of the pen, 6 if 0
 	}{
-		{"pale rules", 0.2, 0.9, true, true},
-		{"rules half as dark as the pen", 0.45, 0.9, true, true},
-		{"pencil on pale rules", 0.12, 0.4, true, true},
-		{"no rules", 0, 0.9, false, true},
-		{"evenly spaced lines are what is drawn", 0.8, 0, false, false},
+		{"pale rules", 0.2, 0.9, true, true, 0},
+		{"rules half as dark as the pen", 0.45, 0.9, true, true, 0},
+		{"a thin pen that the rules outweigh", 0.3, 0.6, true, true, 1.6},
+		{"pencil on pale rules", 0.12, 0.4, true, true, 0},
+		{"rules nearly as dark as the pen", 0.68, 0.85, true, true, 0},
+		{"no rules", 0, 0.9, false, true, 0},
+		{"evenly spaced lines are what is drawn", 0.8, 0, false, false, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := newPage(0)
@@ -80,8 +84,9 @@ func TestRuledPaper(t *testing.T) {
 				p.rules(c.rules)
 			}
 			if c.pen > 0 {
-				p.line(200, 200, 700, 500, 6, c.pen)
-				p.line(700, 500, 300, 900, 6, c.pen)
+				wide := cmp.Or(c.width, 6)
+				p.line(200, 200, 700, 500, wide, c.pen)
+				p.line(700, 500, 300, 900, wide, c.pen)
 			}
 			ink, err := FindInk(p.Colour, 5, DefaultInk())
 			require.NoError(t, err)

@@ -18,6 +18,8 @@ const (
 	usualLong      = 297       // mm, the longer side taken where the page's size is not known: A4's
 	leastCornerGap = 20        // px of the photo: corners by hand nearer to each other are slips, no sheet
 	leastPicture   = 64        // px, the rectified picture's longer side at least, so that it never is empty
+	coarsePhoto    = 1300      // px: of a photo whose longer side is shorter the sheet is drawn larger, for a thin pen's lines need some px,
+	coarseTimes    = 2         // by so much
 	pageSlack      = 0.045     // |ln| of the shape over a page's: about half of what A4 and Letter differ by (0.089)
 	leastConverge  = 0.08      // share by which the depths of neighbouring corners must differ to tell the focal length
 	leastFocal2    = 0.2       // squares of the photo's longer side: a focal length whose square
@@ -96,6 +98,7 @@ type Sheet struct {
 	// comes back as A4; only the reference dots tell them apart.
 	Page    Page
 	Aspect  float64 // width over height
+	Finer   float64 // px of Image to one of the photo's where the photo is coarse; 1 if it is not
 	PxPerMm float64 // by the page's size; a guess if no page is known
 	Fills   bool    // no sheet was seen, but nothing else than paper either
 	Share   float64 // of the photo that is paper, if a table was seen beside it
@@ -194,7 +197,8 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 	if sh.Out != nil && s.Page == PageAuto { // of one side nobody knows how long it is
 		sh.Page, sh.Aspect = pageOf(q, photo.W, photo.H, PageFree)
 	}
-	w, h := rectifiedSize(q, sh.Aspect, s.Pixels)
+	w, h := 0, 0
+	w, h, sh.Finer = rectifiedSize(q, sh.Aspect, finerBy(photo), s.Pixels)
 	sh.PxPerMm = float64(max(w, h)) / sh.longSide()
 	to := [4]geom.Point{{}, {X: float64(w)}, {X: float64(w), Y: float64(h)}, {Y: float64(h)}}
 	sh.flat = fourPoint(to, q)
@@ -237,10 +241,10 @@ func longest(q [4]geom.Point) float64 {
 
 // unrectified stands in for a sheet that was not seen.
 func unrectified(photo *Colour, s SheetSettings) (Sheet, error) {
-	k := min(float64(s.Pixels)/float64(max(photo.W, photo.H)), 1)
+	k := min(float64(s.Pixels)/float64(max(photo.W, photo.H)), finerBy(photo))
 	sh := Sheet{
 		Page: PageFree, Aspect: float64(photo.W) / float64(photo.H),
-		flat: scaling(1 / k), Image: photo,
+		flat: scaling(1 / k), Image: photo, Finer: max(k, 1),
 		PxPerMm: k * float64(max(photo.W, photo.H)) / usualLong,
 	}
 	g, err := photo.atAGlance()
@@ -350,19 +354,30 @@ func pointList(pts []geom.Point) string {
 	return strings.Join(s, " ")
 }
 
+// finerBy is how many times larger than in the photo the sheet is drawn.
+func finerBy(photo *Colour) float64 {
+	if max(photo.W, photo.H) < coarsePhoto {
+		return coarseTimes
+	}
+	return 1
+}
+
 // rectifiedSize is the size in px of the rectified picture: no finer than the
-// photo shows the sheet, and at most limit along the longer side.
-func rectifiedSize(q [4]geom.Point, aspect float64, limit int) (w, h int) {
+// photo shows the sheet, or by so many times, and at most limit along the longer side. finer is
+// by how many times it is.
+func rectifiedSize(q [4]geom.Point, aspect, by float64, limit int) (w, h int, finer float64) {
 	across := max(q[0].Dist(q[1]), q[3].Dist(q[2]))
 	down := max(q[0].Dist(q[3]), q[1].Dist(q[2]))
-	long := max(across, down, leastPicture)
+	seen := max(across, down)
+	long := max(by*seen, leastPicture)
 	if limit > 0 {
 		long = min(long, float64(limit))
 	}
+	finer = max(long/seen, 1)
 	if aspect >= 1 {
-		return int(long + 0.5), max(int(long/aspect+0.5), 1)
+		return int(long + 0.5), max(int(long/aspect+0.5), 1), finer
 	}
-	return max(int(long*aspect+0.5), 1), int(long + 0.5)
+	return max(int(long*aspect+0.5), 1), int(long + 0.5), finer
 }
 
 // pageOf tells the page and its width over height. With PageAuto the shape

@@ -174,6 +174,43 @@ func TestRectifyWithoutSheet(t *testing.T) {
 	assert.Equal(t, geom.Pt(7, 9), sh.InPhoto(geom.Pt(7, 9)))
 }
 
+// A thin pen's lines on a coarse photo are two or three px wide, of which thinning and
+// tracing lost short ends and corners.
+func TestRectifyCoarsePhoto(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		photo, want int     // px of the longer side, of the photo and at most of the picture
+		bare        float64 // px of the picture's longer side where no sheet shows,
+		sheet       float64 // and of a sheet 0.625 times as long
+	}{
+		{"coarse", 1000, 2600, 2000, 1250},
+		{"coarse, and less is wanted", 1000, 1200, 1200, 1200},
+		{"fine", 1600, 2600, 1600, 1000},
+		{"finer than is wanted", 1600, 800, 800, 800},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			w, h := c.photo, c.photo*3/4
+			k := float64(w) / 1600
+			q := [4]geom.Point{{X: 300 * k, Y: 200 * k}, {X: 1300 * k, Y: 200 * k}, {X: 1300 * k, Y: 1000 * k}, {X: 300 * k, Y: 1000 * k}}
+			s := DefaultSheet()
+			s.Pixels = c.want
+			for _, found := range []bool{false, true} {
+				pic, seen, want := paperOnTable(w, h, q, 200, 200), float64(w), c.bare
+				if found {
+					pic, seen, want = paperOnTable(w, h, q, 235, 90), 1000*k, c.sheet
+				}
+				sh, err := Rectify(pic, s)
+				require.NoError(t, err)
+				require.Equal(t, found, sh.Found)
+				assert.InDelta(t, want, max(sh.Image.W, sh.Image.H), 2)
+				assert.InDelta(t, max(want/seen, 1), sh.Finer, 0.01)
+				mid := geom.Pt(float64(w)/2, float64(h)/2)
+				assert.InDelta(t, 0, sh.InPhoto(sh.FromPhoto(mid)).Dist(mid), 0.01)
+			}
+		})
+	}
+}
+
 func TestRectifyByHand(t *testing.T) {
 	q := [4]geom.Point{{X: 300, Y: 200}, {X: 1300, Y: 160}, {X: 1450, Y: 1010}, {X: 150, Y: 1050}}
 	pic := paperOnTable(1600, 1200, q, 200, 200)
