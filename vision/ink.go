@@ -407,11 +407,7 @@ func (ink *Ink) localLevelling(even *evened, whole *Grey, pxPerMm float64) (leve
 	if err != nil {
 		return nil, err
 	}
-	var cuts [256]int
-	for v := range cuts {
-		dark := 1 - float64(v)/evenWhite
-		cuts[v] = levelOver(min(max(dark/2, ink.Pale), ink.Cut))
-	}
+	cuts := ink.cutsFrom(ink.Pale)
 	if ink.faint == nil {
 		return func(to []uint8, at int) {
 			for i, v := range even.Pix[at : at+len(to)] {
@@ -466,7 +462,8 @@ func (ink *Ink) ruledLevelling(even *evened, whole *Grey, pxPerMm float64) (leve
 	if err != nil {
 		return nil, err
 	}
-	dark, pale := uint8(evenWhite*(1-besideRules*ink.Pale)), uint8(evenWhite*(1-ink.Cut))
+	weakest := ink.weakest()
+	dark, pale := uint8(evenWhite*(1-besideRules*ink.Pale)), uint8(evenWhite*(1-weakest))
 	for y := range even.H {
 		for _, r := range even.marked(y) {
 			for i := y*even.W + r.x0; i < y*even.W+r.x1; i++ {
@@ -479,18 +476,39 @@ func (ink *Ink) ruledLevelling(even *evened, whole *Grey, pxPerMm float64) (leve
 			}
 		}
 	}
+	ink.Ruling.addAslant(strong, weak, pxPerMm)
 	near, err := strong.grownIn(weak, int(alongWeak*pxPerMm), int(nearRules*pxPerMm+0.5))
 	if err != nil {
 		return nil, err
 	}
-	cut := levelOver(ink.Cut)
+	darkest, err := whole.darkestWithin(int(nearRules*pxPerMm + 0.5))
+	if err != nil {
+		return nil, err
+	}
+	cuts := ink.cutsFrom(weakest)
 	return func(to []uint8, at int) {
 		for i, v := range even.Pix[at : at+len(to)] {
 			if to[i] = 0; near.Pix[at+i] != 0 {
-				to[i] = levelOf(cut, v)
+				to[i] = levelOf(cuts[darkest.Pix[at+i]], v)
 			}
 		}
 	}, nil
+}
+
+// weakest is how dark a line off the rules is at least: as dark as they are, and
+// darker than what shines through.
+func (ink *Ink) weakest() float64 {
+	return min(max(leastRuledCut, ink.Ruling.Dark, palest*(ink.Darkness-palestInk)), ink.Cut)
+}
+
+// cutsFrom are what is taken from a pixel for its Level, by the darkest of the
+// evened picture near it: half as dark as that, but at least pale.
+func (ink *Ink) cutsFrom(pale float64) (cuts [256]int) {
+	for v := range cuts {
+		dark := 1 - float64(v)/evenWhite
+		cuts[v] = levelOver(min(max(dark/2, pale), ink.Cut))
+	}
+	return cuts
 }
 
 // grownIn is the set grown within another by so many px, and then by rim px

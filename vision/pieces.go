@@ -2,6 +2,7 @@ package vision
 
 import (
 	"bytes"
+	"math"
 
 	"inkchannel/geom"
 	"inkchannel/geom/parallel"
@@ -108,6 +109,24 @@ func (p *pieces) join(diagonal bool) {
 		q.sumX += float64(n) * float64(r.x0+r.x1) / 2
 		q.sumY += float64(n) * (float64(r.y) + 0.5)
 	}
+}
+
+// extents are how far the pieces reach in a direction, px.
+func (p *pieces) extents(dir geom.Point) []float64 {
+	lo, hi := make([]float64, len(p.list)), make([]float64, len(p.list))
+	for i := range lo {
+		lo[i], hi[i] = math.Inf(1), math.Inf(-1)
+	}
+	for _, r := range p.runs {
+		for _, x := range [2]int{r.x0, r.x1} {
+			d := geom.Pt(float64(x), float64(r.y)).Dot(dir)
+			lo[r.piece], hi[r.piece] = min(lo[r.piece], d), max(hi[r.piece], d)
+		}
+	}
+	for i := range hi {
+		hi[i] -= lo[i]
+	}
+	return hi
 }
 
 // at is the piece that holds pixel (x, y), −1 if none does.

@@ -45,6 +45,8 @@ const (
 	bareInk       = 0.65  // or of the ink's, if that is more
 	throughBare   = 0.12  // quantile of the darkness along a line from edge to edge
 	throughDark   = 0.5   // that is so much of its usual one at least
+	aslantLeast   = 1.5   // mm that a pale line off the rules runs across their direction at least,
+	aslantShare   = 0.25  // and of what it runs along it
 	rulingBand    = 0.8   // mm about a rule's middle that are taken for it
 	inkOverRules  = 0.25  // of the way from the rules' darkness to the ink's, where the cut between them lies
 )
@@ -215,6 +217,37 @@ func (r Ruling) bands(even *Grey, pxPerMm float64) (*Grey, error) {
 		}
 	}
 	return b, nil
+}
+
+// addAslant adds to what is plainly ink the pieces of what may be that run across the
+// rules' directions, as no rule does that was not found.
+func (r Ruling) addAslant(strong, weak *Bitmap, pxPerMm float64) {
+	p := piecesOf(weak, 1, true)
+	aslant := make([]bool, len(p.list))
+	for i := range aslant {
+		aslant[i] = true
+	}
+	for _, dir := range r.directions() {
+		along, across := p.extents(dir), p.extents(dir.Perp())
+		for i := range aslant {
+			aslant[i] = aslant[i] && across[i] > max(aslantLeast*pxPerMm, aslantShare*along[i])
+		}
+	}
+	p.set(strong, 1, func(i int) bool { return aslant[i] })
+}
+
+// directions are those that rules run in, one or two.
+func (r Ruling) directions() (out []geom.Point) {
+	var all []rule
+	for _, line := range slices.Concat(r.rules, r.margins) {
+		all = append(all, line...)
+	}
+	for len(all) > 0 {
+		dir := commonDirection(all)
+		out = append(out, dir)
+		all = slices.DeleteFunc(all, func(q rule) bool { return alike(q, dir) })
+	}
+	return out
 }
 
 // drawnOn is the way along a rule's stretches, and on at both ends.
