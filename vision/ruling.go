@@ -44,6 +44,8 @@ const (
 	bareAlike     = 1.8   // times the usual rule's darkness that a rule has at most
 	bareInk       = 0.65  // or of the ink's, if that is more
 	throughBare   = 0.12  // quantile of the darkness along a line from edge to edge
+	marginTimes   = 1.1   // times how dark a margin is at most, but for strokes across it, is no ink
+	marginEven    = 0.6   // of it that it is at least
 	throughDark   = 0.5   // that is so much of its usual one at least
 	aslantLeast   = 1.5   // mm that a pale line off the rules runs across their direction at least,
 	aslantShare   = 0.25  // and of what it runs along it
@@ -122,7 +124,7 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 	}
 	for _, line := range margins {
 		// A line as dark as ink is drawn, unless it runs from edge to edge.
-		_, through := r.plainly(near, drawnOn(line, size.X+size.Y))
+		_, _, through := r.plainly(near, drawnOn(line, size.X+size.Y))
 		if through || r.along(near, line) <= rulingPaler*r.ink {
 			r.margins = append(r.margins, line)
 		}
@@ -168,7 +170,7 @@ func (r Ruling) along(near *Grey, line []rule) float64 {
 func (r Ruling) fromEdgeToEdge(near *Grey, size geom.Point) float64 {
 	n := 0
 	for _, line := range r.rules {
-		if _, ok := r.plainly(near, drawnOn(line, size.X+size.Y)); ok {
+		if _, _, ok := r.plainly(near, drawnOn(line, size.X+size.Y)); ok {
 			n++
 		}
 	}
@@ -201,9 +203,10 @@ func (r Ruling) bands(even *Grey, pxPerMm float64) (*Grey, error) {
 	far := float64(even.W+even.H) / r.step
 	all := slices.Concat(r.rules, r.margins)
 	ways, bare, through := make([]geom.Polyline, len(all)), make([]float64, len(all)), make([]bool, len(all))
+	most := make([]float64, len(all))
 	for i, line := range all {
 		ways[i] = drawnOn(line, far)
-		bare[i], through[i] = r.plainly(near, ways[i])
+		bare[i], most[i], through[i] = r.plainly(near, ways[i])
 	}
 	usual := median(slices.Clone(bare[:len(r.rules)]))
 	for i, way := range ways {
@@ -211,6 +214,9 @@ func (r Ruling) bands(even *Grey, pxPerMm float64) (*Grey, error) {
 			bare[i] = min(bare[i], max(bareAlike*usual, bareInk*r.ink))
 		}
 		need := max(r.cut(), rulingAbove+bareTimes*bare[i])
+		if through[i] && (i >= len(r.rules) || bare[i] > bareAlike*usual) { // a margin, or a frame
+			need = max(need, rulingAbove+marginTimes*most[i])
+		}
 		mark := color.RGBA{B: uint8(255 * min(need, 1))}
 		for i := 1; i < len(way); i++ {
 			gocv.Line(&m, r.of(way[i-1]), r.of(way[i]), mark, int(rulingBand*pxPerMm)|1)
@@ -267,8 +273,9 @@ func drawnOn(line []rule, far float64) geom.Polyline {
 
 // plainly is how dark the picture is on the way where nothing is drawn along
 // it: at most places. A stroke along a rule may be half as long as the sheet. It is
-// through if the way is about as dark from edge to edge, so that it is printed.
-func (r Ruling) plainly(near *Grey, way geom.Polyline) (dark float64, through bool) {
+// through if the way is about as dark from edge to edge, so that it is printed; most
+// is how dark it is at most, but for strokes across it, if it is even.
+func (r Ruling) plainly(near *Grey, way geom.Polyline) (dark, most float64, through bool) {
 	var all []float64
 	for _, p := range way.Resampled(1) {
 		if q := r.of(p); q.In(image.Rect(0, 0, near.W, near.H)) {
@@ -276,7 +283,11 @@ func (r Ruling) plainly(near *Grey, way geom.Polyline) (dark float64, through bo
 		}
 	}
 	dark = quantile(all, rulingBare)
-	return dark, quantile(all, throughBare) > throughDark*dark
+	least := quantile(all, throughBare)
+	if most = quantile(all, rulingLevel); least < marginEven*most {
+		most = dark // a stroke along part of it
+	}
+	return dark, most, least > throughDark*dark
 }
 
 // at is the picture at a scale, averaged where it shrinks.
