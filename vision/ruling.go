@@ -213,13 +213,14 @@ func (r Ruling) bands(even *Grey, pxPerMm float64) (*Grey, error) {
 		if i < len(r.rules) && !through[i] { // a stroke may run along most of one
 			bare[i] = min(bare[i], max(bareAlike*usual, bareInk*r.ink))
 		}
-		need := max(r.cut(), rulingAbove+bareTimes*bare[i])
+		need, wide := max(r.cut(), rulingAbove+bareTimes*bare[i]), rulingBand*pxPerMm
 		if through[i] && (i >= len(r.rules) || bare[i] > bareAlike*usual) { // a margin, or a frame
 			need = max(need, rulingAbove+marginTimes*most[i])
+			wide += r.step // it was found to a pixel of the copy
 		}
 		mark := color.RGBA{B: uint8(255 * min(need, 1))}
 		for i := 1; i < len(way); i++ {
-			gocv.Line(&m, r.of(way[i-1]), r.of(way[i]), mark, int(rulingBand*pxPerMm)|1)
+			gocv.Line(&m, r.of(way[i-1]), r.of(way[i]), mark, int(wide)|1)
 		}
 	}
 	return b, nil
