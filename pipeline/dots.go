@@ -159,6 +159,11 @@ func findDots(
 		Size:    geom.Pt(float64(sheet.Image.W), float64(sheet.Image.H)).Mul(1 / f.PxPerMm),
 		PxPerMm: f.PxPerMm,
 	}
+	if set.From != vision.ScaleSize {
+		if err := f.leaveOutHoles(&rep); err != nil {
+			return f, rep, err
+		}
+	}
 	size := f.Frame.Size
 	if set.From == vision.ScaleSize {
 		f.sized = true
@@ -201,6 +206,21 @@ func findDots(
 		)
 	}
 	return f, rep, nil
+}
+
+// leaveOutHoles takes the holes of punched paper for no ink, and says so.
+func (f *DotsFound) leaveOutHoles(rep *stage.Report) error {
+	rest, holes, err := vision.WithoutHoles(f.Rest, f.PxPerMm)
+	if err != nil || len(holes) == 0 {
+		return err
+	}
+	f.Rest = rest
+	at := f.Frame.Mm(holes[0])
+	rep.Note(
+		"%s along the sheet's edge left out, the first at x %.0f, y %.0f mm; if they are drawn, draw them farther from the edge",
+		stage.Count(len(holes), "punched hole", "punched holes"), at.X, at.Y,
+	)
+	return nil
 }
 
 // wantedSize is the sign's size by that of a drawing whose lines are so wide and high, mm.
