@@ -67,7 +67,7 @@ func dotsStage() stage.Stage {
 		Default: DotsSettings{DotSettings: vision.DefaultDots(), Enlarge: 100},
 		Settings: []stage.Setting{
 			stage.Places("dots", stage.FramePhoto, "the two reference dots by hand, as x,y x,y", 2, func(s *settings) *[]geom.Point { return &s.Places }),
-			stage.Choice("scale-from", "what tells the scale: dots (the two dots), paper (its size, for a sheet or a scan without dots) or size (what --width or --height asks for, for a picture of any scale)", []vision.ScaleFrom{vision.ScaleDots, vision.ScalePaper, vision.ScaleSize}, func(s *settings) *vision.ScaleFrom { return &s.From }),
+			stage.Choice("scale-from", "what tells the scale: dots (the two dots), paper (its size, for a sheet or a scan without dots), file (the resolution that a scan's file states, or a PDF page's size) or size (what --width or --height asks for, for a picture of any scale)", []vision.ScaleFrom{vision.ScaleDots, vision.ScalePaper, vision.ScaleFile, vision.ScaleSize}, func(s *settings) *vision.ScaleFrom { return &s.From }),
 			stage.Number("enlarge", "%", "size of the sign by that of the drawing; under 100 makes it smaller", 10, 1000, func(s *settings) *float64 { return &s.Enlarge }),
 			stage.Number("width", "mm", "width of the sign over all, in place of the drawing's; with --height the smaller of both; 0 leaves it", 0, 5000, func(s *settings) *float64 { return &s.Width }),
 			stage.Number("height", "mm", "height of the sign's channels over all, as --width", 0, 5000, func(s *settings) *float64 { return &s.Height }),
@@ -143,6 +143,11 @@ func findDots(
 	if p, px, ok := vision.PageOf(sheet.Image.W, sheet.Image.H); ok && sheet.Fills && set.From == vision.ScalePaper {
 		page, sheet.PxPerMm = p, px // a scan
 	}
+	if set.From == vision.ScaleFile {
+		if ink.Ink, sheet.PxPerMm, err = statedScale(photo, sheet, ink); err != nil {
+			return f, rep, err
+		}
+	}
 	f.Dots, err = vision.FindDots(ink.Ink, page, sheet.PxPerMm, set)
 	otherSize := math.Abs(f.PxPerMm/sheet.PxPerMm-1) > rescale && (f.Page == vision.PageFree || f.Page != sheet.Page)
 	if err == nil && otherSize && set.From == vision.ScaleDots {
@@ -169,6 +174,11 @@ func findDots(
 		f.sized = true
 		rep.Found = "no scale but the size that is asked for"
 		rep.Judge(0.9, "the size asked for sets the scale")
+		return f, rep, nil
+	}
+	if set.From == vision.ScaleFile {
+		rep.Found = fmt.Sprintf("scale by the file: %.3f px per mm, sheet %.1f by %.1f mm", f.PxPerMm, size.X, size.Y)
+		rep.Judge(0.7, "the scale is what the file states; nothing checks it")
 		return f, rep, nil
 	}
 	if set.From == vision.ScalePaper {
@@ -221,6 +231,37 @@ func (f *DotsFound) leaveOutHoles(rep *stage.Report) error {
 		stage.Count(len(holes), "punched hole", "punched holes"), at.X, at.Y,
 	)
 	return nil
+}
+
+// leastStated and mostStated are the resolutions, px per mm, that a scan may have: 100 and 2400 dpi.
+// What a camera states, 72 or 96 dpi most often, means nothing.
+const leastStated, mostStated = 3.9, 95.0
+
+// statedScale is the ink and the scale, px per mm, of a sheet's picture that is all of a scan or a page.
+func statedScale(photo PhotoFound, sheet SheetFound, ink InkFound) (*vision.Ink, float64, error) {
+	switch px := photo.PxPerMm; {
+	case px == 0:
+		return nil, 0, errors.New(
+			"the scale is to come from the file, but it states no resolution; draw two dots, or say how large the sign is with " +
+				"--width or --height",
+		)
+	case px < leastStated || px > mostStated:
+		return nil, 0, fmt.Errorf(
+			"the scale is to come from the file, but the %.0f dpi that it states are no scanner's; draw two dots, or say how large "+
+				"the sign is with --width or --height", 25.4*px,
+		)
+	case sheet.Found:
+		return nil, 0, errors.New(
+			"the scale is to come from the file, which is for scans and pages; here a sheet lies in the picture: use --scale-from " +
+				"paper, or draw two dots",
+		)
+	}
+	px := photo.PxPerMm * float64(sheet.Image.W) / float64(photo.W)
+	if math.Abs(px/sheet.PxPerMm-1) < rescale {
+		return ink.Ink, px, nil
+	}
+	anew, err := inkOf(sheet.Image, px, ink.Set)
+	return anew, px, err
 }
 
 // wantedSize is the sign's size by that of a drawing whose lines are so wide and high, mm.
@@ -303,6 +344,9 @@ func explainDots(e *vision.DotError, photo PhotoFound, sheet SheetFound, distanc
 	}
 	if sheet.Found && sheet.Page != vision.PageFree {
 		paper = fmt.Sprintf("; or take the scale of the whole %s sheet with --scale-from paper", sheet.Page)
+	}
+	if px := photo.PxPerMm; !sheet.Found && sheet.Fills && px > leastStated && px < mostStated {
+		paper += fmt.Sprintf("; or, of a scan or a page of a document, the %.0f dpi that its file states with --scale-from file", 25.4*px)
 	}
 	return fmt.Errorf(
 		"%w%s; draw two filled dots %g mm apart, or give their places with --dots \"x,y x,y\", in px of the "+

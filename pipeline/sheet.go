@@ -66,8 +66,8 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 		case f.Fills:
 			rep.Found = "paper fills the photo, which is used as it is"
 			rep.Note(
-				"paper fills the picture, or its edges are too unclear: a tilt could not be seen or corrected; photograph " +
-					"from straight above, or step back until all four edges show",
+				"paper fills the picture, or its edges are too unclear: a tilt could not be seen or corrected; if it is no " +
+					"scan, photograph from straight above, or step back until all four edges show",
 			)
 		default:
 			rep.Note(

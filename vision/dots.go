@@ -27,6 +27,7 @@ type ScaleFrom string
 const (
 	ScaleDots  ScaleFrom = "dots"
 	ScalePaper ScaleFrom = "paper" // the size of the page; there need be no dots
+	ScaleFile  ScaleFrom = "file"  // what the picture's file states; there need be no dots
 	ScaleSize  ScaleFrom = "size"  // the size that is asked for; the scale is a guess until then
 )
 
@@ -98,7 +99,7 @@ func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error)
 		}
 		return Dots{PxPerMm: pxPerMm, Page: page, Rest: ink}, nil
 	}
-	if s.From == ScaleSize {
+	if s.From == ScaleSize || s.From == ScaleFile {
 		return Dots{PxPerMm: pxPerMm, Page: PageFree, Rest: ink}, nil
 	}
 	all := piecesOf(ink.Mask, 1, true)

@@ -70,6 +70,9 @@ type Photo struct {
 	// Shrink is how many pixels of the file went into one of Colour, along
 	// each side; 1 for most photos.
 	Shrink float64
+	// PxPerMm is the scale that the file itself states, of Colour's pixels; 0 if it states none. A
+	// scanner's is true, a camera's is made up.
+	PxPerMm float64
 	// Damage is what is wrong inside of a file that could be decoded all the same, empty for a sound
 	// one: part of the picture may be grey, or shifted.
 	Damage string
@@ -90,6 +93,7 @@ type format struct {
 	name   string
 	config func(io.Reader) (image.Config, error)
 	decode func([]byte, image.Config, LoadSettings) (img *Colour, damage string, err error)
+	scale  func([]byte) float64 // px to a mm that the file states, 0 for none
 }
 
 // Load decodes a photograph: JPEG, PNG, WebP, TIFF or HEIC, told apart by
@@ -129,7 +133,7 @@ func Load(data []byte, s LoadSettings) (Photo, error) {
 	if err != nil {
 		return Photo{}, err
 	}
-	p.Damage = damage
+	p.Damage, p.PxPerMm = damage, f.scale(data)/p.Shrink
 	p.Colour, err = upright(p.Colour, s.undo())
 	return p, err
 }
@@ -141,19 +145,19 @@ func sniff(data []byte) (format, error) {
 	case len(data) == 0:
 		return format{}, errors.New("the file is empty; give a photo")
 	case has(0, "\xff\xd8\xff"):
-		return format{"JPEG", jpeg.DecodeConfig, decodeJPEG}, nil
+		return format{"JPEG", jpeg.DecodeConfig, decodeJPEG, jpegScale}, nil
 	case has(0, "\x89PNG\r\n\x1a\n"):
-		return format{"PNG", png.DecodeConfig, plainDecoder(png.Decode, pngEXIF)}, nil
+		return format{"PNG", png.DecodeConfig, plainDecoder(png.Decode, pngEXIF), pngScale}, nil
 	case has(0, "RIFF") && has(8, "WEBP") && has(12, "VP8X") && len(data) > 20 && data[20]&2 != 0: // RFC 9649, 2.7
 		return format{}, errors.New("an animated WebP is not a photo; use a still image")
 	case has(0, "RIFF") && has(8, "WEBP"):
-		return format{"WebP", webp.DecodeConfig, plainDecoder(webp.Decode, webpEXIF)}, nil
+		return format{"WebP", webp.DecodeConfig, plainDecoder(webp.Decode, webpEXIF), noScale}, nil
 	case has(0, "II*\x00"), has(0, "MM\x00*"):
-		return format{"TIFF", tiff.DecodeConfig, plainDecoder(tiff.Decode, func(b []byte) []byte { return b })}, nil
+		return format{"TIFF", tiff.DecodeConfig, plainDecoder(tiff.Decode, func(b []byte) []byte { return b }), noScale}, nil
 	case has(4, "ftyp") && (has(8, "hei") || has(8, "hev") || has(8, "mif1") || has(8, "msf1")):
 		// The decoder turns HEIC upright itself: there the turn is part of the
 		// image and the EXIF tag must not be applied again (ISO/IEC 23008-12).
-		return format{"HEIC", heicConfig, plainDecoder(heic.Decode, func([]byte) []byte { return nil })}, nil
+		return format{"HEIC", heicConfig, plainDecoder(heic.Decode, func([]byte) []byte { return nil }), noScale}, nil
 	}
 	return format{}, errors.New("not a photo that can be read; give a JPEG, PNG, WebP, TIFF or HEIC file")
 }
@@ -413,14 +417,17 @@ func heicConfig(r io.Reader) (image.Config, error) {
 }
 
 // pngEXIF finds the eXIf chunk of a PNG (W3C PNG, third edition, 11.3.3.5).
-func pngEXIF(data []byte) []byte {
+func pngEXIF(data []byte) []byte { return pngChunk(data, "eXIf") }
+
+// pngChunk finds what the first chunk of that type holds, nil if there is none.
+func pngChunk(data []byte, kind string) []byte {
 	for i := 8; i+8 <= len(data); {
 		n := int(binary.BigEndian.Uint32(data[i:]))
 		end := i + 8 + n
 		if n < 0 || end > len(data) {
 			return nil
 		}
-		if string(data[i+4:i+8]) == "eXIf" {
+		if string(data[i+4:i+8]) == kind {
 			return data[i+8 : end]
 		}
 		i = end + 4
@@ -428,16 +435,21 @@ func pngEXIF(data []byte) []byte {
 	return nil
 }
 
-// jpegEXIF finds the EXIF block of a JPEG (CIPA DC-008): its first application segment of that name,
-// before the first scan.
+// jpegEXIF finds the EXIF block of a JPEG (CIPA DC-008).
 func jpegEXIF(data []byte) []byte {
+	return bytes.TrimPrefix(jpegSegment(data, 0xe1, "Exif\x00\x00"), []byte("Exif\x00\x00"))
+}
+
+// jpegSegment finds what the first segment of that marker before the first scan holds that begins so,
+// nil if there is none.
+func jpegSegment(data []byte, marker byte, begin string) []byte {
 	for i := 2; i+4 <= len(data) && data[i] == 0xff && data[i+1] != 0xda; {
 		end := i + 2 + int(binary.BigEndian.Uint16(data[i+2:]))
 		if end > len(data) {
 			return nil
 		}
-		if block, ok := bytes.CutPrefix(data[i+4:end], []byte("Exif\x00\x00")); ok && data[i+1] == 0xe1 {
-			return block
+		if data[i+1] == marker && i+4 <= end && bytes.HasPrefix(data[i+4:end], []byte(begin)) {
+			return data[i+4 : end]
 		}
 		i = end
 	}

@@ -337,6 +337,9 @@ func readPhoto(name string, limit int64) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %v; check that you may read it", name, plain(err))
 	}
+	if data, err = asPicture(data); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
 	return data, nil
 }
 

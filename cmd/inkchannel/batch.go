@@ -117,7 +117,7 @@ func batchList(table stage.Table, in, out string) ([]*entry, error) {
 	for _, f := range files {
 		ext := strings.ToLower(filepath.Ext(f.Name()))
 		if f.IsDir() ||
-			!slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"}, ext) {
+			!slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".pdf"}, ext) {
 			continue
 		}
 		dir := strings.TrimSuffix(f.Name(), filepath.Ext(f.Name()))

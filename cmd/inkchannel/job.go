@@ -211,7 +211,7 @@ func reviewRun(c *cli.Context) error {
 		d, err = desk.New(c.Context, tableOf(c), job, l.Addr().String())
 	} else {
 		d, err = desk.Waiting(tableOf(c), desk.Empty{
-			Settings: job.Settings, Dir: job.Dir, Limit: photoLimit(job.Settings), Strips: job.Strips,
+			Settings: job.Settings, Dir: job.Dir, Limit: photoLimit(job.Settings), Strips: job.Strips, AsPicture: asPicture,
 			Command: func(photo string) func(dir string) []string { return makeCommand(c, photo) }, Phone: c.Bool(flagPhone),
 			Runs: runsHere("."), Open: func(run string) (desk.Job, error) {
 				j, err := openRun(c, run)

@@ -60,6 +60,8 @@ type Empty struct {
 	// Runs are the names of earlier runs that the page offers, and Open opens one.
 	Runs []string
 	Open func(run string) (Job, error)
+	// AsPicture makes a picture of what is none, as of a page; nil takes files as they are.
+	AsPicture func(data []byte) ([]byte, error)
 	// Command is what a Job's is, of a photo.
 	Command func(photo string) func(dir string) []string
 }
@@ -212,6 +214,12 @@ func (d *Desk) takePhoto(ctx context.Context, name string, data []byte) error {
 		return errTaken
 	}
 	name = baseName(name)
+	if d.empty.AsPicture != nil {
+		var err error
+		if data, err = d.empty.AsPicture(data); err != nil {
+			return err
+		}
+	}
 	j := Job{
 		Source: pipeline.Source{Name: name, Data: data}, Settings: d.empty.Settings, Photo: name,
 		Command: d.empty.Command(name), Dir: d.empty.Dir, Strips: d.empty.Strips,

@@ -47,7 +47,7 @@ Version: $version
 Architecture: $(dpkg --print-architecture)
 Maintainer: the inkchannel engineers <inkchannel@localhost>
 Depends: $depends
-Recommends: xdg-utils
+Recommends: xdg-utils, poppler-utils
 Section: graphics
 Priority: optional
 Installed-Size: $(du -sk "$tree/pkg" | cut -f1)

@@ -1,0 +1,46 @@
+package vision
+
+import (
+	"bytes"
+	"encoding/binary"
+)
+
+const mmPerInch = 25.4
+
+// pngScale is how many px go to a mm by the pHYs chunk of a PNG (W3C PNG, third edition,
+// 11.3.4.3), 0 if it does not say, or not the same both ways.
+func pngScale(data []byte) float64 {
+	c := pngChunk(data, "pHYs")
+	if len(c) < 9 || c[8] != 1 { // per metre
+		return 0
+	}
+	return sameBothWays(float64(binary.BigEndian.Uint32(c))/1000, float64(binary.BigEndian.Uint32(c[4:]))/1000)
+}
+
+// jpegScale is the same of a JPEG by its JFIF segment (ITU-T T.871, 10.1).
+func jpegScale(data []byte) float64 {
+	b, ok := bytes.CutPrefix(jpegSegment(data, 0xe0, "JFIF\x00"), []byte("JFIF\x00"))
+	if !ok || len(b) < 7 {
+		return 0
+	}
+	x, y := float64(binary.BigEndian.Uint16(b[3:])), float64(binary.BigEndian.Uint16(b[5:]))
+	switch b[2] {
+	case 1: // per inch
+		return sameBothWays(x/mmPerInch, y/mmPerInch)
+	case 2: // per cm
+		return sameBothWays(x/10, y/10)
+	}
+	return 0
+}
+
+// noScale is for files that are not asked.
+func noScale([]byte) float64 { return 0 }
+
+// sameBothWays is x if y is as large but for rounding, else 0: such pixels are no squares.
+func sameBothWays(x, y float64) float64 {
+	const rounding = 0.01
+	if x <= 0 || y < x*(1-rounding) || y > x*(1+rounding) {
+		return 0
+	}
+	return x
+}
