@@ -87,6 +87,10 @@ func commands(table stage.Table, out io.Writer) []*cli.Command {
 			Usage: "write a PDF to print and draw on, with the dots and guides for bed and spacing",
 		},
 		{
+			Name: "join", ArgsUsage: "PHOTO…", Flags: joinFlags(), Action: joinPhotos,
+			Usage: "put photos of one drawing over several sheets together to one picture",
+		},
+		{
 			Name: "letters", ArgsUsage: "ROW…", Flags: lettersFlags(), Action: writeLetters,
 			Usage: "write words in single lines as an SVG file to make a sign of",
 		},
@@ -162,7 +166,8 @@ func batchFlags(table stage.Table) []cli.Flag {
 }
 
 func paperFlags(table stage.Table) []cli.Flag {
-	return append(settingFlags(table), settingsFlag(), outFlag("write to this PDF file, which must be new"))
+	sheets := &cli.StringFlag{Name: flagSheets, Usage: "sheets to lay side by side for a large drawing, in place of one: 2x1 for two beside each other"}
+	return append(settingFlags(table), settingsFlag(), sheets, outFlag("write to this PDF file, which must be new"))
 }
 
 // metaTable is where the app keeps its table of stages.

@@ -308,14 +308,25 @@ func writePaper(c *cli.Context) error {
 	if name == "" {
 		return usageError{errors.New("no output file given; add -o FILE.pdf")}
 	}
-	data, err := papers.Paper(papers.PaperFor(s))
+	page, run := papers.PaperFor(s)
+	plan, several, err := sheetsOf(c)
+	if err != nil {
+		return err
+	}
+	data, say := []byte(nil), "check the ruler, and draw"
+	if several {
+		data, err = papers.Sheets(page, run, plan)
+		say = "check the rulers, lay the sheets edge to edge, tape them from behind, and draw; then inkchannel join"
+	} else {
+		data, err = papers.Paper(page, run)
+	}
 	if err != nil {
 		return err
 	}
 	if err := writeNew(name, data); err != nil {
 		return err
 	}
-	fmt.Fprintf(c.App.Writer, "wrote %s: print it at 100 %%, check the ruler, and draw\n", name)
+	fmt.Fprintf(c.App.Writer, "wrote %s: print it at 100 %%, %s\n", name, say)
 	return nil
 }
 

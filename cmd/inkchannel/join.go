@@ -1,0 +1,94 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"inkchannel/geom/marks"
+	"inkchannel/pipeline/joined"
+	"inkchannel/pipeline/papers"
+	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
+)
+
+// Flags of the commands paper and join.
+const (
+	flagSheets = "sheets"
+	flagPage   = "page"
+)
+
+// apartMost is how far off, mm, marks may lie before the user is told.
+const apartMost = 1.0
+
+func joinFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: flagPage, Value: string(vision.PageA4), Usage: "size of the sheets: A4, A3 or letter"},
+		outFlag("write to this PNG file, which must be new"),
+	}
+}
+
+// joinPhotos puts photographs of one large drawing together.
+func joinPhotos(c *cli.Context) error {
+	name, names := c.String(flagOut), c.Args().Slice()
+	switch {
+	case len(names) < 2:
+		return usageError{fmt.Errorf("join takes two photos or more, %d given: inkchannel join PHOTO… -o FILE.png", len(names))}
+	case name == "":
+		return usageError{errors.New("no output file given; add -o FILE.png")}
+	case !strings.EqualFold(filepath.Ext(name), ".png"):
+		return usageError{fmt.Errorf("the picture is written as PNG, not to %s; give -o FILE.png", name)}
+	}
+	var photos []joined.Photo
+	for _, n := range names {
+		data, err := readPhoto(n, photoLimit(tableOf(c).Default()))
+		if err != nil {
+			return err
+		}
+		photos = append(photos, joined.Photo{Name: n, Data: data})
+	}
+	w, err := joined.Join(photos, vision.Page(c.String(flagPage)), func(i int) {
+		if i > 0 {
+			fmt.Fprintf(c.App.ErrWriter, "looking at photo %d of %d\n", i+1, len(photos))
+		}
+	})
+	if err != nil {
+		return err
+	}
+	if err := writeNew(name, w.PNG); err != nil {
+		return err
+	}
+	for i, n := range names {
+		fmt.Fprintf(c.App.Writer, "%s: %s, %.2f mm off (root mean square)\n", n, joined.Told(w.Seen[i]), w.Plan.Rest[i])
+	}
+	worst := fmt.Sprintf("sheet %d's %s mark in %s", w.Plan.At.Sheet, cornerName(w.Plan.At.Corner), names[w.Plan.Of])
+	fmt.Fprintf(c.App.Writer, "%s together, %.0f by %.0f mm; no mark is more than %.2f mm off, %s is\n",
+		stage.Count(len(w.Plan.Sheets), "sheet", "sheets"), w.Size.X, w.Size.Y, w.Plan.Worst, worst)
+	if w.Plan.Worst > apartMost {
+		fmt.Fprintf(c.App.Writer, "note: lines over joints may be off by as much; lay the sheets flat, and photograph from straight above\n")
+	}
+	fmt.Fprintf(c.App.Writer, "wrote %s: inkchannel make %s --scale-from file -o DIR\n", name, name)
+	return nil
+}
+
+func cornerName(c marks.Corner) string {
+	return map[marks.Corner]string{
+		marks.UpperLeft: "upper left", marks.UpperRight: "upper right", marks.LowerRight: "lower right", marks.LowerLeft: "lower left",
+	}[c]
+}
+
+// sheetsOf reads how many sheets are asked for, as 2x1; ok is false where none are.
+func sheetsOf(c *cli.Context) (p papers.SheetsPlan, ok bool, err error) {
+	v := c.String(flagSheets)
+	if v == "" {
+		return p, false, nil
+	}
+	var rest string
+	if n, _ := fmt.Sscanf(v+" ", "%dx%d%s", &p.Across, &p.Down, &rest); n != 2 {
+		return p, true, usageError{fmt.Errorf("--%s %q: give how many lie beside and below each other, as 2x1", flagSheets, v)}
+	}
+	return p, true, nil
+}

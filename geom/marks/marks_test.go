@@ -1,0 +1,118 @@
+package marks
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+)
+
+// a4 is a sheet on its side (ISO 216).
+func a4() geom.Point { return geom.Pt(297, 210) }
+
+// camera is a view from mm of the drawing to px, of a phone held somewhat aslant over a place.
+func camera(over geom.Point, tilt, turn float64) func(geom.Point) geom.Point {
+	sin, cos := math.Sincos(geom.Radians(turn))
+	return func(p geom.Point) geom.Point {
+		d := p.Sub(over)
+		x, y := cos*d.X-sin*d.Y, sin*d.X+cos*d.Y
+		w := 1 + y*math.Sin(geom.Radians(tilt))/450
+		return geom.Pt(2000+10*x/w, 1500+10*y*math.Cos(geom.Radians(tilt))/w)
+	}
+}
+
+// taped are six sheets laid three beside three, by hand.
+func taped() map[int]Pose {
+	return map[int]Pose{
+		1: {}, 2: {geom.Pt(297.6, 0.8), geom.Radians(0.3)}, 3: {geom.Pt(595.9, 1.1), geom.Radians(-0.2)},
+		4: {geom.Pt(0.3, 210.7), geom.Radians(-0.4)}, 5: {geom.Pt(296.8, 211.9), geom.Radians(0.2)}, 6: {geom.Pt(595.1, 212.2), 0},
+	}
+}
+
+// shots are what photographs show of the sheets that lie within reach mm of where they look, with a
+// stray of so many px.
+func shots(lay map[int]Pose, over []geom.Point, reach, stray float64) (photos [][]Seen) {
+	rnd := rand.New(rand.NewPCG(5, 8))
+	for k, o := range over {
+		see := camera(o, 12, float64(7*k-10))
+		var seen []Seen
+		for sheet := 1; sheet <= Most; sheet++ {
+			pose, ok := lay[sheet]
+			for _, m := range Of(sheet) {
+				at := pose.Apply(m.At(a4()))
+				if ok && math.Abs(at.X-o.X) < reach && math.Abs(at.Y-o.Y) < reach*0.75 {
+					seen = append(seen, Seen{m, see(at).Add(geom.Pt(rnd.NormFloat64(), rnd.NormFloat64()).Mul(stray))})
+				}
+			}
+		}
+		photos = append(photos, seen)
+	}
+	return photos
+}
+
+// middles are places over each sheet, between it and the next, so that the photographs overlap.
+func middles(lay map[int]Pose) (over []geom.Point) {
+	for sheet := 1; sheet <= len(lay); sheet++ {
+		over = append(over, lay[sheet].Apply(a4().Mul(0.5)))
+	}
+	return over
+}
+
+// The sheets' places are known here, so that what the adjustment finds is compared with the truth.
+func TestAdjust(t *testing.T) {
+	for _, c := range []struct {
+		name           string
+		stray          float64 // px, at 10 px/mm
+		places, angles float64 // mm and degrees that sheets may be off
+	}{
+		{"exact", 0, 1e-6, 1e-6},
+		{"a third of a pixel", 0.33, 0.15, 0.06},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			lay := taped()
+			photos := shots(lay, middles(lay), 190, c.stray)
+			p, err := Adjust(photos, a4())
+			require.NoError(t, err)
+			require.Len(t, p.Sheets, 6)
+			for sheet, want := range lay {
+				got := p.Sheets[sheet]
+				for _, m := range Of(sheet) {
+					assert.InDelta(t, 0, got.Apply(m.At(a4())).Dist(want.Apply(m.At(a4()))), c.places, "sheet %d", sheet)
+				}
+				assert.InDelta(t, 0, geom.Degrees(got.Turn-want.Turn), c.angles)
+			}
+			assert.LessOrEqual(t, p.Worst, 4*c.stray/10+1e-6)
+			for i, r := range p.Rest {
+				assert.LessOrEqual(t, r, 1.5*c.stray/10+1e-6, "photo %d", i)
+			}
+		})
+	}
+}
+
+func TestAdjustRefuses(t *testing.T) {
+	lay := taped()
+	apart := map[int]Pose{1: lay[1], 3: lay[3]}
+	_, err := Adjust(shots(apart, middles(map[int]Pose{1: lay[1], 2: lay[3]}), 150, 0), a4())
+	assert.Equal(t, Unplaced{1}, err, "nothing leads from sheet 1 to sheet 3")
+	_, err = Adjust([][]Seen{nil}, a4())
+	assert.Equal(t, Unplaced{0}, err)
+	row := []Seen{{Mark{1, UpperLeft}, geom.Pt(0, 0)}, {Mark{1, UpperRight}, geom.Pt(100, 0)}, {Mark{1, LowerRight}, geom.Pt(200, 0)}}
+	_, err = Adjust([][]Seen{row}, a4())
+	assert.Equal(t, Unplaced{0}, err)
+}
+
+func TestShapes(t *testing.T) {
+	for _, m := range []Mark{{1, UpperLeft}, {9, UpperRight}, {3, LowerRight}, {2, LowerLeft}} {
+		shapes := m.Shapes(a4())
+		assert.Len(t, shapes, 1+m.Sheet+int(m.Corner))
+		for _, s := range shapes {
+			assert.Greater(t, min(s.Middle.X, s.Middle.Y, a4().X-s.Middle.X, a4().Y-s.Middle.Y), 10.0, "printers leave a margin")
+		}
+		dots, bars := shapes[1].Middle.Sub(shapes[0].Middle), shapes[len(shapes)-1].Middle.Sub(shapes[0].Middle)
+		assert.Equal(t, m.Turns(), dots.Cross(bars) > 0)
+	}
+}
