@@ -44,7 +44,8 @@ func FindThing(sheet *Colour, pxPerMm float64, s InkSettings) (thing Thing, ok b
 	if err != nil {
 		return thing, false, err
 	}
-	list, err := things(dark.over(thingDark), px, thingWide, s.Margin)
+	// A stain, or a shadow, is no thing: it is far paler than what is drawn on it.
+	list, err := things(dark.over(max(thingDark, dark.darkest()/2)), px, thingWide, s.Margin)
 	if err != nil {
 		return thing, false, err
 	}
@@ -205,6 +206,17 @@ func (d depth) over(share float64) *Bitmap {
 		}
 	}
 	return out
+}
+
+// darkest is by what share the darkest tenth of what is dark is darker at least, 0 where nothing is.
+func (d depth) darkest() float64 {
+	var all []float64
+	for _, v := range d.Pix {
+		if float64(v) > 255*thingDark {
+			all = append(all, float64(v))
+		}
+	}
+	return quantile(all, 0.9) / 255
 }
 
 // middle is by what share things are darker in the middle, 0 for none.

@@ -19,6 +19,7 @@ const (
 	leastCornerGap = 20        // px of the photo: corners by hand nearer to each other are slips, no sheet
 	leastPicture   = 64        // px, the rectified picture's longer side at least, so that it never is empty
 	coarsePhoto    = 1300      // px: of a photo whose longer side is shorter the sheet is drawn larger, for a thin pen's lines need some px,
+	coarseSheet    = 900       // px: the same of a sheet that shows smaller, A4 at 3 px to a mm
 	coarseTimes    = 2         // by so much
 	pageSlack      = 0.045     // |ln| of the shape over a page's: about half of what A4 and Letter differ by (0.089)
 	leastConverge  = 0.08      // share by which the depths of neighbouring corners must differ to tell the focal length
@@ -198,7 +199,7 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 		sh.Page, sh.Aspect = pageOf(q, photo.W, photo.H, PageFree)
 	}
 	w, h := 0, 0
-	w, h, sh.Finer = rectifiedSize(q, sh.Aspect, finerBy(photo), s.Pixels)
+	w, h, sh.Finer = rectifiedSize(q, sh.Aspect, s.Pixels, finerBy(photo))
 	sh.PxPerMm = float64(max(w, h)) / sh.longSide()
 	to := [4]geom.Point{{}, {X: float64(w)}, {X: float64(w), Y: float64(h)}, {Y: float64(h)}}
 	sh.flat = fourPoint(to, q)
@@ -365,10 +366,13 @@ func finerBy(photo *Colour) float64 {
 // rectifiedSize is the size in px of the rectified picture: no finer than the
 // photo shows the sheet, or by so many times, and at most limit along the longer side. finer is
 // by how many times it is.
-func rectifiedSize(q [4]geom.Point, aspect, by float64, limit int) (w, h int, finer float64) {
+func rectifiedSize(q [4]geom.Point, aspect float64, limit int, by float64) (w, h int, finer float64) {
 	across := max(q[0].Dist(q[1]), q[3].Dist(q[2]))
 	down := max(q[0].Dist(q[3]), q[1].Dist(q[2]))
 	seen := max(across, down)
+	if seen < coarseSheet {
+		by = coarseTimes
+	}
 	long := max(by*seen, leastPicture)
 	if limit > 0 {
 		long = min(long, float64(limit))
