@@ -216,7 +216,7 @@ func (r Ruling) bands(even *Grey, pxPerMm float64) (*Grey, error) {
 		need, wide := max(r.cut(), rulingAbove+bareTimes*bare[i]), rulingBand*pxPerMm
 		if through[i] && (i >= len(r.rules) || bare[i] > bareAlike*usual) { // a margin, or a frame
 			need = max(need, rulingAbove+marginTimes*most[i])
-			wide += r.step // it was found to a pixel of the copy
+			wide += 2 * r.step // it was found to a pixel of the copy on either side
 		}
 		mark := color.RGBA{B: uint8(255 * min(need, 1))}
 		for i := 1; i < len(way); i++ {

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"math"
 	"path/filepath"
 	"strings"
 
@@ -70,7 +71,11 @@ func joinPhotos(c *cli.Context) error {
 	if w.Plan.Worst > apartMost {
 		fmt.Fprintf(c.App.Writer, "note: lines over joints may be off by as much; lay the sheets flat, and photograph from straight above\n")
 	}
-	fmt.Fprintf(c.App.Writer, "wrote %s: inkchannel make %s --scale-from file -o DIR\n", name, name)
+	fine := ""
+	if px := int(math.Ceil(max(w.Size.X, w.Size.Y) * w.PxPerMm)); px > vision.DefaultSheet().Pixels {
+		fine = fmt.Sprintf(" --sheet-pixels %d", px)
+	}
+	fmt.Fprintf(c.App.Writer, "wrote %s: inkchannel make %s --scale-from file%s -o DIR\n", name, name, fine)
 	return nil
 }
 

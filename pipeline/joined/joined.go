@@ -73,7 +73,8 @@ func Join(photos []Photo, page vision.Page, each func(i int)) (w Whole, err erro
 	var lone marks.Unplaced
 	if errors.As(err, &lone) {
 		return w, fmt.Errorf(
-			"%s: only %s found; each photo must show all four marks of a sheet, and at least two of the next one", photos[lone.Photo].Name,
+			"%s: only %s found; each photo must show all four marks of a sheet, and at least two of the next one; what touches a mark "+
+				"hides it", photos[lone.Photo].Name,
 			Told(w.Seen[lone.Photo]),
 		)
 	}

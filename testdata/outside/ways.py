@@ -16,7 +16,8 @@ def at(name):
 
 
 def run(*args):
-    subprocess.run([program, *args, "--quiet"] if args[0] != "letters" else [program, *args], check=True, stdout=subprocess.DEVNULL)
+    quiet = [] if args[0] in ("letters", "paper", "join") else ["--quiet"]
+    subprocess.run([program, *args, *quiet], check=True, stdout=subprocess.DEVNULL)
 
 
 def shrunk(name, img, wide=640):
@@ -64,3 +65,52 @@ run("demo", "-o", at("demo"), "--hold", "ears", "--only", "cutting")
 shrunk("outlines", drawn(at("demo/outlines.svg"), 1280, 930))
 subprocess.run(["pdftoppm", "-r", "110", "-png", "-singlefile", at("demo/dimensions.pdf"), at("dim")], check=True)
 shrunk("dimensions", cv2.imread(at("dim.png")))
+
+# A teapot over two sheets, in two photographs.
+run("paper", "--sheets", "2x1", "-o", at("sheets.pdf"))
+subprocess.run(["pdftoppm", "-r", "203.2", "-png", at("sheets.pdf"), at("sheet")], check=True)  # 8 px per mm
+edge, k = 40, 8
+wall = np.full(((210 + 2 * edge) * k, (2 * 297 + 2 * edge) * k, 3), (70, 85, 105), np.uint8)
+
+
+def place(x, y):
+    return int((edge + x) * k), int((edge + y) * k)
+
+
+for name, x, y, turned in (("sheet-1.png", 0, 0, 0), ("sheet-2.png", 297.3, 0.8, 0.15)):
+    img = cv2.imread(at(name))
+    move = cv2.getRotationMatrix2D((0, 0), -turned, 1)
+    move[:, 2] += np.array(place(x, y))
+    shape = cv2.warpAffine(np.full(img.shape[:2], 255, np.uint8), move, wall.shape[1::-1])
+    shade = cv2.GaussianBlur(cv2.dilate(shape, np.ones((5, 5))), (9, 9), 0)[..., None] / 255
+    wall = (wall * (1 - 0.35 * shade)).astype(np.uint8)
+    wall[shape > 128] = cv2.warpAffine(img, move, wall.shape[1::-1])[shape > 128]
+pen = dict(color=(40, 30, 30), thickness=20, lineType=cv2.LINE_AA)
+cv2.ellipse(wall, place(297, 114), (120 * k, 54 * k), 0, 0, 360, **pen)
+cv2.ellipse(wall, place(297, 68), (60 * k, 17 * k), 0, 180, 360, **pen)
+cv2.circle(wall, place(297, 44), 7 * k, **pen)
+cv2.ellipse(wall, place(412, 112), (55 * k, 38 * k), 0, -112, 112, **pen)
+cv2.polylines(wall, [np.array([place(*p) for p in ((186, 97), (140, 88), (110, 50), (88, 44))])], False, **pen)
+cv2.polylines(wall, [np.array([place(*p) for p in ((181, 130), (125, 120), (84, 66), (88, 44))])], False, **pen)
+rng = np.random.default_rng(4)
+shots = []
+for name, x, tilt, turn in (("left", 168, 14, 4), ("right", 440, 17, -6)):
+    w, h, zoom = 3200, 2400, 7.6
+    s, c, low = np.sin(np.radians(turn)), np.cos(np.radians(turn)), np.sin(np.radians(tilt)) / 430
+
+    def see(px, py):
+        dx, dy = px - x, py - 107
+        u, v = c * dx - s * dy, s * dx + c * dy
+        return w / 2 + zoom * u / (1 + v * low), h / 2 + zoom * v * np.cos(np.radians(tilt)) / (1 + v * low)
+
+    places = [(x - 100, 20), (x + 100, 20), (x + 100, 190), (x - 100, 190)]
+    view = cv2.getPerspectiveTransform(np.float32([place(*p) for p in places]), np.float32([see(*p) for p in places]))
+    photo = cv2.warpPerspective(wall, view, (w, h), borderMode=cv2.BORDER_REPLICATE).astype(float)
+    yy, xx = np.mgrid[0:h, 0:w]
+    photo *= (0.75 + 0.3 * np.exp(-2 * (((xx - w * 0.3) / w) ** 2 + ((yy - h * 0.4) / h) ** 2)))[..., None] * np.array([0.88, 0.96, 1])
+    photo = cv2.GaussianBlur(photo, (0, 0), 1) + rng.normal(0, 3, photo.shape)
+    shots.append(np.clip(photo, 0, 255).astype(np.uint8))
+    cv2.imwrite(at(name + ".jpg"), shots[-1], [cv2.IMWRITE_JPEG_QUALITY, 90])
+run("join", at("left.jpg"), at("right.jpg"), "-o", at("whole.png"))
+shrunk("sheets", np.hstack(shots))
+shrunk("whole", cv2.imread(at("whole.png")))
