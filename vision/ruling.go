@@ -209,6 +209,11 @@ func (r Ruling) bands(even *Grey, pxPerMm float64) (*Grey, error) {
 		bare[i], most[i], through[i] = r.plainly(near, ways[i])
 	}
 	usual := median(slices.Clone(bare[:len(r.rules)]))
+	type band struct {
+		way        geom.Polyline
+		need, wide float64
+	}
+	var drawn []band
 	for i, way := range ways {
 		if i < len(r.rules) && !through[i] { // a stroke may run along most of one
 			bare[i] = min(bare[i], max(bareAlike*usual, bareInk*r.ink))
@@ -218,9 +223,14 @@ func (r Ruling) bands(even *Grey, pxPerMm float64) (*Grey, error) {
 			need = max(need, rulingAbove+marginTimes*most[i])
 			wide += 2 * r.step // it was found to a pixel of the copy on either side
 		}
-		mark := color.RGBA{B: uint8(255 * min(need, 1))}
-		for i := 1; i < len(way); i++ {
-			gocv.Line(&m, r.of(way[i-1]), r.of(way[i]), mark, int(wide)|1)
+		drawn = append(drawn, band{way, min(need, 1), wide})
+	}
+	// Where two cross the darker one decides.
+	slices.SortStableFunc(drawn, func(a, b band) int { return cmp.Compare(a.need, b.need) })
+	for _, d := range drawn {
+		mark := color.RGBA{B: uint8(255 * d.need)}
+		for i := 1; i < len(d.way); i++ {
+			gocv.Line(&m, r.of(d.way[i-1]), r.of(d.way[i]), mark, int(d.wide)|1)
 		}
 	}
 	return b, nil

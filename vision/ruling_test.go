@@ -190,3 +190,22 @@ func TestStrokeAlongRules(t *testing.T) {
 		})
 	}
 }
+
+// A printed frame, as dark as ink, was left in pieces: where it was a little darker than
+// usual, beside its band, and between the rules that cross it.
+func TestPrintedFrame(t *testing.T) {
+	p := newPage(0).rules(0.15)
+	for x := 50.0; x < 900; x += 40 {
+		p.line(x, 0, x, 1200, 2.5, 0.15)
+	}
+	for y := 0.0; y < 1200; y += 20 { // pressed more and less
+		p.line(72, y, 72, y+20, 4, 0.55+0.05*math.Sin(y))
+	}
+	p.line(0, 84, 900, 96, 4, 0.6)
+	p.line(200, 200, 700, 500, 6, 0.8)
+	p.line(700, 500, 300, 900, 6, 0.8)
+	ink, err := FindInk(p.Colour, 5, DefaultInk())
+	require.NoError(t, err)
+	require.Positive(t, ink.Ruling.Lines)
+	assert.Equal(t, 1, ink.Spots, "the two lines of the pen, which meet")
+}
