@@ -111,6 +111,7 @@ func TestDeskDrawing(t *testing.T) {
 	}
 	b.is(fmt.Sprintf(`%s !== %q`, linesDrawn, was))
 	b.is(`!document.getElementById('lens').hidden`)
+	b.is(`document.getElementById('lens').getBoundingClientRect().top >= document.getElementById('pane').getBoundingClientRect().top`)
 	b.shot("drag")
 	assert.Empty(t, edits(), "nothing is changed yet")
 	b.mouse(released, from.Add(geom.Pt(24, -18)))
@@ -118,6 +119,19 @@ func TestDeskDrawing(t *testing.T) {
 	b.settled()
 	require.Len(t, edits(), 1)
 	b.is(`document.getElementById('lens').hidden`)
+	b.is(`[...document.querySelectorAll('#handles button')].some((h) => !h.hidden)`)
+	// Lengths in inches, as they are typed and shown.
+	b.run(`const u = document.getElementById('unit'); u.value = 'in'; u.dispatchEvent(new Event('change'))`)
+	b.is(`document.querySelector('label[for="k-width"]').textContent === 'width (in)'`)
+	b.run(`const w = document.getElementById('k-width'); w.value = '8'; w.dispatchEvent(new Event('change'))`)
+	b.settled()
+	at, _ := d.session.At(pipeline.StageDots)
+	assert.InDelta(t, 8*25.4, stage.Of[pipeline.DotsFound](at).Asked.X, 1e-9)
+	b.is(`document.getElementById('k-width').value === '8in'`)
+	b.shot("inches")
+	b.run(`document.getElementById('undo').click(); const u = document.getElementById('unit'); u.value = 'mm'; u.dispatchEvent(new Event('change'))`)
+	b.settled()
+	b.is(`document.getElementById('k-width').value === '0'`)
 	// A line drawn by hand.
 	b.run(`[...document.querySelectorAll('#knobs button')].find((b) => b.textContent === 'freehand').click()`)
 	box := b.middle(`document.getElementById('after')`)

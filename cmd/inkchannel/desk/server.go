@@ -31,7 +31,7 @@ import (
 	"inkchannel/vision"
 )
 
-//go:embed web/desk.html web/desk.css web/desk.js web/dom.js web/built.js web/frame.js web/knobs.js web/send.js web/place.js web/over.js web/solid.js web/icon.svg web/phone.html
+//go:embed web/desk.html web/desk.css web/desk.js web/dom.js web/built.js web/frame.js web/knobs.js web/measure.js web/send.js web/place.js web/over.js web/solid.js web/icon.svg web/phone.html
 var web embed.FS
 
 // A Job is what is tuned.
@@ -284,6 +284,7 @@ func (d *Desk) Handler() http.Handler {
 		{"built.js", "built.js", script},
 		{"frame.js", "frame.js", script},
 		{"knobs.js", "knobs.js", script},
+		{"measure.js", "measure.js", script},
 		{"send.js", "send.js", script},
 		{"place.js", "place.js", script},
 		{"over.js", "over.js", script},

@@ -1,7 +1,7 @@
 import { byId, el } from './dom.js';
 import * as built from './built.js';
 import * as frame from './frame.js';
-import { knob, number, refresh } from './knobs.js';
+import { chooseUnit, knob, number, refresh } from './knobs.js';
 import { changes, newest } from './send.js';
 import { apart, inside, shareAt, thinned } from './place.js';
 import { draw as drawOver, aim, labels, trail, lens } from './over.js';
@@ -597,6 +597,7 @@ document.addEventListener('DOMContentLoaded', () => {
     resized: () => { writeLabels(); if (state) roomForHandles(); },
     wheels: () => state.View === drawing, busy: () => picking !== null,
   });
+  chooseUnit(() => { if (state && !state.Waiting) byId('knobs').replaceChildren(...(state.Settings || []).map((k) => knob(k, change, startPicking))); });
   byId('divider').addEventListener('input', divide);
   byId('with').addEventListener('change', arrange);
   byId('how').addEventListener('change', arrange);

@@ -1,11 +1,22 @@
 // The controls of the settings.
 import { byId, el } from './dom.js';
+import { meant, shown } from './measure.js';
+
+// The unit of lengths, of this browser.
+const unitKept = 'unit';
+const unit = () => byId('unit').value;
+
+// chooseUnit makes the choice of a unit answer; again is called at each other one.
+export function chooseUnit(again) {
+  byId('unit').value = localStorage.getItem(unitKept) === 'in' ? 'in' : 'mm';
+  byId('unit').addEventListener('change', () => { localStorage.setItem(unitKept, unit()); again(); });
+}
 
 // refresh puts values into the controls without taking the focus off.
 export function refresh(knobs, change) {
   for (const k of knobs) {
     for (const e of byId('knobs').querySelectorAll(`[data-flag="${k.Flag}"]`)) {
-      if (e !== document.activeElement) e.value = k.Value;
+      if (e !== document.activeElement) e.value = e.type === 'range' ? k.Value : shown(k.Value, k.Unit, unit());
       e.defaultValue = e.value;
     }
     for (const e of byId('knobs').querySelectorAll(`[data-entries="${k.Flag}"]`)) fillEntries(e, k, change);
@@ -21,9 +32,9 @@ export const number = (verb) => numbers[verb];
 // knob is the control of a setting; change asks for its new value, and pick starts picking its places.
 export function knob(k, change, pick) {
   const box = el('div', undefined, { className: 'knob' });
-  const label = el('label', (k.Verbs || []).length ? 'By hand' : k.Flag.replaceAll('-', ' ') + (k.Unit && !(k.Verbs || []).length ? ` (${k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
+  const label = el('label', (k.Verbs || []).length ? 'By hand' : k.Flag.replaceAll('-', ' ') + (k.Unit && !(k.Verbs || []).length ? ` (${k.Unit === 'mm' && unit() === 'in' ? 'in' : k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
   const told = (k.Verbs || []).length ? 'Choose what to do, then its places in the picture; handles are dragged without. Entries are made in their order' : k.Help;
-  const help = el('small', `${told}. Default: ${k.Default}`, { id: `h-${k.Flag}` });
+  const help = el('small', `${told}. Default: ${shown(k.Default, k.Unit, unit())}`, { id: `h-${k.Flag}` });
   const send = (value, drag) => change('set', { Flag: k.Flag, Value: value, Drag: Boolean(drag) });
   let main;
   const row = el('div', undefined, { className: 'row' });
@@ -46,8 +57,8 @@ export function knob(k, change, pick) {
     main.addEventListener('change', () => send(main.value));
     row.append(main);
   } else {
-    main = el('input', undefined, { type: 'text', value: k.Value });
-    main.addEventListener('change', () => { main.defaultValue = main.value; send(main.value); });
+    main = el('input', undefined, { type: 'text', value: shown(k.Value, k.Unit, unit()) });
+    main.addEventListener('change', () => { main.defaultValue = main.value; send(meant(main.value, k.Unit, unit())); });
     if (k.Most > k.Least) {
       // The slider covers what is usual; the field takes all that is allowed.
       const usual = parseFloat(k.Default) || (k.Most - k.Least) / 10;
@@ -58,7 +69,11 @@ export function knob(k, change, pick) {
       slide.value = k.Value;
       slide.dataset.flag = k.Flag;
       slide.setAttribute('aria-label', label.textContent);
-      slide.addEventListener('input', () => { main.value = main.defaultValue = String(Number(Number(slide.value).toPrecision(4))); send(main.value, true); });
+      slide.addEventListener('input', () => {
+        const value = String(Number(Number(slide.value).toPrecision(4)));
+        main.value = main.defaultValue = shown(value, k.Unit, unit());
+        send(value, true);
+      });
       row.append(slide);
     }
     row.append(main);

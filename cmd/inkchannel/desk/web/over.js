@@ -102,6 +102,9 @@ export function trail(svg, places) {
   e.setAttribute('d', places.map((p, i) => `${i ? 'L' : 'M'}${(p.x * box.width).toFixed(2)} ${(p.y * box.height).toFixed(2)}`).join(' '));
 }
 
+// within is the place nearest to v that lies so far inside of what is seen of a frame.
+const within = (v, inside, from, size) => Math.min(Math.max(v, from + inside), Math.max(from + size - inside, from + inside));
+
 // A lens shows what is under a finger, enlarged, beside it.
 const lensTimes = 4;
 
@@ -121,6 +124,7 @@ export function lens(e, image, share, size) {
     svg.firstElementChild.setAttribute('width', size.X);
     svg.firstElementChild.setAttribute('height', size.Y);
   }
+  const pane = e.closest('#pane');
   e.style.left = `${share.x * box.width + side * w}px`;
-  e.style.top = `${share.y * box.height}px`;
+  e.style.top = `${within(share.y * box.height, e.offsetHeight / 2, pane ? pane.scrollTop : 0, pane ? pane.clientHeight : box.height)}px`;
 }
