@@ -31,7 +31,7 @@ func handStage() stage.Stage {
 		Shapes ShapesFound
 	}
 	verb := func(v hand.Verb, help string) stage.Verb {
-		return stage.Verb{Name: string(v), Help: help, Places: v.Places(), More: v.More(), Unit: v.Unit()}
+		return stage.Verb{Name: string(v), Help: help, Places: v.Places(), More: v.More(), Unit: v.Unit(), OnStretch: v.OnStretch()}
 	}
 	return stage.Define(stage.Spec[settings, in, HandFound]{
 		Name: StageHand, Does: "move, draw, rub out and join lines by hand",

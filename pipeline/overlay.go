@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"inkchannel/geom"
+	"inkchannel/geom/hand"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/stage"
 )
@@ -45,6 +46,18 @@ func (o Overlay) Paths(r stage.Results) []OverlayPath {
 		}
 	}
 	return nil
+}
+
+// Stretches are the stretches of the lines as changes by hand take them, nil while those are not there.
+func Stretches(r stage.Results) (out []string) {
+	f, ok := stage.Found[HandFound](r)
+	if !ok {
+		return nil
+	}
+	for _, k := range hand.Stretches(f.Line) {
+		out = append(out, picture.CurveData(k))
+	}
+	return out
 }
 
 func linePaths(r stage.Results) (out []OverlayPath) {

@@ -1,7 +1,9 @@
 package hand
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -138,5 +140,19 @@ func TestExactTearsNothing(t *testing.T) {
 			assertSound(t, out)
 			assert.Equal(t, len(c.Knots), len(out.Knots), "no junction is lost")
 		})
+	}
+}
+
+// What is shown as the stretch under the pointer is what a change takes there.
+func TestStretches(t *testing.T) {
+	c := angled()
+	all := Stretches(c)
+	assert.Len(t, all, 5, "two legs, a third, two rings")
+	for _, p := range []geom.Point{{X: 5, Y: 0}, {X: 55, Y: 1}, {X: 60, Y: 30}, {X: 85, Y: -25}, {X: 170, Y: 50}, {X: 250, Y: 81}} {
+		got := partOf(t, c, p)
+		near := slices.MinFunc(all, func(a, b geom.Curve) int {
+			return cmp.Compare(a.Flatten(0.01).DistanceTo(p), b.Flatten(0.01).DistanceTo(p))
+		})
+		assert.Equal(t, got.pieces, near.Pieces, "at %v", p)
 	}
 }

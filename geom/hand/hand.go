@@ -55,6 +55,15 @@ func (v Verb) Places() int {
 	return 0
 }
 
+// OnStretch tells whether a verb changes the stretch that its first place names.
+func (v Verb) OnStretch() bool {
+	switch v {
+	case Straighten, Round, Length, Angle, Radius, Parallel, Equal, Tangent:
+		return true
+	}
+	return false
+}
+
 // More tells whether a verb may take more places.
 func (v Verb) More() bool { return v == Freehand }
 

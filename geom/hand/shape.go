@@ -192,8 +192,9 @@ func circled(c geom.Centreline, curve int, middle geom.Point, radius float64) ge
 	return out
 }
 
-// stretch is the pieces about a place from a stop or corner to the next.
-func stretch(k geom.Curve, s spot) (from, to int) {
+// stretchEnds are the pieces that stretches begin at, and the number of all: at the ends, at knots,
+// and at corners.
+func stretchEnds(k geom.Curve) []int {
 	ends := []int{0, len(k.Pieces)}
 	for _, st := range k.Stops {
 		ends = append(ends, st.Piece)
@@ -204,6 +205,23 @@ func stretch(k geom.Curve, s spot) (from, to int) {
 		}
 	}
 	slices.Sort(ends)
+	return ends
+}
+
+// Stretches are the stretches of all lines, which verbs that take one by a place change.
+func Stretches(c geom.Centreline) (out []geom.Curve) {
+	for _, k := range c.Curves {
+		ends := slices.Compact(stretchEnds(k))
+		for i := 1; i < len(ends); i++ {
+			out = append(out, geom.Curve{Ink: k.Ink, Pieces: k.Pieces[ends[i-1]:ends[i]]})
+		}
+	}
+	return out
+}
+
+// stretch is the pieces about a place from a stop or corner to the next.
+func stretch(k geom.Curve, s spot) (from, to int) {
+	ends := stretchEnds(k)
 	for _, e := range ends {
 		if s.ruler.Piece(e) <= s.s {
 			from = e

@@ -328,6 +328,7 @@ type Verb struct {
 	Places     int    // or at least so many,
 	More       bool   // if it takes more
 	Unit       string // of a number behind the places; empty for none
+	OnStretch  bool   // if it changes the stretch of a line that its first place names
 }
 
 // Verb is the verb of a name, the zero Verb if the setting has none such.

@@ -171,9 +171,10 @@ func TestDeskDrawing(t *testing.T) {
 	}
 	b.run(`[...document.querySelectorAll('#knobs button')].find((b) => b.textContent === 'straighten').click()`)
 	b.hover(b.at(`document.getElementById('after')`, onLine, false))
-	b.is(`document.querySelectorAll('#over .lines path.aim').length === 1`)
+	b.is(`document.querySelectorAll('#over .stretches path.aim').length === 1`)
+	b.shot("stretch")
 	b.hover(b.at(`document.getElementById('after')`, geom.Pt(0.02, 0.98), false))
-	b.is(`document.querySelectorAll('#over .lines path.aim').length === 0`)
+	b.is(`document.querySelectorAll('#over path.aim').length === 0`)
 	typed("long")
 	b.is(`document.getElementById('problem').textContent.includes('length needs a number')`)
 	b.settled()

@@ -43,10 +43,12 @@ func (d *Desk) overlay(_ context.Context, q request) (bool, error) {
 // What is drawn over the sheet: lengths and places in mm of it.
 type (
 	drawn struct {
-		Size    geom.Point
-		Layers  []layer
-		Problem string
-		Told    string // what the lines are measured to be
+		Size   geom.Point
+		Layers []layer
+		// Stretches are the SVG path data of the stretches that changes by hand take.
+		Stretches []string
+		Problem   string
+		Told      string // what the lines are measured to be
 	}
 	layer struct {
 		Name  string
@@ -57,7 +59,7 @@ type (
 // drawnOf is what is drawn over the sheet as a session has it.
 func (d *Desk) drawnOf(r stage.Results) drawn {
 	dots, _ := stage.Found[pipeline.DotsFound](r)
-	out := drawn{Size: dots.Frame.Size}
+	out := drawn{Size: dots.Frame.Size, Stretches: pipeline.Stretches(r)}
 	for _, o := range pipeline.Overlays() {
 		if paths := o.Paths(r); paths != nil && d.shown[o.Name] {
 			out.Layers = append(out.Layers, layer{Name: o.Name, Paths: paths})

@@ -526,7 +526,7 @@ function aiming() {
   box.addEventListener('pointermove', (e) => {
     if (!picking || e.buttons || state.View !== drawing) return;
     const image = byId('after');
-    aim(byId('over'), shareAt(e.clientX, e.clientY, image.getBoundingClientRect(), pictureShare(image)));
+    aim(byId('over'), shareAt(e.clientX, e.clientY, image.getBoundingClientRect(), pictureShare(image)), picking.OnStretch);
   });
   box.addEventListener('pointerleave', () => aim(byId('over'), null));
 }
@@ -539,7 +539,7 @@ function pickByKey(e) {
   else if (move) {
     cross = { x: inside(cross.x + step * move[0]), y: inside(cross.y + step * move[1]) };
     placeCross();
-    if (state.View === drawing) aim(byId('over'), cross);
+    if (state.View === drawing) aim(byId('over'), cross, picking.OnStretch);
   } else return;
   e.preventDefault();
 }

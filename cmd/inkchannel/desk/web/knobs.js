@@ -96,7 +96,7 @@ function verbButton(k, v, pick) {
   const b = el('button', v.Name, { title: v.Help });
   b.setAttribute('aria-label', `${v.Name}: ${v.Help}; pick in the picture`);
   b.dataset.verb = v.Name;
-  b.addEventListener('click', () => pick({ ...k, Verb: v.Name, Help: v.Help, Places: v.Places, More: v.More }));
+  b.addEventListener('click', () => pick({ ...k, Verb: v.Name, Help: v.Help, Places: v.Places, More: v.More, OnStretch: v.OnStretch }));
   if (!v.Unit) return b;
   const field = el('input', undefined, { type: 'text', inputMode: 'decimal', value: numbers[v.Name] });
   field.setAttribute('aria-label', `${v.Name}, ${v.Unit}`);

@@ -14,6 +14,10 @@ function node(name, attributes, text) {
 export function draw(svg, drawn, all) {
   svg.setAttribute('viewBox', `0 0 ${drawn.Size.X} ${drawn.Size.Y}`);
   const layers = (drawn.Layers || []).map(layer);
+  const stretches = node('g', { class: 'stretches' });
+  stretches.dataset.layer = 'stretches';
+  for (const data of drawn.Stretches || []) stretches.append(node('path', { d: data }));
+  layers.push(stretches);
   if (all) svg.replaceChildren(...layers);
   else {
     for (const g of layers) {
@@ -70,14 +74,15 @@ export function labels(svg, marks = []) {
   }
 }
 
-// aim marks the line that a click at a place, given as shares of the sheet, would take; null for none.
+// aim marks the line, or the stretch of one, that a click at a place, given as shares of the sheet,
+// would take; null for none.
 const reach = 3; // mm of a line, as edits by hand have it
 const between = 1.5; // mm, of the places by which lines are told
 const places = new WeakMap(); // of each line's path
 
-export function aim(svg, at) {
+export function aim(svg, at, stretch) {
   const box = svg.viewBox.baseVal;
-  const lines = svg.querySelectorAll('.lines path');
+  const lines = svg.querySelectorAll(stretch ? '.stretches path' : '.lines path');
   let best = null;
   let near = reach;
   for (const line of at ? lines : []) {
@@ -90,7 +95,7 @@ export function aim(svg, at) {
       if (d < near) { near = d; best = line; }
     }
   }
-  for (const line of lines) line.classList.toggle('aim', line === best);
+  for (const line of svg.querySelectorAll('.lines path, .stretches path')) line.classList.toggle('aim', line === best);
 }
 
 // trail shows a line while it is drawn by hand, of places that are shares of the sheet.
