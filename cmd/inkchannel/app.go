@@ -121,7 +121,11 @@ func commands(table stage.Table, out io.Writer) []*cli.Command {
 // makeOne makes a sign of the photo named.
 func makeOne(c *cli.Context) error {
 	if c.NArg() != 1 {
-		return usageError{fmt.Errorf("make takes one photo, %d given: inkchannel make PHOTO -o DIR", c.NArg())}
+		more := ""
+		if c.NArg() > 1 {
+			more = "; photos of one large drawing are put together by inkchannel join first"
+		}
+		return usageError{fmt.Errorf("make takes one photo, %d given: inkchannel make PHOTO -o DIR%s", c.NArg(), more)}
 	}
 	name := c.Args().First()
 	return work(c, name, func(limit int64) ([]byte, error) { return readPhoto(name, limit) })
