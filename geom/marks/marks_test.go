@@ -1,14 +1,20 @@
 package marks
 
 import (
+	"bytes"
+	"encoding/json"
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"os/exec"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
+	"inkchannel/testdata/outside"
 )
 
 // a4 is a sheet on its side (ISO 216).
@@ -114,5 +120,46 @@ func TestShapes(t *testing.T) {
 		}
 		dots, bars := shapes[1].Middle.Sub(shapes[0].Middle), shapes[len(shapes)-1].Middle.Sub(shapes[0].Middle)
 		assert.Equal(t, m.Turns(), dots.Cross(bars) > 0)
+	}
+}
+
+// Sheets lie where scipy's least squares (MINPACK's Levenberg and Marquardt) puts them, too.
+func TestAdjustAgainstScipy(t *testing.T) {
+	lay := taped()
+	over := middles(lay)
+	photos := shots(lay, over, 190, 0.4)
+	given := map[string]any{"size": []float64{a4().X, a4().Y}}
+	var rows [][][5]float64
+	for _, seen := range photos {
+		var row [][5]float64
+		for _, s := range seen {
+			m := s.Mark.At(a4())
+			row = append(row, [5]float64{float64(s.Sheet), m.X, m.Y, s.At.X, s.At.Y})
+		}
+		rows = append(rows, row)
+	}
+	about, places := map[string][3]float64{}, [][2]float64{}
+	for sheet, p := range lay {
+		about[fmt.Sprint(sheet)] = [3]float64{p.At.X, p.At.Y, p.Turn}
+	}
+	for _, o := range over {
+		places = append(places, [2]float64{o.X, o.Y})
+	}
+	given["photos"], given["about"], given["over"] = rows, about, places
+	in, err := json.Marshal(given)
+	require.NoError(t, err)
+	want := map[string][3]float64{}
+	scipy := exec.Command(outside.Python(t, "scipy"), filepath.Join("..", "..", "testdata", "outside", "adjust.py"))
+	scipy.Stdin = bytes.NewReader(in)
+	out, err := scipy.Output()
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(out, &want))
+	got, err := Adjust(photos, a4())
+	require.NoError(t, err)
+	for sheet, p := range got.Sheets {
+		w := want[fmt.Sprint(sheet)]
+		assert.InDelta(t, w[0], p.At.X, 1e-3, "sheet %d, mm", sheet)
+		assert.InDelta(t, w[1], p.At.Y, 1e-3)
+		assert.InDelta(t, w[2], p.Turn, 1e-5)
 	}
 }

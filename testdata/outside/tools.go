@@ -15,7 +15,7 @@ func packages() map[string]string {
 		"admesh": "admesh", "xmllint": "libxml2-utils", "pdftoppm": "poppler-utils", "pdftotext": "poppler-utils", "chromium": "chromium",
 		"node": "nodejs", "make": "make", "python3": "python3",
 		"skimage": "python3-skimage", "cv2": "python3-opencv", "shapely": "python3-shapely",
-		"PIL": "python3-pil", "ezdxf": "python3-ezdxf",
+		"PIL": "python3-pil", "ezdxf": "python3-ezdxf", "scipy": "python3-scipy",
 	}
 }
 
