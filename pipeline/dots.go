@@ -140,8 +140,10 @@ func findDots(
 	if !sheet.Found {
 		page = vision.PageFree
 	}
-	if p, px, ok := vision.PageOf(sheet.Image.W, sheet.Image.H); ok && sheet.Fills && set.From == vision.ScalePaper {
-		page, sheet.PxPerMm = p, px // a scan
+	if set.From == vision.ScalePaper && sheet.Fills { // a scan
+		if page, sheet.PxPerMm, err = scannedPage(sheet); err != nil {
+			return f, rep, err
+		}
 	}
 	if set.From == vision.ScaleFile {
 		if ink.Ink, sheet.PxPerMm, err = statedScale(photo, sheet, ink); err != nil {
@@ -264,6 +266,29 @@ func statedScale(photo PhotoFound, sheet SheetFound, ink InkFound) (*vision.Ink,
 	return anew, px, err
 }
 
+// scannedPage is the page that a scan shows all of, and the px to a mm: the page that is asked for, or A4
+// or Letter by its shape.
+func scannedPage(sheet SheetFound) (vision.Page, float64, error) {
+	w, h := sheet.Image.W, sheet.Image.H
+	p, px, ok := vision.PageOf(w, h)
+	short, long, known := sheet.Wanted.Size()
+	switch {
+	case !known && ok && sheet.Wanted == vision.PageAuto:
+		return p, px, nil
+	case !known:
+		return vision.PageFree, sheet.PxPerMm, nil // which has no size: the error says so
+	case math.Abs(float64(max(w, h))/float64(min(w, h))/(long/short)-1) > scanShape:
+		return p, px, fmt.Errorf(
+			"the scale is to come from a whole %s page, but a picture of %d by %d px has another shape; leave out --page, or give "+
+				"the scale by --width or --height", sheet.Wanted, w, h,
+		)
+	}
+	return sheet.Wanted, float64(max(w, h)) / long, nil
+}
+
+// scanShape is how far, as a share, a scan's shape may be off its page's.
+const scanShape = 0.01
+
 // wantedSize is the sign's size by that of a drawing whose lines are so wide and high, mm.
 func wantedSize(set DotsSettings, drawn geom.Point) (float64, error) {
 	if set.Width == 0 && set.Height == 0 {
@@ -319,7 +344,7 @@ func findDotsAnew(
 	}
 	set.Places = []geom.Point{was.Pair[0].Centre, was.Pair[1].Centre}
 	d, err := vision.FindDots(ink, vision.PageFree, was.PxPerMm, set)
-	d.Page = was.Page
+	d.Page, d.PageOff = was.Page, was.PageOff
 	return d, err
 }
 

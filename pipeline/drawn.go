@@ -48,7 +48,7 @@ func GivenLines(src Source, d lines.Drawing, set stage.Settings) (stage.Results,
 	dots.PxPerMm, dots.Page = px, vision.PageFree
 	dots.Times = k
 	dots.Asked = geom.Pt(asked.Width, asked.Height)
-	return Given(src).With(SheetFound{vision.Sheet{Image: sheet, PxPerMm: px}, picture.NewGround(sheet)}).
+	return Given(src).With(SheetFound{Sheet: vision.Sheet{Image: sheet, PxPerMm: px}, Ground: picture.NewGround(sheet)}).
 		With(dots).With(pens).With(CentrelineFound{line}), nil
 }
 

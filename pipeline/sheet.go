@@ -20,6 +20,7 @@ const StageSheet = "sheet"
 // SheetFound is the paper seen square from above.
 type SheetFound struct {
 	vision.Sheet
+	Wanted vision.Page     // what is asked for; auto if nothing is
 	Ground *picture.Ground // the sheet's, for pictures
 }
 
@@ -51,7 +52,7 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 				"all four edges show, or give its corners with --corners", borders(f.Out), 100*f.Share,
 		)
 	}
-	f.Ground = picture.NewGround(f.Image)
+	f.Ground, f.Wanted = picture.NewGround(f.Image), set.Page
 	judgeSheet(&rep, f, len(set.Corners) > 0)
 	if !f.Found {
 		rep.Found = "no sheet found; using the photo as it is"
@@ -63,6 +64,8 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 					"the paper is left out; step back until all four edges show, or give its corners with --corners",
 				borders(f.Out),
 			)
+		case f.Fills && photo.Format == "PNG" && photo.PxPerMm > leastStated && photo.PxPerMm < mostStated:
+			rep.Found = "a scan or a page, by the resolution that its file states; used as it is"
 		case f.Fills:
 			rep.Found = "paper fills the photo, which is used as it is"
 			rep.Note(

@@ -114,7 +114,7 @@ func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error)
 		}
 	} else {
 		var err error
-		if d.Pair, err = choosePair(spots, page, pxPerMm, s.Distance); err != nil {
+		if d.Pair, err = choosePair(spots, page, geom.Pt(float64(ink.Mask.W), float64(ink.Mask.H)), pxPerMm, s.Distance); err != nil {
 			return d, err
 		}
 	}
@@ -211,8 +211,8 @@ func spotAt(spots []Spot, p geom.Point, reach float64) Spot {
 	return best
 }
 
-// choosePair settles on two of the candidates.
-func choosePair(spots []Spot, page Page, pxPerMm, distance float64) ([2]Spot, error) {
+// choosePair settles on two of the candidates on a sheet of that size, px.
+func choosePair(spots []Spot, page Page, sheet geom.Point, pxPerMm, distance float64) ([2]Spot, error) {
 	if len(spots) < 2 {
 		return [2]Spot{}, &DotError{fmt.Sprintf("%s found where two are needed", count(len(spots), "reference dot")), spots}
 	}
@@ -242,6 +242,11 @@ func choosePair(spots []Spot, page Page, pxPerMm, distance float64) ([2]Spot, er
 	case len(fits) > 1:
 		return [2]Spot{}, &DotError{
 			fmt.Sprintf("%d pairs of spots are %g mm apart and may be the reference dots", len(fits), distance),
+			spots,
+		}
+	case len(spots) == 2 && punched(spots[0].Centre.Mul(1/pxPerMm), spots[1].Centre.Mul(1/pxPerMm), sheet.X/pxPerMm, sheet.Y/pxPerMm):
+		return [2]Spot{}, &DotError{
+			fmt.Sprintf("the two round spots found are %.0f mm apart along an edge, as punched holes are", spots[0].Centre.Dist(spots[1].Centre)/pxPerMm),
 			spots,
 		}
 	case len(spots) == 2:

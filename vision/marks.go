@@ -47,9 +47,9 @@ func FindMarks(photo *Colour) ([]marks.Seen, error) {
 	twice := map[marks.Mark]bool{}
 	for _, b := range blobs {
 		if m, ok := markAt(b, blobs, geom.Pt(float64(photo.W), float64(photo.H))); ok {
-			_, had := found[m]
-			twice[m] = twice[m] || had
-			found[m] = marks.Seen{Mark: m, At: b.at}
+			_, had := found[m.Mark]
+			twice[m.Mark] = twice[m.Mark] || had
+			found[m.Mark] = m
 		}
 	}
 	var out []marks.Seen
@@ -89,7 +89,7 @@ func blobsOf(p *pieces) []blob {
 }
 
 // markAt reads the mark whose disc a blob is, in a photograph of that size, px.
-func markAt(disc blob, all []blob, photo geom.Point) (m marks.Mark, ok bool) {
+func markAt(disc blob, all []blob, photo geom.Point) (m marks.Seen, ok bool) {
 	size := 2 * math.Sqrt(disc.area/math.Pi)
 	if size < leastMark || disc.long > markRound || disc.full < markDisc || disc.full > 0.9 {
 		return m, false
@@ -118,7 +118,7 @@ func markAt(disc blob, all []blob, photo geom.Point) (m marks.Mark, ok bool) {
 	if sheet < 1 || sheet > marks.Most || corner < 1 || corner > 4 {
 		return m, false
 	}
-	m = marks.Mark{Sheet: sheet, Corner: marks.Corner(corner)}
+	m = marks.Seen{Mark: marks.Mark{Sheet: sheet, Corner: marks.Corner(corner)}, At: disc.at, Dot: dotEnd, Bar: barEnd}
 	square := math.Abs(dotWay.Angle(barWay)-90) < markSquare
 	return m, square && m.Turns() == (dotWay.Cross(barWay) > 0)
 }

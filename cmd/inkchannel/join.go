@@ -4,12 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"os"
 	"path/filepath"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
-	"inkchannel/geom/marks"
 	"inkchannel/pipeline/joined"
 	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/stage"
@@ -36,12 +36,19 @@ func joinFlags() []cli.Flag {
 func joinPhotos(c *cli.Context) error {
 	name, names := c.String(flagOut), c.Args().Slice()
 	switch {
-	case len(names) < 2:
-		return usageError{fmt.Errorf("join takes two photos or more, %d given: inkchannel join PHOTO… -o FILE.png", len(names))}
+	case len(names) == 0:
+		return usageError{errors.New("join takes the photos of one drawing, none given: inkchannel join PHOTO… -o FILE.png")}
 	case name == "":
 		return usageError{errors.New("no output file given; add -o FILE.png")}
 	case !strings.EqualFold(filepath.Ext(name), ".png"):
 		return usageError{fmt.Errorf("the picture is written as PNG, not to %s; give -o FILE.png", name)}
+	}
+	page := vision.Page(c.String(flagPage))
+	if _, _, ok := page.Size(); !ok {
+		return usageError{fmt.Errorf("--%s %q: give the sheets' size: A4, A3 or letter", flagPage, page)}
+	}
+	if _, err := os.Lstat(name); err == nil {
+		return fmt.Errorf("%s is there already; give a new file with -o", name)
 	}
 	var photos []joined.Photo
 	for _, n := range names {
@@ -51,7 +58,7 @@ func joinPhotos(c *cli.Context) error {
 		}
 		photos = append(photos, joined.Photo{Name: n, Data: data})
 	}
-	w, err := joined.Join(photos, vision.Page(c.String(flagPage)), func(i int) {
+	w, err := joined.Join(photos, page, func(i int) {
 		if i > 0 {
 			fmt.Fprintf(c.App.ErrWriter, "looking at photo %d of %d\n", i+1, len(photos))
 		}
@@ -63,13 +70,15 @@ func joinPhotos(c *cli.Context) error {
 		return err
 	}
 	for i, n := range names {
-		fmt.Fprintf(c.App.Writer, "%s: %s, %.2f mm off (root mean square)\n", n, joined.Told(w.Seen[i]), w.Plan.Rest[i])
+		fmt.Fprintf(c.App.Writer, "%s: %s, fits to %.2f mm (root mean square)\n", n, joined.Told(w.Seen[i]), w.Plan.Rest[i])
 	}
-	worst := fmt.Sprintf("sheet %d's %s mark in %s", w.Plan.At.Sheet, cornerName(w.Plan.At.Corner), names[w.Plan.Of])
-	fmt.Fprintf(c.App.Writer, "%s together, %.0f by %.0f mm; no mark is more than %.2f mm off, %s is\n",
-		stage.Count(len(w.Plan.Sheets), "sheet", "sheets"), w.Size.X, w.Size.Y, w.Plan.Worst, worst)
+	fmt.Fprintf(c.App.Writer, "%s together, %.0f by %.0f mm; all marks fit to %.2f mm, %s in %s the worst\n",
+		stage.Count(len(w.Plan.Sheets), "sheet", "sheets"), w.Size.X, w.Size.Y, w.Plan.Worst, joined.MarkName(w.Plan.At.Mark), names[w.Plan.Of])
 	if w.Plan.Worst > apartMost {
-		fmt.Fprintf(c.App.Writer, "note: lines over joints may be off by as much; lay the sheets flat, and photograph from straight above\n")
+		w.Notes = append(w.Notes, "lines over joints may be off by as much; lay the sheets flat, and photograph from straight above")
+	}
+	for _, n := range w.Notes {
+		fmt.Fprintf(c.App.Writer, "note: %s\n", n)
 	}
 	fine := ""
 	if px := int(math.Ceil(max(w.Size.X, w.Size.Y) * w.PxPerMm)); px > vision.DefaultSheet().Pixels {
@@ -77,12 +86,6 @@ func joinPhotos(c *cli.Context) error {
 	}
 	fmt.Fprintf(c.App.Writer, "wrote %s: inkchannel make %s --scale-from file%s -o DIR\n", name, name, fine)
 	return nil
-}
-
-func cornerName(c marks.Corner) string {
-	return map[marks.Corner]string{
-		marks.UpperLeft: "upper left", marks.UpperRight: "upper right", marks.LowerRight: "lower right", marks.LowerLeft: "lower left",
-	}[c]
 }
 
 // sheetsOf reads how many sheets are asked for, as 2x1; ok is false where none are.

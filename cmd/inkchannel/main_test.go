@@ -355,6 +355,8 @@ func TestBadCommands(t *testing.T) {
 	require.NoError(t, os.WriteFile(photo, demoPhoto, 0o600))
 	settings := filepath.Join(base, "s.yaml")
 	require.NoError(t, os.WriteFile(settings, []byte("ink:\n  hoel: 1\n"), 0o600))
+	taken := filepath.Join(t.TempDir(), "w.png")
+	require.NoError(t, os.WriteFile(taken, nil, 0o600))
 	out := filepath.Join(base, "out")
 	for _, c := range []struct {
 		name string
@@ -365,13 +367,14 @@ func TestBadCommands(t *testing.T) {
 		{"unknown command", []string{"mkae"}, 2, `no command "mkae"`},
 		{"no photo", []string{"make", "-o", out}, 2, "takes one photo, 0 given"},
 		{"two photos", []string{"make", photo, photo, "-o", out}, 2, "takes one photo, 2 given"},
-		{"one photo to join", []string{"join", photo, "-o", filepath.Join(base, "w.png")}, 2, "join takes two photos or more, 1 given"},
+		{"no photo to join", []string{"join", "-o", filepath.Join(base, "w.png")}, 2, "join takes the photos of one drawing, none given"},
 		{"joined to nowhere", []string{"join", photo, photo}, 2, "no output file given; add -o FILE.png"},
 		{"joined to a JPEG", []string{"join", photo, photo, "-o", filepath.Join(base, "w.jpg")}, 2, "written as PNG"},
 		{"no marks", []string{"join", photo, photo, "-o", filepath.Join(base, "w.png")}, 1, photo + ": no mark found"},
-		{"sheets of no size", []string{"join", photo, photo, "-o", filepath.Join(base, "w.png"), "--page", "free"}, 1, "sheets need a fixed size"},
+		{"sheets of no size", []string{"join", photo, photo, "-o", filepath.Join(base, "w.png"), "--page", "free"}, 2, "give the sheets' size"},
+		{"joined onto a file", []string{"join", photo, photo, "-o", taken}, 1, "is there already"},
 		{"no number of sheets", []string{"paper", "--sheets", "two", "-o", filepath.Join(base, "p.pdf")}, 2, "as 2x1"},
-		{"too many sheets", []string{"paper", "--sheets", "5x2", "-o", filepath.Join(base, "p.pdf")}, 1, "give 2 to 9 in all"},
+		{"too many sheets", []string{"paper", "--sheets", "5x2", "-o", filepath.Join(base, "p.pdf")}, 2, "give 2 to 9 in all"},
 		{"demo with a photo", []string{"demo", photo, "-o", out}, 2, "takes no photo"},
 		{"no output", []string{"make", photo}, 2, "-o DIR"},
 		{"unknown flag", []string{"make", photo, "-o", out, "--wals", "2"}, 2, "wals"},

@@ -315,7 +315,9 @@ func writePaper(c *cli.Context) error {
 	}
 	data, say := []byte(nil), "check the ruler, and draw"
 	if several {
-		data, err = papers.Sheets(page, run, plan)
+		if data, err = papers.Sheets(page, run, plan); err != nil {
+			return usageError{err}
+		}
 		say = "check the rulers, lay the sheets edge to edge, tape them from behind, and draw; then inkchannel join"
 	} else {
 		data, err = papers.Paper(page, run)

@@ -10,10 +10,11 @@ import (
 	"inkchannel/geom"
 )
 
-// A Seen is where a photograph shows a mark, px.
+// A Seen is where a photograph shows a mark, px: its disc, and the last of its dots and bars.
 type Seen struct {
 	Mark
-	At geom.Point
+	At       geom.Point
+	Dot, Bar geom.Point
 }
 
 // A Pose is where a sheet's upper left corner lies, and how it is turned, radians clockwise.
@@ -54,6 +55,21 @@ type Plan struct {
 	Worst  float64   // mm, the most that one does,
 	At     Seen      // which,
 	Of     int       // and of which photograph
+	// Wide and High are how large the marks themselves are seen, along their sheets' x and y, by how
+	// large they are printed: sheets of another size than was said make them something else than 1.
+	Wide, High float64
+}
+
+// Apart is how far two sheets lie apart that lie side by side or one below the other, mm, less than 0 where
+// they overlap; ok is false for sheets that are no such neighbours.
+func (p Plan) Apart(a, b int, size geom.Point) (gap float64, ok bool) {
+	mid := size.Mul(0.5)
+	d := p.Sheets[b].Apply(mid).Sub(p.Sheets[a].Apply(mid))
+	gap = math.Abs(d.X) - size.X
+	if math.Abs(d.X)*size.Y < math.Abs(d.Y)*size.X {
+		gap, d = math.Abs(d.Y)-size.Y, geom.Pt(d.Y*size.X/size.Y, d.X*size.Y/size.X)
+	}
+	return gap, math.Abs(d.Y) < size.Y/2 && math.Abs(gap) < min(size.X, size.Y)/2
 }
 
 // Bounds is the box of all sheets, mm.
@@ -321,9 +337,16 @@ func leastSquares(a *mat.Dense, b *mat.VecDense) ([]float64, bool) {
 	return x.RawVector().Data, true
 }
 
-// judge works out what the marks lie off.
+// judge works out what the marks lie off, and how large they are.
 func (p *Plan) judge(photos [][]Seen, size geom.Point) {
+	var dots, dotsAre, bars, barsAre float64
+	defer func() { p.Wide, p.High = dots/dotsAre, bars/barsAre }()
 	for i, seen := range photos {
+		for _, s := range seen {
+			at := p.Views[i].Apply(s.At)
+			dots, dotsAre = dots+at.Dist(p.Views[i].Apply(s.Dot)), dotsAre+DotFirst+float64(s.Sheet-1)*DotNext
+			bars, barsAre = bars+at.Dist(p.Views[i].Apply(s.Bar)), barsAre+BarFirst+float64(s.Corner-1)*BarNext
+		}
 		sum, n := 0.0, 0
 		for _, s := range seen {
 			pose, ok := p.Sheets[s.Sheet]

@@ -51,7 +51,11 @@ func shots(lay map[int]Pose, over []geom.Point, reach, stray float64) (photos []
 			for _, m := range Of(sheet) {
 				at := pose.Apply(m.At(a4()))
 				if ok && math.Abs(at.X-o.X) < reach && math.Abs(at.Y-o.Y) < reach*0.75 {
-					seen = append(seen, Seen{m, see(at).Add(geom.Pt(rnd.NormFloat64(), rnd.NormFloat64()).Mul(stray))})
+					shapes := m.Shapes(a4())
+					seen = append(seen, Seen{
+						Mark: m, At: see(at).Add(geom.Pt(rnd.NormFloat64(), rnd.NormFloat64()).Mul(stray)),
+						Dot: see(pose.Apply(shapes[m.Sheet].Middle)), Bar: see(pose.Apply(shapes[len(shapes)-1].Middle)),
+					})
 				}
 			}
 		}
@@ -106,7 +110,7 @@ func TestAdjustRefuses(t *testing.T) {
 	assert.Equal(t, Unplaced{1}, err, "nothing leads from sheet 1 to sheet 3")
 	_, err = Adjust([][]Seen{nil}, a4())
 	assert.Equal(t, Unplaced{0}, err)
-	row := []Seen{{Mark{1, UpperLeft}, geom.Pt(0, 0)}, {Mark{1, UpperRight}, geom.Pt(100, 0)}, {Mark{1, LowerRight}, geom.Pt(200, 0)}}
+	row := []Seen{{Mark: Mark{1, UpperLeft}}, {Mark: Mark{1, UpperRight}, At: geom.Pt(100, 0)}, {Mark: Mark{1, LowerRight}, At: geom.Pt(200, 0)}}
 	_, err = Adjust([][]Seen{row}, a4())
 	assert.Equal(t, Unplaced{0}, err)
 }
@@ -162,4 +166,26 @@ func TestAdjustAgainstScipy(t *testing.T) {
 		assert.InDelta(t, w[1], p.At.Y, 1e-3)
 		assert.InDelta(t, w[2], p.Turn, 1e-5)
 	}
+}
+
+// Sheets of another size than is said, and gaps between them, show.
+func TestPlanTells(t *testing.T) {
+	lay := map[int]Pose{1: {}, 2: {At: geom.Pt(306, 1)}, 3: {At: geom.Pt(0, 207)}}
+	photos := shots(lay, middles(lay), 190, 0)
+	p, err := Adjust(photos, a4())
+	require.NoError(t, err)
+	assert.InDelta(t, 1, p.Wide, 1e-6)
+	assert.InDelta(t, 1, p.High, 1e-6)
+	gap, ok := p.Apart(1, 2, a4())
+	assert.True(t, ok)
+	assert.InDelta(t, 9, gap, 1e-6)
+	gap, ok = p.Apart(1, 3, a4())
+	assert.True(t, ok)
+	assert.InDelta(t, -3, gap, 1e-6)
+	_, ok = p.Apart(2, 3, a4())
+	assert.False(t, ok, "across a corner")
+	p, err = Adjust(photos, geom.Pt(279.4, 215.9)) // US Letter, which they are not
+	require.NoError(t, err)
+	assert.InDelta(t, (279.4-2*Inset)/(297-2*Inset), p.Wide, 0.01)
+	assert.InDelta(t, (215.9-2*Inset)/(210-2*Inset), p.High, 0.01)
 }

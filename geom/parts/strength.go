@@ -41,7 +41,7 @@ func (b *builder) checkFoot() {
 	arm := top + b.s.outer() - b.shoulders()
 	if bears := bearing(wide, b.tenonThick()) / arm / safety; bears < topForce {
 		b.note(
-			"the foot bears a push of %.0f N at the sign's top, %.0f N are usual: --foot-width %.0f would do", bears, topForce,
+			"the foot bears a push of %.1f N at the sign's top, %.0f N are usual: --foot-width %.0f would do", bears, topForce,
 			math.Ceil(safety*topForce*arm*6/(bending*b.tenonThick()*b.tenonThick()))+b.sign.Bore.Width+2*footSide,
 		)
 	}
@@ -66,7 +66,7 @@ func (b *builder) ribsOf(way solid.Plan) solid.Solid {
 		thick := thickFor(safety*topForce*arm, wide)
 		if thick > mostRib {
 			b.note(
-				"the bridge at x %.0f, y %.0f mm bears a push of %.0f N where what hangs on it is farthest, %.0f N are usual: "+
+				"the bridge at x %.0f, y %.0f mm bears a push of %.1f N where what hangs on it is farthest, %.0f N are usual: "+
 					"--bridge-width %.0f would do, or --backboard solid", t.a.Lerp(t.b, 0.5).X, t.a.Lerp(t.b, 0.5).Y,
 				bearing(wide, mostRib)/arm/safety, topForce, math.Ceil(b.s.BridgeWidth*thick*thick/mostRib/mostRib),
 			)

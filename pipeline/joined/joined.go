@@ -11,6 +11,7 @@ import (
 	"image"
 	"image/png"
 	"math"
+	"strings"
 
 	"inkchannel/geom"
 	"inkchannel/geom/marks"
@@ -36,6 +37,7 @@ type Whole struct {
 	PxPerMm float64
 	Seen    [][]marks.Seen // of each photograph
 	Plan    marks.Plan
+	Notes   []string // what the user should know
 }
 
 // Join puts photographs of sheets of a page's size, on their side, together. each is called with the
@@ -69,16 +71,10 @@ func Join(photos []Photo, page vision.Page, each func(i int)) (w Whole, err erro
 		}
 		w.Seen = append(w.Seen, seen)
 	}
-	w.Plan, err = marks.Adjust(w.Seen, size)
-	var lone marks.Unplaced
-	if errors.As(err, &lone) {
-		return w, fmt.Errorf(
-			"%s: only %s found; each photo must show all four marks of a sheet, and at least two of the next one; what touches a mark "+
-				"hides it", photos[lone.Photo].Name,
-			Told(w.Seen[lone.Photo]),
-		)
+	if w.Plan, err = marks.Adjust(w.Seen, size); err != nil {
+		return w, w.unplaced(photos, err)
 	}
-	if err != nil {
+	if err := w.check(photos, size, page); err != nil {
 		return w, err
 	}
 	box := w.Plan.Bounds(size).Size()
@@ -92,27 +88,90 @@ func Join(photos []Photo, page vision.Page, each func(i int)) (w Whole, err erro
 	return w, err
 }
 
-// Told says which marks were seen: how many, of which sheets.
+// What the marks of sheets that lie as printed keep to.
+const (
+	mostOff   = 4.0  // mm that one may lie off
+	mostLarge = 0.03 // by which they may be larger or smaller than printed
+	mostGap   = 3.0  // mm that sheets may lie apart, or overlap, without a word
+)
+
+// unplaced says which marks each photograph shows, if they do not hang together.
+func (w Whole) unplaced(photos []Photo, err error) error {
+	var lone marks.Unplaced
+	if !errors.As(err, &lone) {
+		return err
+	}
+	var all []string
+	for i, p := range photos {
+		all = append(all, p.Name+" shows "+Told(w.Seen[i]))
+	}
+	return fmt.Errorf(
+		"%s cannot be put to the others: %s; each photo must show all four marks of a sheet, and at least two of the next one; "+
+			"what touches a mark hides it", photos[lone.Photo].Name, strings.Join(all, ", "),
+	)
+}
+
+// check refuses photographs whose marks do not fit together, and tells what looks odd.
+func (w *Whole) check(photos []Photo, size geom.Point, page vision.Page) error {
+	p := w.Plan
+	if p.Worst > mostOff {
+		return fmt.Errorf(
+			"the marks do not fit together: %s in %s lies %.0f mm from where the others put it; something may be drawn over a "+
+				"mark, or a sheet was moved between two photos", MarkName(p.At.Mark), photos[p.Of].Name, p.Worst,
+		)
+	}
+	if math.Abs(p.Wide-1) > mostLarge || math.Abs(p.High-1) > mostLarge {
+		return fmt.Errorf(
+			"the marks look %.0f %% as wide and %.0f %% as high as they were printed, so these are no %s sheets; give their size "+
+				"with --page", 100*p.Wide, 100*p.High, page,
+		)
+	}
+	for a := 1; a <= marks.Most; a++ {
+		for b := a + 1; b <= marks.Most; b++ {
+			_, hasA := p.Sheets[a]
+			_, hasB := p.Sheets[b]
+			gap, next := p.Apart(a, b, size)
+			switch {
+			case !hasA || !hasB || !next:
+			case gap > mostGap:
+				w.Notes = append(w.Notes, fmt.Sprintf(
+					"sheets %d and %d lie %.0f mm apart, and what is drawn between them is lost; were they printed at 100 %%?", a, b, gap,
+				))
+			case gap < -mostGap:
+				w.Notes = append(w.Notes, fmt.Sprintf("sheets %d and %d overlap by %.0f mm", a, b, -gap))
+			}
+		}
+	}
+	return nil
+}
+
+// Told says which marks were seen, by sheet.
 func Told(seen []marks.Seen) string {
-	n := map[int]int{}
+	of := map[int][]string{}
 	for _, s := range seen {
-		n[s.Sheet]++
+		of[s.Sheet] = append(of[s.Sheet], cornerName(s.Corner))
 	}
-	text, of := "", 0
+	var all []string
 	for sheet := 1; sheet <= marks.Most; sheet++ {
-		if n[sheet] == 0 {
-			continue
+		switch n := len(of[sheet]); {
+		case n == 4:
+			all = append(all, fmt.Sprintf("sheet %d (all four marks)", sheet))
+		case n > 0:
+			all = append(all, fmt.Sprintf("sheet %d (%s)", sheet, strings.Join(of[sheet], ", ")))
 		}
-		if of > 0 {
-			text += ", "
-		}
-		of++
-		text += fmt.Sprintf("%d of sheet %d", n[sheet], sheet)
 	}
-	if text == "" {
-		return "no mark"
-	}
-	return "marks " + text
+	return strings.Join(all, " and ")
+}
+
+// MarkName names a mark.
+func MarkName(m marks.Mark) string {
+	return fmt.Sprintf("sheet %d's %s mark", m.Sheet, cornerName(m.Corner))
+}
+
+func cornerName(c marks.Corner) string {
+	return map[marks.Corner]string{
+		marks.UpperLeft: "upper left", marks.UpperRight: "upper right", marks.LowerRight: "lower right", marks.LowerLeft: "lower left",
+	}[c]
 }
 
 // encode is a picture as PNG with its resolution in a pHYs chunk (W3C PNG, third edition, 11.3.4.3).

@@ -97,13 +97,18 @@ func Words(rows []string, set Settings) ([]geom.Curve, geom.Point, error) {
 	return out, box.Size().Mul(k).Add(geom.Pt(2*margin, 2*margin)), nil
 }
 
+// plainer writes what phones and word processors type by themselves as the fonts have it.
+func plainer() *strings.Replacer {
+	return strings.NewReplacer("’", "'", "‘", "'", "“", `"`, "”", `"`, "„", `"`, "–", "-", "—", "-", "−", "-", "…", "...", "\u00a0", " ")
+}
+
 // row sets one row from x = 0 on, in the font's units, and returns its width.
 func (f Font) row(text string, gap float64) (out []geom.Polyline, width float64, err error) {
 	var base Glyph  // of the letter that accents go to
 	var letter rune // which it is
 	var at float64  // where it is
 	from := 0       // its first stroke
-	for _, c := range norm.NFD.String(strings.TrimSpace(text)) {
+	for _, c := range norm.NFD.String(plainer().Replace(strings.TrimSpace(text))) {
 		if unicode.Is(unicode.Mn, c) {
 			mark, ok := accents()[c]
 			if !ok {
