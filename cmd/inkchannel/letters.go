@@ -12,6 +12,7 @@ import (
 	"inkchannel/pipeline/folder"
 	"inkchannel/pipeline/letters"
 	"inkchannel/pipeline/lines"
+	"inkchannel/pipeline/stage"
 )
 
 // Flags of the command letters.
@@ -26,9 +27,9 @@ const (
 func lettersFlags() []cli.Flag {
 	def := letters.Default()
 	return []cli.Flag{
-		&cli.Float64Flag{Name: flagHeight, Value: def.Height, Usage: "height of capital letters [mm]"},
+		&cli.StringFlag{Name: flagHeight, Value: fmt.Sprint(def.Height), Usage: "height of capital letters [mm]"},
 		&cli.StringFlag{Name: flagFont, Value: def.Font, Usage: "one of " + strings.Join(letters.Fonts(), ", ")},
-		&cli.Float64Flag{Name: flagGap, Value: def.Gap, Usage: "room between letters beyond the font's own, below 0 for less [mm]"},
+		&cli.StringFlag{Name: flagGap, Value: fmt.Sprint(def.Gap), Usage: "room between letters beyond the font's own, below 0 for less [mm]"},
 		&cli.Float64Flag{Name: flagPitch, Value: def.Pitch, Usage: "from one row to the next [times the height]"},
 		&cli.BoolFlag{Name: flagFonts, Usage: "show all fonts in place of words"},
 		outFlag("write to this SVG file, which must be new"),
@@ -44,7 +45,13 @@ func writeLetters(c *cli.Context) error {
 	if !isLines(name) {
 		return usageError{fmt.Errorf("letters are written as SVG, not to %s; give -o FILE.svg", name)}
 	}
-	set := letters.Settings{Font: c.String(flagFont), Height: c.Float64(flagHeight), Gap: c.Float64(flagGap), Pitch: c.Float64(flagPitch)}
+	set := letters.Settings{Font: c.String(flagFont), Pitch: c.Float64(flagPitch)}
+	for flag, to := range map[string]*float64{flagHeight: &set.Height, flagGap: &set.Gap} {
+		var err error
+		if *to, err = stage.Length(c.String(flag)); err != nil {
+			return usageError{fmt.Errorf("--%s: %w", flag, err)}
+		}
+	}
 	rows := c.Args().Slice()
 	curves, size, err := []geom.Curve(nil), geom.Point{}, error(nil)
 	switch {

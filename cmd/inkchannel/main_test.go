@@ -367,6 +367,7 @@ func TestBadCommands(t *testing.T) {
 		{"unknown command", []string{"mkae"}, 2, `no command "mkae"`},
 		{"no photo", []string{"make", "-o", out}, 2, "takes one photo, 0 given"},
 		{"two photos", []string{"make", photo, photo, "-o", out}, 2, "takes one photo, 2 given"},
+		{"letters of no height", []string{"letters", "TEA", "-o", filepath.Join(base, "t.svg"), "--height", "tall"}, 2, `--height: "tall" is not a length`},
 		{"no photo to join", []string{"join", "-o", filepath.Join(base, "w.png")}, 2, "join takes the photos of one drawing, none given"},
 		{"joined to nowhere", []string{"join", photo, photo}, 2, "no output file given; add -o FILE.png"},
 		{"joined to a JPEG", []string{"join", photo, photo, "-o", filepath.Join(base, "w.jpg")}, 2, "written as PNG"},

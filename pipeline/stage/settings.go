@@ -199,6 +199,16 @@ func measure(text, unit string) (float64, error) {
 	return v * k, err
 }
 
+// Length reads a length, mm, that may be followed by mm or by in, for inches. It returns an error for any
+// other text.
+func Length(text string) (float64, error) {
+	v, err := measure(text, "mm")
+	if err != nil || math.IsNaN(v) {
+		return 0, fmt.Errorf("%q is not a length, as 80 (mm) or 3in", text)
+	}
+	return v, nil
+}
+
 // number writes a number so that reading it gives the same one.
 func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 
