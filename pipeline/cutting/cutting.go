@@ -9,7 +9,7 @@ import (
 // A Layer is what is cut, drilled or followed in one go, in mm, y up.
 type Layer struct {
 	Name   string // of letters and -, as both formats take it
-	Colour int    // 1 red, 3 green, 5 blue, 7 black, as DXF numbers the first colours
+	Colour int    // 1 red, 3 green, 4 cyan, 5 blue, 6 magenta, 7 black, as DXF numbers the first colours
 	Curves []geom.Curve
 	Rings  []geom.Ring
 	Holes  []Circle

@@ -66,8 +66,12 @@ func colourOf(number int) string {
 		return "#d00000"
 	case 3:
 		return "#008030"
+	case 4:
+		return "#0090a0"
 	case 5:
 		return "#0040c0"
+	case 6:
+		return "#a000a0"
 	}
 	return "#000000"
 }

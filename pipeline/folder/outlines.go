@@ -1,6 +1,8 @@
 package folder
 
 import (
+	"math"
+	"slices"
 	"strings"
 
 	"inkchannel/geom"
@@ -16,6 +18,19 @@ type outlinesIn struct {
 	Strips  pipeline.StripsFound
 	Channel pipeline.ChannelFound
 	Parts   pipeline.PartsFound
+}
+
+// holeOff is how far off, mm, an outline of chords may lie that is a hole's.
+const holeOff = 0.2
+
+// isHole tells whether an outline is a hole's.
+func isHole(r geom.Ring, hole cutting.Circle) bool {
+	for _, p := range r {
+		if math.Abs(p.Dist(hole.At)-hole.Diameter/2) > holeOff {
+			return false
+		}
+	}
+	return len(r) > 0
 }
 
 // layers are the sign's outlines as seen from the front, mm of the sign.
@@ -43,13 +58,16 @@ func (in outlinesIn) layers() []cutting.Layer {
 			board = append(board, p.Solid.Shadow().Region().Rings()...)
 		}
 	}
+	screws := cutting.Layer{Name: "screws", Colour: 6}
+	for _, s := range in.Parts.Screws {
+		hole := cutting.Circle{At: s, Diameter: parts.ClearanceHole(in.Parts.Screw)}
+		screws.Holes = append(screws.Holes, hole)
+		board = slices.DeleteFunc(board, func(r geom.Ring) bool { return isHole(r, hole) }) // or it is cut twice
+	}
 	if len(board) > 0 {
 		out = append(out, cutting.Layer{Name: "backboard", Colour: 3, Rings: board})
 	}
-	screws, wires := cutting.Layer{Name: "screws", Colour: 1}, cutting.Layer{Name: "wires", Colour: 5}
-	for _, s := range in.Parts.Screws {
-		screws.Holes = append(screws.Holes, cutting.Circle{At: s, Diameter: parts.ClearanceHole(in.Parts.Screw)})
-	}
+	wires := cutting.Layer{Name: "wires", Colour: 4}
 	for _, h := range in.Parts.Holes {
 		wires.Holes = append(wires.Holes, cutting.Circle{At: h.At, Diameter: h.Diameter})
 	}
