@@ -32,7 +32,7 @@ func inkStage() stage.Stage {
 			stage.Number("ink-window", "mm", "size of the area over which the paper's brightness is measured; must be wider than any pen line", 2, 60, func(s *settings) *float64 { return &s.Window }),
 			stage.Number("ink-offset", "%", "how much darker than the paper counts as ink; 0 works it out from the drawing", 0, 95, func(s *settings) *float64 { return &s.Offset }),
 			stage.Number("smallest-mark", "mm²", "remove spots smaller than this", 0, 100, func(s *settings) *float64 { return &s.Speckle }).Called("ink/speckle"),
-			stage.Number("hole", "mm²", "fill gaps in the ink smaller than this", 0, 100, func(s *settings) *float64 { return &s.Hole }),
+			stage.Number("hole", "mm²", "fill gaps in the ink smaller than this; 0 follows the pen: a quarter of its width squared, at most 0.25 mm²", 0, 100, func(s *settings) *float64 { return &s.Hole }),
 			stage.Number("margin", "mm", "width of the border along the paper's edge that is ignored; a fifth of it along the photo's own border, where paper fills it", 0, 50, func(s *settings) *float64 { return &s.Margin }),
 		},
 		Run:  func(set settings, in in) (InkFound, stage.Report, error) { return findInk(set, in.Sheet) },

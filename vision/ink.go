@@ -17,12 +17,14 @@ const (
 	// markBelow is of the evened picture: a quarter darker than paper, which
 	// pale rules are not, or hardly.
 	markBelow     = evenWhite * 3 / 4
-	blankCut      = 0.3 // share darker than paper that is ink on a sheet without a mark
-	mostCut       = 0.5 // share darker than paper that is ink in any case, however dark the rest
-	leastRuledCut = 0.1 // share darker than paper that is ink at least where rules are known
-	nearInk       = 0.8 // mm within which a line's darkest is looked for, from its edge
-	nearRules     = 0.6 // mm, the same on ruled paper, where the line's edge lies among rules
-	alongWeak     = 3   // mm that a line on ruled paper may be as pale as the rules
+	blankCut      = 0.3  // share darker than paper that is ink on a sheet without a mark
+	mostCut       = 0.5  // share darker than paper that is ink in any case, however dark the rest
+	leastRuledCut = 0.1  // share darker than paper that is ink at least where rules are known
+	nearInk       = 0.8  // mm within which a line's darkest is looked for, from its edge
+	nearRules     = 0.6  // mm, the same on ruled paper, where the line's edge lies among rules
+	holeMost      = 0.25 // mm² of paper that are a gap in a line at most, and
+	holePen       = 0.25 // squares of the pen's width, of which less paper is a gap in its line
+	alongWeak     = 3    // mm that a line on ruled paper may be as pale as the rules
 	// besideRules is of the darkness that is ink on a rule, what is ink off the
 	// rules: some are not found.
 	besideRules = 0.85
@@ -59,7 +61,7 @@ type InkSettings struct {
 	Window  float64 // mm, must be wider than the widest pen line
 	Offset  float64 // % darker than the paper that counts as ink; 0 picks half way to the ink's own darkness
 	Speckle float64 // mm², smaller spots are dropped
-	Hole    float64 // mm², smaller gaps within ink are filled
+	Hole    float64 // mm², smaller gaps within ink are filled; 0 follows the pen
 	Margin  float64 // mm along the sheet's edge that are ignored
 	Lines   LinesOf // what becomes lines; FindInk looks for pen lines whatever it says
 }
@@ -76,7 +78,7 @@ const (
 
 // DefaultInk returns the settings that suit felt pens and ballpoints.
 func DefaultInk() InkSettings {
-	return InkSettings{Method: InkPaper, Window: 12, Offset: 0, Speckle: 0.6, Hole: 0.25, Margin: 3, Lines: LinesAuto}
+	return InkSettings{Method: InkPaper, Window: 12, Offset: 0, Speckle: 0.6, Margin: 3, Lines: LinesAuto}
 }
 
 // An Ink is what of the sheet is drawn on.
@@ -186,7 +188,12 @@ func findInk(sheet *Colour, pxPerMm float64, s InkSettings, pale bool) (*Ink, er
 	}
 	atEdge := func(q piece) bool { return offSheet(q, ink.Mask, margin, int(s.Window*pxPerMm)) }
 	spots := parts.dropSmall(ink.Mask, 1, int(s.Speckle*area), atEdge)
-	holes := piecesOf(ink.Mask, 0, false).dropSmall(ink.Mask, 0, int(s.Hole*area), nil)
+	least := s.Hole * area
+	if s.Hole == 0 { // a fine pen's loops are small
+		pen := ink.Mask.thickness()
+		least = min(holeMost*area, holePen*pen*pen)
+	}
+	holes := piecesOf(ink.Mask, 0, false).dropSmall(ink.Mask, 0, int(least), nil)
 	ink.Spots, ink.Dropped, ink.AtEdge = spots.kept, spots.dropped, spots.refused
 	ink.Faint, ink.Slight = spots.faint+holes.faint, spots.slight+holes.slight
 	return ink, nil
@@ -592,6 +599,27 @@ func offSheet(q piece, b *Bitmap, margin, reach int) bool {
 	low, right, bottom := margin+reach, b.W-margin-reach, b.H-margin-reach
 	return q.x0 <= margin && q.x1 < low || q.y0 <= margin && q.y1 < low || q.x1 >= b.W-margin && q.x0 > right ||
 		q.y1 >= b.H-margin && q.y0 > bottom
+}
+
+// thickness is how thick lines are that have the set's area and edge, px.
+func (b *Bitmap) thickness() float64 {
+	area, edge := 0, 0
+	for y := range b.H {
+		for _, r := range runsOf(b.Pix[y*b.W:(y+1)*b.W], y, 1) {
+			area += r.x1 - r.x0
+			edge += 2
+			for x := r.x0; x < r.x1; x++ {
+				if y > 0 && b.Pix[(y-1)*b.W+x] == 0 {
+					edge++
+				}
+				if y+1 < b.H && b.Pix[(y+1)*b.W+x] == 0 {
+					edge++
+				}
+			}
+		}
+	}
+	// Counted so, a line's edge is longer than it is by 4/π on average over all directions.
+	return 2 * float64(area) / (float64(max(edge, 1)) * math.Pi / 4)
 }
 
 // dropSmall flips the pieces of value v that have fewer than least pixels, and
