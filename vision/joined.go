@@ -40,8 +40,8 @@ func Joined(photos []*Colour, plan marks.Plan, size geom.Point, pxPerMm float64)
 		if err != nil {
 			return nil, err
 		}
-		toMm := Homography{1 / pxPerMm, 0, box.Min.X, 0, 1 / pxPerMm, box.Min.Y, 0, 0, 1}
-		toPhoto := mul(Homography(plan.Views[i]).Inverse(), toMm)
+		toMm := geom.Homography{1 / pxPerMm, 0, box.Min.X, 0, 1 / pxPerMm, box.Min.Y, 0, 0, 1}
+		toPhoto := toMm.Then(plan.Views[i].Inverse())
 		part, err := warp(white, toPhoto, c.W, c.H)
 		if err != nil {
 			return nil, err
@@ -60,7 +60,7 @@ func Joined(photos []*Colour, plan marks.Plan, size geom.Point, pxPerMm float64)
 }
 
 // pxNear is how many px of a photograph show a mm of the drawing, in its middle.
-func pxNear(v marks.View, photo *Colour) float64 {
+func pxNear(v geom.Homography, photo *Colour) float64 {
 	mid := geom.Pt(float64(photo.W)/2, float64(photo.H)/2)
 	const step = 50
 	return 2 * step / (v.Apply(mid.Add(geom.Pt(step, 0))).Dist(v.Apply(mid)) + v.Apply(mid.Add(geom.Pt(0, step))).Dist(v.Apply(mid)))
@@ -110,7 +110,7 @@ const white = 250
 
 // blend lays another picture over c, by how far each place lies within a photograph of w by h px, to
 // which toPhoto leads; weight is what lies there by now.
-func (c *Colour) blend(part *Colour, weight []float32, toPhoto Homography, w, h int) {
+func (c *Colour) blend(part *Colour, weight []float32, toPhoto geom.Homography, w, h int) {
 	parallel.Bands(c.H, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for x := range c.W {

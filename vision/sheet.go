@@ -108,7 +108,7 @@ type Sheet struct {
 	// the straight sides, px, root mean square.
 	Support, Stray float64
 
-	flat Homography                    // from px of Image to px of the photo, if the sheet is flat
+	flat geom.Homography               // from px of Image to px of the photo, if the sheet is flat
 	bent func(p geom.Point) geom.Point // the same if it is not
 }
 
@@ -276,33 +276,20 @@ func unrectified(photo *Colour, s SheetSettings) (Sheet, error) {
 }
 
 // warp samples the photo at toPhoto of each pixel of a picture of w by h px.
-func warp(photo *Colour, toPhoto Homography, w, h int) (*Colour, error) {
+func warp(photo *Colour, toPhoto geom.Homography, w, h int) (*Colour, error) {
 	m := gocv.NewMatWithSize(3, 3, gocv.MatTypeCV64F)
 	defer m.Close()
 	// OpenCV counts from pixel centres, we from corners: shift by half a pixel
 	// on both sides.
-	half := Homography{1, 0, 0.5, 0, 1, 0.5, 0, 0, 1}
-	back := Homography{1, 0, -0.5, 0, 1, -0.5, 0, 0, 1}
-	for i, v := range mul(back, mul(toPhoto, half)) {
+	half := geom.Homography{1, 0, 0.5, 0, 1, 0.5, 0, 0, 1}
+	back := geom.Homography{1, 0, -0.5, 0, 1, -0.5, 0, 0, 1}
+	for i, v := range half.Then(toPhoto).Then(back) {
 		m.SetDoubleAt(i/3, i%3, v)
 	}
 	return photo.into(w, h, func(src gocv.Mat, dst *gocv.Mat) {
 		gocv.WarpPerspectiveWithParams(src, dst, m, image.Pt(w, h),
 			gocv.InterpolationLinear|gocv.WarpInverseMap, gocv.BorderReplicate, color.RGBA{})
 	})
-}
-
-// mul returns the map that applies b, then a.
-func mul(a, b Homography) Homography {
-	var out Homography
-	for i := range 3 {
-		for j := range 3 {
-			for k := range 3 {
-				out[3*i+j] += a[3*i+k] * b[3*k+j]
-			}
-		}
-	}
-	return out
 }
 
 // clockwise orders corners clockwise from the top left one, so that the side

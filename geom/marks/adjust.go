@@ -37,24 +37,15 @@ func (p Pose) Outline(size geom.Point, by float64) [4]geom.Point {
 	}
 }
 
-// A View takes a photograph's px to mm of the drawing: a homography, row by row.
-type View [9]float64
-
-// Apply maps p.
-func (v View) Apply(p geom.Point) geom.Point {
-	w := v[6]*p.X + v[7]*p.Y + v[8]
-	return geom.Pt((v[0]*p.X+v[1]*p.Y+v[2])/w, (v[3]*p.X+v[4]*p.Y+v[5])/w)
-}
-
 // A Plan is how the sheets lie, in the frame of the one of the least number, and how the photographs
 // see them.
 type Plan struct {
 	Sheets map[int]Pose
-	Views  []View
-	Rest   []float64 // mm, root mean square, that each photograph's marks lie off in the end
-	Worst  float64   // mm, the most that one does,
-	At     Seen      // which,
-	Of     int       // and of which photograph
+	Views  []geom.Homography // from a photograph's px to mm of the drawing
+	Rest   []float64         // mm, root mean square, that each photograph's marks lie off in the end
+	Worst  float64           // mm, the most that one does,
+	At     Seen              // which,
+	Of     int               // and of which photograph
 	// Wide and High are how large the marks themselves are seen, along their sheets' x and y, by how
 	// large they are printed: sheets of another size than was said make them something else than 1.
 	Wide, High float64
@@ -96,7 +87,7 @@ const rounds = 12
 // It returns an error that names the photograph, counted from 0 as Unplaced has it, that cannot be
 // put to the others.
 func Adjust(photos [][]Seen, size geom.Point) (Plan, error) {
-	p := Plan{Sheets: map[int]Pose{}, Views: make([]View, len(photos))}
+	p := Plan{Sheets: map[int]Pose{}, Views: make([]geom.Homography, len(photos))}
 	first := Most + 1
 	for _, seen := range photos {
 		for _, s := range seen {
@@ -162,7 +153,7 @@ func (p *Plan) begin(photos [][]Seen, size geom.Point) error {
 }
 
 // placeSheets places the sheets that a photograph shows at least two marks of.
-func (p *Plan) placeSheets(seen []Seen, v View, size geom.Point) {
+func (p *Plan) placeSheets(seen []Seen, v geom.Homography, size geom.Point) {
 	of := map[int][][2]geom.Point{}
 	for _, s := range seen {
 		if _, ok := p.Sheets[s.Sheet]; !ok {
@@ -195,7 +186,7 @@ func poseOf(pairs [][2]geom.Point) Pose {
 
 // viewOf is the homography that takes from nearest to to, by its linear equations; ok is false where
 // they lie along a line.
-func viewOf(from, to []geom.Point) (View, bool) {
+func viewOf(from, to []geom.Point) (geom.Homography, bool) {
 	norm := normal(from)
 	a, b := mat.NewDense(2*len(from), 8, nil), mat.NewVecDense(2*len(from), nil)
 	for i := range from {
@@ -207,7 +198,7 @@ func viewOf(from, to []geom.Point) (View, bool) {
 	}
 	var x mat.VecDense
 	if err := x.SolveVec(a, b); err != nil {
-		return View{}, false
+		return geom.Homography{}, false
 	}
 	return norm.then([8]float64(x.RawVector().Data)), true
 }
@@ -226,11 +217,11 @@ func normal(at []geom.Point) normalised {
 func (n normalised) apply(p geom.Point) geom.Point { return p.Sub(n.middle).Mul(1 / n.size) }
 
 // then is the view of px that takes normalised ones by eight numbers.
-func (n normalised) then(g [8]float64) View {
+func (n normalised) then(g [8]float64) geom.Homography {
 	k := 1 / n.size
 	row := func(a, b, c float64) [3]float64 { return [3]float64{a * k, b * k, c - k*(a*n.middle.X+b*n.middle.Y)} }
 	x, y, w := row(g[0], g[1], g[2]), row(g[3], g[4], g[5]), row(g[6], g[7], 1)
-	return View{x[0], x[1], x[2], y[0], y[1], y[2], w[0], w[1], w[2]}
+	return geom.Homography{x[0], x[1], x[2], y[0], y[1], y[2], w[0], w[1], w[2]}
 }
 
 // step improves all views and poses but the first's together.
@@ -304,7 +295,7 @@ func (p *Plan) step(photos [][]Seen, size geom.Point, first int) error {
 }
 
 // of is the eight numbers by which normalised px are taken as by a view.
-func (n normalised) of(v View) (g [8]float64) {
+func (n normalised) of(v geom.Homography) (g [8]float64) {
 	c := n.middle
 	full := [9]float64{
 		v[0] * n.size, v[1] * n.size, v[0]*c.X + v[1]*c.Y + v[2],
