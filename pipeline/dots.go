@@ -373,6 +373,11 @@ func explainDots(e *vision.DotError, photo PhotoFound, sheet SheetFound, distanc
 	if px := photo.PxPerMm; !sheet.Found && sheet.Fills && px > leastStated && px < mostStated {
 		paper += fmt.Sprintf("; or, of a scan or a page of a document, the %.0f dpi that its file states with --scale-from file", 25.4*px)
 	}
+	if seen, err := vision.FindMarks(photo.Colour); err == nil && len(seen) > 1 {
+		return fmt.Errorf(
+			"%w, but marks of sheet %d: put the photos of a drawing over several sheets together by inkchannel join first", e, seen[0].Sheet,
+		)
+	}
 	return fmt.Errorf(
 		"%w%s; draw two filled dots %g mm apart, or give their places with --dots \"x,y x,y\", in px of the "+
 			"upright photo%s; or say how large the sign is with --width or --height", e, where, distance, paper,
