@@ -2,6 +2,7 @@ package joined_test
 
 import (
 	"bytes"
+	"context"
 	"image"
 	"image/draw"
 	"image/png"
@@ -18,6 +19,7 @@ import (
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/joined"
 	"inkchannel/pipeline/papers"
+	"inkchannel/pipeline/stage"
 	"inkchannel/vision"
 )
 
@@ -161,4 +163,13 @@ func TestJoinRefuses(t *testing.T) {
 			assert.ErrorContains(t, err, c.why)
 		})
 	}
+}
+
+// Who makes a sign of one photo of several sheets is led to put them together.
+func TestOnePhotoOfSeveral(t *testing.T) {
+	wall := laid(printed(t, vision.PageA4), 0.3, 0.7, geom.Pt(297, 105), 60)
+	_, err := pipeline.RunPhoto(context.Background(), pipeline.Source{Name: "left.png", Data: seen(t, wall, geom.Pt(165, 105), 10, 0)}, stage.Run{
+		Settings: pipeline.DefaultSettings(), Until: pipeline.StageDots,
+	})
+	assert.ErrorContains(t, err, "marks of sheet 1: put the photos of a drawing over several sheets together by inkchannel join")
 }
