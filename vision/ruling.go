@@ -32,6 +32,7 @@ const (
 	rulingMost    = 3     // times the usual distance: rules that were missed lie between
 	rulingLevel   = 0.85  // quantile of the darkness along rules, which crossing strokes do not reach,
 	rulingSpread  = 0.5   // times the way from the median to it further, where a rule ends,
+	rulingClear   = 0.3   // quantile of that over the rules: strokes may run along, or over, most of them,
 	rulingTimes   = 1.1   // times that of the usual rule, for others are darker
 	rulingAbove   = 0.02  // share of the paper, the same for pale rules
 	rulingInk     = 0.04  // share by which ink is darker than the rules at least
@@ -133,8 +134,8 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 }
 
 // darkAlong is how dark the rules are at most, and at how many places that was
-// looked at. Strokes that cross a rule are few of its places, strokes along
-// rules few of the rules.
+// looked at. Strokes that cross a rule are few of its places; some rules bear none
+// along them.
 func (r Ruling) darkAlong(near *Grey) (dark float64, n int) {
 	var levels []float64
 	for _, s := range slices.Concat(r.rules...) {
@@ -146,7 +147,7 @@ func (r Ruling) darkAlong(near *Grey) (dark float64, n int) {
 		mid, high := median(at), quantile(at, rulingLevel)
 		levels, n = append(levels, high+rulingSpread*(high-mid)), n+len(at)
 	}
-	return rulingAbove + rulingTimes*median(levels), n
+	return rulingAbove + rulingTimes*quantile(levels, rulingClear), n
 }
 
 // spanOf is the share of the sheet that the stretches of a line cover.

@@ -209,3 +209,29 @@ func TestPrintedFrame(t *testing.T) {
 	require.Positive(t, ink.Ruling.Lines)
 	assert.Equal(t, 1, ink.Spots, "the two lines of the pen, which meet")
 }
+
+// Strokes along most of the rules once made the rules seem as dark as the pen.
+func TestStrokesAlongMostRules(t *testing.T) {
+	p := newPage(0).rules(0.45)
+	var ways []geom.Polyline
+	for i := range 28 {
+		if i%5 == 0 {
+			continue
+		}
+		y := 60 + 40*float64(i)
+		from, to := geom.Pt(150, y+2), geom.Pt(600, y+8) // along the rule, which falls 12 px in 900
+		p.line(from.X, from.Y, to.X, to.Y, 3, 0.72)
+		ways = append(ways, geom.Polyline{from, to})
+	}
+	ink, err := FindInk(p.Colour, 5, DefaultInk())
+	require.NoError(t, err)
+	require.Positive(t, ink.Ruling.Lines)
+	on, n := 0, 0
+	for _, w := range ways {
+		for q := range placesOn(w[0].Lerp(w[1], 0.05), w[0].Lerp(w[1], 0.95)) {
+			n++
+			on += int(ink.Mask.Pix[int(q.Y)*ink.Mask.W+int(q.X)])
+		}
+	}
+	assert.Greater(t, float64(on), 0.95*float64(n))
+}
