@@ -25,7 +25,7 @@ const (
 
 // Joined puts photographs together to one picture of a drawing over several sheets of a size, seen
 // square from above, on white: the marks and the joints between the sheets are taken out. pxPerMm is
-// its scale, and its upper left corner that of marks.Bounds; the views of plan are those of the
+// its scale, and its upper left corner that of plan.Bounds; the views of plan are those of the
 // photographs.
 //
 // It returns an error for a photograph too dark to tell its paper.
