@@ -10,6 +10,28 @@ import (
 type mark struct {
 	strokes []geom.Polyline
 	below   bool
+	through bool // across the letter; the strokes go from 0 to 1 over its box
+}
+
+// barWide is how wide and high a slash across a stem is.
+const barWide = 7.0
+
+// turned is a glyph upside down, as a question begins with one.
+func turned(g Glyph) Glyph {
+	var pts []geom.Point
+	for _, s := range g.Strokes {
+		pts = append(pts, s...)
+	}
+	box := geom.Bounds(pts)
+	out := Glyph{Left: g.Left, Right: g.Right}
+	for _, s := range g.Strokes {
+		var line geom.Polyline
+		for _, p := range s {
+			line = append(line, geom.Pt(g.Left+g.Right-p.X, box.Min.Y+box.Max.Y-p.Y))
+		}
+		out.Strokes = append(out.Strokes, line)
+	}
+	return out
 }
 
 // over is how far an accent stays from its letter.
@@ -43,6 +65,7 @@ func accents() map[rune]mark {
 		0x30b: {strokes: []geom.Polyline{line(-1, -4, -3, 0), line(4, -4, 2, 0)}},           // double acute
 		0x30c: {strokes: []geom.Polyline{line(-4, -4, 0, 0, 4, -4)}},                        // caron
 		0x327: {strokes: []geom.Polyline{line(0, 0, 1, 2, 0, 4, -3, 4)}, below: true},       // cedilla
+		0x338: {strokes: []geom.Polyline{line(-0.05, 1.05, 1.05, -0.05)}, through: true},    // slash, of ø and ł
 		0x328: {strokes: []geom.Polyline{line(0, 0, -1, 2, 0, 4, 3, 4)}, below: true},       // ogonek
 	}
 }
@@ -78,6 +101,20 @@ func accented(strokes []geom.Polyline, letter rune, g Glyph, at float64, m mark)
 		pts = append(pts, s...)
 	}
 	box := geom.Bounds(pts)
+	if m.through {
+		if letter == 'l' || letter == 'L' { // across the stem
+			mid := geom.Pt(box.Min.X, (box.Min.Y+box.Max.Y)/2)
+			box = geom.Rect{Min: mid.Sub(geom.Pt(barWide/2, barWide/2)), Max: mid.Add(geom.Pt(barWide/2, barWide/2))}
+		}
+		for _, s := range m.strokes {
+			var on geom.Polyline
+			for _, p := range s {
+				on = append(on, geom.Pt(box.Min.X+p.X*box.Size().X, box.Min.Y+p.Y*box.Size().Y))
+			}
+			strokes = append(strokes, on)
+		}
+		return strokes
+	}
 	foot := geom.Pt(at+(g.Left+g.Right)/2, box.Min.Y-over)
 	if m.below {
 		foot.Y = box.Max.Y

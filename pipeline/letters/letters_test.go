@@ -94,6 +94,9 @@ func TestWords(t *testing.T) {
 		{"accents", []string{"ÀÄ"}, Settings{Font: "plain", Height: 42, Pitch: 2}, 5, 42 + 2*7},
 		{"composed and not", []string{"A\u0300A\u0308"}, Settings{Font: "plain", Height: 42, Pitch: 2}, 5, 42 + 2*7},
 		{"i without its dot", []string{"Eí"}, Settings{Font: "plain", Height: 42, Pitch: 2}, 3, 42},
+		{"strokes across", []string{"HØłŁH"}, Settings{Font: "plain", Height: 42, Pitch: 2}, 5, 0},
+		{"a question", []string{"H¿?¡H"}, Settings{Font: "plain", Height: 42, Pitch: 2}, 8, 0},
+		{"typed by a phone", []string{"H’–H"}, Settings{Font: "plain", Height: 42, Pitch: 2}, 4, 42},
 		{"written on", []string{"nun"}, Settings{Font: "cursive", Height: 80, Pitch: 2}, 1, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {

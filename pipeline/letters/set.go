@@ -97,9 +97,11 @@ func Words(rows []string, set Settings) ([]geom.Curve, geom.Point, error) {
 	return out, box.Size().Mul(k).Add(geom.Pt(2*margin, 2*margin)), nil
 }
 
-// plainer writes what phones and word processors type by themselves as the fonts have it.
+// plainer writes what phones and word processors type by themselves as the fonts have it, and letters
+// with a stroke across them as a letter and that.
 func plainer() *strings.Replacer {
-	return strings.NewReplacer("’", "'", "‘", "'", "“", `"`, "”", `"`, "„", `"`, "–", "-", "—", "-", "−", "-", "…", "...", "\u00a0", " ")
+	return strings.NewReplacer("’", "'", "‘", "'", "“", `"`, "”", `"`, "„", `"`, "–", "-", "—", "-", "−", "-", "…", "...", "\u00a0", " ",
+		"ø", "o\u0338", "Ø", "O\u0338", "ł", "l\u0338", "Ł", "L\u0338")
 }
 
 // row sets one row from x = 0 on, in the font's units, and returns its width.
@@ -123,6 +125,11 @@ func (f Font) row(text string, gap float64) (out []geom.Polyline, width float64,
 		g, ok := f.glyphs[c]
 		if whole, known := other()[c]; known {
 			g, ok = whole, true
+		}
+		if upright, is := map[rune]rune{'¿': '?', '¡': '!'}[c]; is {
+			if g, ok = f.glyphs[upright]; ok {
+				g = turned(g)
+			}
 		}
 		if !ok {
 			return nil, 0, fmt.Errorf("the font %s has no %q", f.Name, c)
