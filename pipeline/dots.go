@@ -239,18 +239,21 @@ func (f *DotsFound) leaveOutHoles(rep *stage.Report) error {
 // What a camera states, 72 or 96 dpi most often, means nothing.
 const leastStated, mostStated = 3.9, 95.0
 
+// stated tells whether the file of a photo states a resolution that a scan may have.
+func (f PhotoFound) stated() bool { return f.PxPerMm >= leastStated && f.PxPerMm <= mostStated }
+
 // statedScale is the ink and the scale, px per mm, of a sheet's picture that is all of a scan or a page.
 func statedScale(photo PhotoFound, sheet SheetFound, ink InkFound) (*vision.Ink, float64, error) {
-	switch px := photo.PxPerMm; {
-	case px == 0:
+	switch {
+	case photo.PxPerMm == 0:
 		return nil, 0, errors.New(
 			"the scale is to come from the file, but it states no resolution; draw two dots, or say how large the sign is with " +
 				"--width or --height",
 		)
-	case px < leastStated || px > mostStated:
+	case !photo.stated():
 		return nil, 0, fmt.Errorf(
 			"the scale is to come from the file, but the %.0f dpi that it states are no scanner's; draw two dots, or say how large "+
-				"the sign is with --width or --height", 25.4*px,
+				"the sign is with --width or --height", photo.DPI(),
 		)
 	case sheet.Found:
 		return nil, 0, errors.New(
@@ -270,24 +273,19 @@ func statedScale(photo PhotoFound, sheet SheetFound, ink InkFound) (*vision.Ink,
 // or Letter by its shape.
 func scannedPage(sheet SheetFound) (vision.Page, float64, error) {
 	w, h := sheet.Image.W, sheet.Image.H
-	p, px, ok := vision.PageOf(w, h)
-	short, long, known := sheet.Wanted.Size()
+	p, px, ok := vision.PageOf(w, h, sheet.Wanted)
+	_, _, known := sheet.Wanted.Size()
 	switch {
-	case !known && ok && sheet.Wanted == vision.PageAuto:
+	case ok:
 		return p, px, nil
-	case !known:
-		return vision.PageFree, sheet.PxPerMm, nil // which has no size: the error says so
-	case math.Abs(float64(max(w, h))/float64(min(w, h))/(long/short)-1) > scanShape:
+	case known:
 		return p, px, fmt.Errorf(
 			"the scale is to come from a whole %s page, but a picture of %d by %d px has another shape; leave out --page, or give "+
 				"the scale by --width or --height", sheet.Wanted, w, h,
 		)
 	}
-	return sheet.Wanted, float64(max(w, h)) / long, nil
+	return vision.PageFree, sheet.PxPerMm, nil // which has no size: the error says so
 }
-
-// scanShape is how far, as a share, a scan's shape may be off its page's.
-const scanShape = 0.01
 
 // wantedSize is the sign's size by that of a drawing whose lines are so wide and high, mm.
 func wantedSize(set DotsSettings, drawn geom.Point) (float64, error) {
@@ -364,14 +362,14 @@ func explainDots(e *vision.DotError, photo PhotoFound, sheet SheetFound, distanc
 		where = "; seen at " + strings.Join(seen, ", ")
 	}
 	paper := ""
-	if p, _, ok := vision.PageOf(sheet.Image.W, sheet.Image.H); ok && sheet.Fills {
+	if p, _, ok := vision.PageOf(sheet.Image.W, sheet.Image.H, vision.PageAuto); ok && sheet.Fills {
 		paper = fmt.Sprintf("; or take it for a scan of a whole %s page with --scale-from paper", p)
 	}
 	if sheet.Found && sheet.Page != vision.PageFree {
 		paper = fmt.Sprintf("; or take the scale of the whole %s sheet with --scale-from paper", sheet.Page)
 	}
-	if px := photo.PxPerMm; !sheet.Found && sheet.Fills && px > leastStated && px < mostStated {
-		paper += fmt.Sprintf("; or, of a scan or a page of a document, the %.0f dpi that its file states with --scale-from file", 25.4*px)
+	if !sheet.Found && sheet.Fills && photo.stated() {
+		paper += fmt.Sprintf("; or, of a scan or a page of a document, the %.0f dpi that its file states with --scale-from file", photo.DPI())
 	}
 	if seen, err := vision.FindMarks(photo.Colour); err == nil && len(seen) > 1 {
 		return fmt.Errorf(

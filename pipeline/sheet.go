@@ -64,7 +64,7 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 					"the paper is left out; step back until all four edges show, or give its corners with --corners",
 				borders(f.Out),
 			)
-		case f.Fills && photo.Format == "PNG" && photo.PxPerMm > leastStated && photo.PxPerMm < mostStated:
+		case f.Fills && photo.Format == "PNG" && photo.stated():
 			rep.Found = "a scan or a page, by the resolution that its file states; used as it is"
 		case f.Fills:
 			rep.Found = "paper fills the photo, which is used as it is"

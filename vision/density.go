@@ -7,6 +7,9 @@ import (
 
 const mmPerInch = 25.4
 
+// DPI is the resolution that the file states, dots per inch, 0 for none.
+func (p Photo) DPI() float64 { return p.PxPerMm * mmPerInch }
+
 // pngScale is how many px go to a mm by the pHYs chunk of a PNG (W3C PNG, third edition,
 // 11.3.4.3), 0 if it does not say, or not the same both ways.
 func pngScale(data []byte) float64 {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"inkchannel/geom"
@@ -124,11 +125,16 @@ func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error)
 	apart := d.Pair[0].Centre.Dist(d.Pair[1].Centre)
 	d.PxPerMm = apart / s.Distance
 	d.Page, d.PageOff = bestPage(page, pxPerMm, apart, s.Distance)
-	rest := *ink
-	rest.Mask = &Bitmap{ink.Mask.W, ink.Mask.H, append([]uint8(nil), ink.Mask.Pix...)}
-	all.set(rest.Mask, 0, func(k int) bool { return k+1 == d.Pair[0].piece || k+1 == d.Pair[1].piece })
-	d.Rest = &rest
+	d.Rest = ink.without(all, func(k int) bool { return k+1 == d.Pair[0].piece || k+1 == d.Pair[1].piece })
 	return d, nil
+}
+
+// without is the ink less those of its pieces that which names; ink stays as it is.
+func (ink *Ink) without(all *pieces, which func(piece int) bool) *Ink {
+	rest := *ink
+	rest.Mask = &Bitmap{ink.Mask.W, ink.Mask.H, slices.Clone(ink.Mask.Pix)}
+	all.set(rest.Mask, 0, which)
+	return &rest
 }
 
 // roundSpots lists the round, filled, isolated pieces of ink, from left to

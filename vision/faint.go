@@ -30,15 +30,19 @@ const (
 )
 
 // isFaint tells whether a sheet most of whose marks are pale has no darker ink: a
-// ruling may outweigh what is drawn on it.
-func isFaint(even *evened, pxPerMm float64) (bool, error) {
+// ruling, which it keeps, may outweigh what is drawn on it.
+func (ink *Ink) isFaint(even *evened, pxPerMm float64) (bool, error) {
 	whole := even.filled()
 	small, err := whole.at(lookSide / float64(max(even.W, even.H)))
 	if err != nil {
 		return false, err
 	}
 	r, err := findRuling(whole, small, pxPerMm)
-	return r.ink < faintInk, err
+	if r.ink < faintInk {
+		return true, err
+	}
+	ink.Ruling = r
+	return false, err
 }
 
 // evenFaint is the evened picture of a sheet on which nothing is dark: all of it,

@@ -68,16 +68,13 @@ func WithoutHoles(ink *Ink, pxPerMm float64) (*Ink, []geom.Point, error) {
 	if len(holes) == 0 {
 		return ink, nil, nil
 	}
-	out := *ink
-	out.Mask = &Bitmap{ink.Mask.W, ink.Mask.H, slices.Clone(ink.Mask.Pix)}
-	all.set(out.Mask, 0, func(i int) bool { return holes[i] })
 	var at []geom.Point
 	for i, q := range all.list {
 		if holes[i] {
 			at = append(at, q.middle())
 		}
 	}
-	return &out, at, nil
+	return ink.without(all, func(i int) bool { return holes[i] }), at, nil
 }
 
 // middle is that of the pixels' box, px.

@@ -163,7 +163,7 @@ func findInk(sheet *Colour, pxPerMm float64, s InkSettings, pale bool) (*Ink, er
 	ink.Darkness, ink.Cut = chooseCut(even, margin, s)
 	faint := false
 	if pale && ink.Darkness < faintInk {
-		if faint, err = isFaint(even, pxPerMm); err != nil {
+		if faint, err = ink.isFaint(even, pxPerMm); err != nil {
 			return nil, err
 		}
 	}
@@ -224,8 +224,10 @@ func (ink *Ink) look(even *Grey, pxPerMm float64, pale, faint bool) error {
 	if err != nil {
 		return err
 	}
-	if ink.Ruling, err = findRuling(even, small, pxPerMm); err != nil {
-		return err
+	if ink.Ruling.Lines == 0 {
+		if ink.Ruling, err = findRuling(even, small, pxPerMm); err != nil {
+			return err
+		}
 	}
 	if ink.Ruling.Lines > 0 {
 		ink.Darkness = ink.Ruling.ink

@@ -139,12 +139,8 @@ func (c *Colour) closeJoints(
 	m := c.mat()
 	defer m.Close()
 	wide := int(jointWide*pxPerMm) | 1
-	for sheet := 1; sheet <= marks.Most; sheet++ {
-		pose, ok := plan.Sheets[sheet]
-		if !ok {
-			continue
-		}
-		o := pose.Outline(size, 0)
+	for _, sheet := range plan.Order() {
+		o := plan.Sheets[sheet].Outline(size, 0)
 		for i := range o {
 			a, b := o[i], o[(i+1)%4]
 			kernel := image.Pt(1, wide)

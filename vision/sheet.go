@@ -58,13 +58,16 @@ func (p Page) Size() (short, long float64, ok bool) {
 // scanSlack is how far, as a share, a picture's shape may be off a page's that it shows all of.
 const scanSlack = 0.01
 
-// PageOf returns the page, A4 or Letter, whose shape a picture of w by h px has, and the px to a mm if it
-// shows all of it; ok is false for other shapes.
-func PageOf(w, h int) (p Page, pxPerMm float64, ok bool) {
+// PageOf returns the page whose shape a picture of w by h px has, the one that is wanted, or of PageAuto A4 or
+// Letter, and the px to a mm if it shows all of it; ok is false for other shapes.
+func PageOf(w, h int, want Page) (p Page, pxPerMm float64, ok bool) {
 	long, short := float64(max(w, h)), float64(min(w, h))
-	for _, p := range []Page{PageA4, PageLetter} {
-		s, l, _ := p.Size()
-		if math.Abs(long/short/(l/s)-1) <= scanSlack {
+	pages := []Page{want}
+	if want == PageAuto {
+		pages = []Page{PageA4, PageLetter}
+	}
+	for _, p := range pages {
+		if s, l, known := p.Size(); known && math.Abs(long/short/(l/s)-1) <= scanSlack {
 			return p, long / l, true
 		}
 	}

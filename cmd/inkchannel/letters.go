@@ -76,11 +76,7 @@ func writeLetters(c *cli.Context) error {
 	if err := writeNew(name, folder.SVG(geom.Centreline{Curves: curves}, size)); err != nil {
 		return err
 	}
-	var at []geom.Point
-	for _, k := range curves {
-		at = append(at, k.Flatten(0.1)...)
-	}
-	words := geom.Bounds(at).Size()
+	words := geom.BoundsOf(curves, 0.1).Size()
 	fmt.Fprintf(c.App.Writer, "wrote %s, lines of %.0f by %.0f mm%s\n", name, words.X, words.Y, say)
 	return nil
 }

@@ -2,6 +2,7 @@ package marks
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -62,6 +63,9 @@ func (p Plan) Apart(a, b int, size geom.Point) (gap float64, ok bool) {
 	}
 	return gap, math.Abs(d.Y) < size.Y/2 && math.Abs(gap) < min(size.X, size.Y)/2
 }
+
+// Order is the numbers of the sheets that are placed, least first.
+func (p Plan) Order() []int { return slices.Sorted(maps.Keys(p.Sheets)) }
 
 // Bounds is the box of all sheets, mm.
 func (p Plan) Bounds(size geom.Point) geom.Rect {
@@ -216,23 +220,29 @@ func normal(at []geom.Point) normalised {
 
 func (n normalised) apply(p geom.Point) geom.Point { return p.Sub(n.middle).Mul(1 / n.size) }
 
+// homography takes px to the frame.
+func (n normalised) homography() geom.Homography {
+	k := 1 / n.size
+	return geom.Homography{k, 0, -k * n.middle.X, 0, k, -k * n.middle.Y, 0, 0, 1}
+}
+
 // then is the view of px that takes normalised ones by eight numbers.
 func (n normalised) then(g [8]float64) geom.Homography {
-	k := 1 / n.size
-	row := func(a, b, c float64) [3]float64 { return [3]float64{a * k, b * k, c - k*(a*n.middle.X+b*n.middle.Y)} }
-	x, y, w := row(g[0], g[1], g[2]), row(g[3], g[4], g[5]), row(g[6], g[7], 1)
-	return geom.Homography{x[0], x[1], x[2], y[0], y[1], y[2], w[0], w[1], w[2]}
+	return n.homography().Then(geom.Homography{g[0], g[1], g[2], g[3], g[4], g[5], g[6], g[7], 1})
+}
+
+// of is the eight numbers by which normalised px are taken as by a view.
+func (n normalised) of(v geom.Homography) (g [8]float64) {
+	full := n.homography().Inverse().Then(v)
+	for i := range g {
+		g[i] = full[i] / full[8]
+	}
+	return g
 }
 
 // step improves all views and poses but the first's together.
 func (p *Plan) step(photos [][]Seen, size geom.Point, first int) error {
-	sheets := make([]int, 0, len(p.Sheets))
-	for s := range p.Sheets {
-		if s != first {
-			sheets = append(sheets, s)
-		}
-	}
-	slices.Sort(sheets)
+	sheets := slices.DeleteFunc(p.Order(), func(s int) bool { return s == first })
 	n, rows := 8*len(photos)+3*len(sheets), 0
 	for _, seen := range photos {
 		rows += 2 * len(seen)
@@ -292,20 +302,6 @@ func (p *Plan) step(photos [][]Seen, size geom.Point, first int) error {
 		p.Sheets[s] = Pose{pose.At.Add(geom.Pt(x[at], x[at+1])), pose.Turn + x[at+2]}
 	}
 	return nil
-}
-
-// of is the eight numbers by which normalised px are taken as by a view.
-func (n normalised) of(v geom.Homography) (g [8]float64) {
-	c := n.middle
-	full := [9]float64{
-		v[0] * n.size, v[1] * n.size, v[0]*c.X + v[1]*c.Y + v[2],
-		v[3] * n.size, v[4] * n.size, v[3]*c.X + v[4]*c.Y + v[5],
-		v[6] * n.size, v[7] * n.size, v[6]*c.X + v[7]*c.Y + v[8],
-	}
-	for i := range g {
-		g[i] = full[i] / full[8]
-	}
-	return g
 }
 
 // slight keeps what nothing tells, as of four marks that a photograph fits exactly, where it is.

@@ -8,13 +8,12 @@ import (
 	"errors"
 	"fmt"
 	"hash/crc32"
-	"image"
-	"image/png"
 	"math"
 	"strings"
 
 	"inkchannel/geom"
 	"inkchannel/geom/marks"
+	"inkchannel/pipeline/picture"
 	"inkchannel/vision"
 )
 
@@ -126,13 +125,12 @@ func (w *Whole) check(photos []Photo, size geom.Point, page vision.Page) error {
 				"with --page", 100*p.Wide, 100*p.High, page,
 		)
 	}
-	for a := 1; a <= marks.Most; a++ {
-		for b := a + 1; b <= marks.Most; b++ {
-			_, hasA := p.Sheets[a]
-			_, hasB := p.Sheets[b]
+	order := p.Order()
+	for k, a := range order {
+		for _, b := range order[k+1:] {
 			gap, next := p.Apart(a, b, size)
 			switch {
-			case !hasA || !hasB || !next:
+			case !next:
 			case gap > mostGap:
 				w.Notes = append(w.Notes, fmt.Sprintf(
 					"sheets %d and %d lie %.0f mm apart, and what is drawn between them is lost; were they printed at 100 %%?", a, b, gap,
@@ -176,22 +174,22 @@ func cornerName(c marks.Corner) string {
 
 // encode is a picture as PNG with its resolution in a pHYs chunk (W3C PNG, third edition, 11.3.4.3).
 func encode(c *vision.Colour, pxPerMm float64) ([]byte, error) {
-	img := image.NewRGBA(image.Rect(0, 0, c.W, c.H))
-	for i := range c.W * c.H {
-		img.Pix[4*i], img.Pix[4*i+1], img.Pix[4*i+2], img.Pix[4*i+3] = c.Pix[3*i+2], c.Pix[3*i+1], c.Pix[3*i], 255
+	img, err := picture.Plain(c, max(c.W, c.H))
+	if err != nil {
+		return nil, err
 	}
-	var b bytes.Buffer
-	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&b, img); err != nil {
+	plain, err := picture.Encode(img, ".png")
+	if err != nil {
 		return nil, err
 	}
 	perMetre := uint32(math.Round(1000 * pxPerMm))
 	body := append([]byte("pHYs"), binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(nil, perMetre), perMetre)...)
 	body = append(body, 1) // per metre
 	const before = 8 + 25  // the signature and IHDR
-	out := bytes.NewBuffer(bytes.Clone(b.Bytes()[:before]))
+	out := bytes.NewBuffer(bytes.Clone(plain[:before]))
 	out.Write(binary.BigEndian.AppendUint32(nil, uint32(len(body)-4)))
 	out.Write(body)
 	out.Write(binary.BigEndian.AppendUint32(nil, crc32.ChecksumIEEE(body)))
-	out.Write(b.Bytes()[before:])
+	out.Write(plain[before:])
 	return out.Bytes(), nil
 }

@@ -119,7 +119,7 @@ async function show(s) {
   byId('writing').hidden = !s.Folder;
   byId('write').textContent = `Write all files to ${s.Folder}`;
   if (sameView && byId('knobs').contains(document.activeElement)) refresh(s.Settings || [], change);
-  else byId('knobs').replaceChildren(...(s.Settings || []).map((k) => knob(k, change, startPicking)));
+  else fillKnobs(s);
   if (focusFlag && byId(`k-${focusFlag}`)) { byId(`k-${focusFlag}`).focus(); focusFlag = null; }
   askForPlaces(s);
   if (s.View === 'solid' && !s.Problem) await built.show(s.Version, ask);
@@ -130,6 +130,10 @@ async function show(s) {
   }
   remember(s.View);
   goOn(s);
+}
+
+function fillKnobs(s) {
+  byId('knobs').replaceChildren(...(s.Settings || []).map((k) => knob(k, change, startPicking)));
 }
 
 // goOn leads on by itself: from the photo to the drawing, from that to the step that could not run,
@@ -597,7 +601,7 @@ document.addEventListener('DOMContentLoaded', () => {
     resized: () => { writeLabels(); if (state) roomForHandles(); },
     wheels: () => state.View === drawing, busy: () => picking !== null,
   });
-  chooseUnit(() => { if (state && !state.Waiting) byId('knobs').replaceChildren(...(state.Settings || []).map((k) => knob(k, change, startPicking))); });
+  chooseUnit(() => { if (state && !state.Waiting) fillKnobs(state); });
   byId('divider').addEventListener('input', divide);
   byId('with').addEventListener('change', arrange);
   byId('how').addEventListener('change', arrange);
