@@ -16,6 +16,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -348,6 +349,37 @@ func TestRandomSigns(t *testing.T) {
 			}
 			assert.GreaterOrEqual(t, len(r.Strips.Pieces), r.Strips.Bound)
 			assert.NotEmpty(t, r.file(t, folder.FileSign))
+		})
+	}
+}
+
+// A sign that is heaviest at its top may be upside down; whoever places the foot has seen it.
+func TestStandsOnLightestPart(t *testing.T) {
+	t.Parallel()
+	names, err := specimen.Icons(npm)
+	require.NoError(t, err)
+	const side = 8 * specimen.IconSide
+	asDrawn := func(p geom.Point) geom.Point { return p }
+	upsideDown := func(p geom.Point) geom.Point { return geom.Pt(side, side).Sub(p) }
+	for name, c := range map[string]struct {
+		icon string
+		lie  func(geom.Point) geom.Point
+		flag string
+		told bool
+	}{
+		"the letter T":             {"type", asDrawn, "hold=stand", true},
+		"the letter T upside down": {"type", upsideDown, "hold=stand", false},
+		"hung":                     {"type", asDrawn, "hold=ears", false},
+		"its foot by hand":         {"type", asDrawn, "foot-at=96,160", false},
+		"a house":                  {"home", asDrawn, "hold=stand", false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			line, err := specimen.Icon(iconNamed(names, c.icon), 8)
+			require.NoError(t, err)
+			r := signOf(t, line.Mapped(c.lie), side, pipeline.StageStrips, settings(t, c.flag))
+			said := strings.Join(r.Steps[len(r.Steps)-1].Notes, "\n")
+			assert.Equal(t, c.told, strings.Contains(said, "stands on its lightest part"), said)
 		})
 	}
 }

@@ -177,6 +177,12 @@ func routeStrips(
 			dots.Paper(f.Feed).X,
 		)
 	}
+	if up := centreHeight(dots.Frame.SignLine(f.Line)); f.Hold == parts.HoldStand && len(f.Foot) == 0 && up > topHeavy {
+		rep.Note(
+			"the sign stands on its lightest part: the middle of its line lies at %.0f %% of its height; if the drawing is "+
+				"upside down, turn it with --photo-turn 180 or --turn 180", 100*up,
+		)
+	}
 	if f.Astray, f.AstrayAt = rules.Astray(drawn, f.Line); f.Astray > set.Accept {
 		rep.Judge(
 			0.5, "the sign strays from the drawing by %.1f mm at x %.1f, y %.1f mm; --accept-change %.0f takes that, "+
@@ -270,6 +276,27 @@ func (f StripsFound) foot(frame geom.Frame) *geom.Point {
 	}
 	at := frame.Sign(f.Foot[0])
 	return &at
+}
+
+// topHeavy is the share of a sign's height above which the middle of its line makes it look upside
+// down. Of npm's 287 feather-icons, all the right way up, one has it higher: the letter T.
+const topHeavy = 0.66
+
+// centreHeight is how high the middle of a line lies, as a share of its height; line is in mm of the
+// sign, 0.5 for a line of no height.
+func centreHeight(line geom.Centreline) float64 {
+	box, sum, all := boxOf(line), 0.0, 0.0
+	if box.Size().Y == 0 {
+		return 0.5
+	}
+	for _, c := range line.Curves {
+		pl := c.Flatten(0.02)
+		for i, p := range pl[1:] {
+			d := p.Dist(pl[i])
+			sum, all = sum+d*(p.Y+pl[i].Y)/2, all+d
+		}
+	}
+	return (sum/all - box.Min.Y) / box.Size().Y
 }
 
 // boxOf is the box about a line.
