@@ -12,6 +12,7 @@ import (
 const (
 	doubtSpur   = 1.0  // pen widths that a dropped end stuck out at least
 	doubtKept   = 1.7  // a kept end that sticks out less
+	doubtTip    = 1.8  // a kept end at a corner that is shorter, by how long a corner's tip is: legs that bend have longer ones
 	doubtMerge  = 0.8  // junctions taken for one that lay farther apart
 	doubtBend   = 15   // degrees by which lines turn that cross along a shared stretch
 	doubtApart  = 1.35 // junctions kept two that lie nearer
@@ -39,15 +40,18 @@ func (g *graph) doubtWeakly(at geom.Point, stake float64, why string, args ...an
 }
 
 // doubtEnds notes dead ends that were kept but hardly stick out of the ink they
-// leave.
+// leave, or may be the tip of a sharp corner.
 func (g *graph) doubtEnds(least float64) {
-	at := g.branches()
-	for _, l := range g.links {
+	at, pen := g.branches(), g.penRadius()
+	for i, l := range g.links {
 		tip, j, ok := l.deadEnd(at)
 		if !ok {
 			continue
 		}
-		if out := l.pts.Length() + g.nodes[tip].r - g.nodes[j].r; out < doubtKept*least {
+		length := l.pts.Length()
+		if limit, ok := g.cornerTip(i, at[j], j, pen); ok && length < doubtTip*limit {
+			g.doubt(g.nodes[tip].at, length, "two lines meet in a tail of %.1f mm; it may be a sharp corner", length*g.mm)
+		} else if out := length + g.nodes[tip].r - g.nodes[j].r; out < doubtKept*least {
 			g.doubtWeakly(g.nodes[tip].at, out, "an end sticks out by only %.1f mm; it may be a slip of the pen", out*g.mm)
 		}
 	}

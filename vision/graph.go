@@ -296,7 +296,8 @@ func (g *graph) prune(least float64) int {
 			length := l.pts.Length()
 			own := max(pen, g.evenRadius(i, j, pen))
 			wide := length < spurLong*pen && g.narrow(i, own)-max(own-g.nodes[tip].r, 0) < spurNarrow*own
-			corner := g.isCornerTip(i, at[j], j, pen)
+			limit, atCorner := g.cornerTip(i, at[j], j, pen)
+			corner := atCorner && length < limit
 			hair := length < spurLong*pen && g.darkness(l) < hairDark*usual
 			if out := length + g.nodes[tip].r - g.nodes[j].r; out < least || wide || corner || hair {
 				spurs = append(
@@ -337,17 +338,18 @@ func (g *graph) prune(least float64) int {
 	}
 }
 
-// isCornerTip reports whether the dead end i at junction j is the tip of a sharp
-// corner of one pen line. The skeleton of a corner of angle α, drawn with a
-// pen of radius r, forks where a disc touches both outer sides and the inner
-// vertex: x = r(1−s)/(s(1+s)) from the corner, with s = sin(α/2).
-func (g *graph) isCornerTip(i int, at []branch, j int, pen float64) bool {
+// cornerTip tells how long the dead end i at junction j is at most if it is the tip of
+// a sharp corner of one pen line; ok is false where it cannot be one. The skeleton of
+// a corner of angle α, drawn with a pen of radius r, forks where a disc touches both
+// outer sides and the inner vertex: x = r(1−s)/(s(1+s)) from the corner, with
+// s = sin(α/2).
+func (g *graph) cornerTip(i int, at []branch, j int, pen float64) (limit float64, ok bool) {
 	if len(at) != 3 {
-		return false
+		return 0, false
 	}
 	legs := g.arms(j, at, i)
 	if len(legs) != 2 {
-		return false
+		return 0, false
 	}
 	l := g.links[i]
 	out := l.pts[len(l.pts)-1].Sub(l.pts[0])
@@ -359,14 +361,14 @@ func (g *graph) isCornerTip(i int, at []branch, j int, pen float64) bool {
 	ang := legs[0].dir.Angle(legs[1].dir)
 	mid := legs[0].dir.Add(legs[1].dir)
 	if ang > sharp || mid.Angle(out) > aside {
-		return false
+		return 0, false
 	}
 	s := math.Sin(geom.Radians(max(ang, leastSharp)) / 2)
 	r := max(pen, (legs[0].r+legs[1].r)/2)
 	x := r * (1 - s) / (s * (1 + s))
 	// Thinning forks a little farther out than the discs say, and the lens
 	// fills the inner vertex where it is narrower than a pixel or two.
-	return l.pts.Length() < forkFar*x+forkPen*r+forkFill/s
+	return forkFar*x + forkPen*r + forkFill/s, true
 }
 
 // narrow is how much of a link's length has the pen's own width.

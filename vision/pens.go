@@ -24,14 +24,19 @@ const (
 	lightWeight   = 0.15 // of a difference in lightness: one pen presses hard and lightly, dries and blots
 	leastTaken    = 0.2  // of the light: what takes less is too pale for a hue of its own
 	leastOwn      = 8    // mm of line that show a colour, for a pen of its own;
-	hardlyAny     = 0.05 // of the line in all; so little of a hardly different colour, in short marks, is no pen's
+	hardlyAny     = 0.05 // of the line in all; so little of a hardly different colour, in short marks, is no pen's:
+	shortMark     = 0.02 // of the line in all, if that is more than the 8 mm
 	leastPlaces   = 3    // places along a stroke, for a colour that can be trusted
 	leastVivid    = 15   // of an ink's chroma, for a hue to go by
 	lightestBlack = 50   // of an ink's lightness, up to which what has no hue is black,
 	lightestBrown = 48   // and what has orange's hue brown
 	hueSpread     = 15   // degrees between hues that one pen shows, pressed more and less
 
-	linedStray = 0.02 // of its length, that a printed line strays from straight on paper that is not flat
+	linedStray  = 0.02 // of its length, that a printed line strays from straight on paper that is not flat
+	linedBits   = 0.05 // of all that such a pen drew, which may lie elsewhere
+	withSecond  = 1.5  // times the least length that a printed line has that another may cross
+	linedSquare = 8    // degrees that two margins are off square, seen askew
+	likeWay     = 20   // degrees between pieces of one line
 
 	unshownWeight = 1e-6 // in a pen's colour of a stroke that shows none: it only counts where no other does
 )
@@ -80,28 +85,51 @@ type Pens struct {
 
 // Lined tells whether all that pen k drew, of at least two strokes of n, lies along one
 // straight line of the given length or more, mm: so does what is left of a printed margin.
+// Beside a line half as long again there may be another at right angles to it, as where
+// margins cross, and bits of what the printed line passes.
 func (p Pens) Lined(k int, n geom.Network, least float64) bool {
-	var ends, all []geom.Point
-	strokes := 0
+	var runs []geom.Polyline
+	strokes, length := 0, 0.0
 	for i, st := range n.Strokes {
-		if p.Of[i] != k {
-			continue
-		}
-		strokes++
-		for _, r := range st.Runs {
-			ends = append(ends, r[0], r[len(r)-1])
-			all = append(all, r...)
+		if p.Of[i] == k {
+			strokes, length = strokes+1, length+st.Length()
+			runs = append(runs, st.Runs...)
 		}
 	}
-	chord := farthest(ends)
-	if long := chord.Length(); strokes < 2 || long < least {
+	if strokes < 2 {
 		return false
 	}
-	stray := 0.0
-	for _, q := range all {
-		stray = max(stray, chord.DistanceTo(q))
+	bits := func(rest []geom.Polyline) bool {
+		long := slices.ContainsFunc(rest, func(r geom.Polyline) bool { return r.Length() >= leastOwn })
+		return !long && geom.TotalLength(rest) < linedBits*length
 	}
-	return stray <= linedStray*chord.Length()
+	first, rest := lineOf(runs)
+	if long := first.Length(); bits(rest) || long < withSecond*least {
+		return bits(rest) && long >= least
+	}
+	second, rest := lineOf(rest)
+	along, across := first[1].Sub(first[0]), second[1].Sub(second[0])
+	return bits(rest) && math.Abs(along.Unit().Dot(across.Unit())) < math.Sin(geom.Radians(linedSquare))
+}
+
+// lineOf is the straight line that runs lie along, as far as they run like the longest of them, and
+// the runs that do not lie along it.
+func lineOf(runs []geom.Polyline) (line geom.Polyline, rest []geom.Polyline) {
+	longest := slices.MaxFunc(runs, func(a, b geom.Polyline) int { return cmp.Compare(a.Length(), b.Length()) })
+	way := longest[len(longest)-1].Sub(longest[0])
+	var ends []geom.Point
+	for _, r := range runs {
+		if a := r[len(r)-1].Sub(r[0]).Angle(way); a < likeWay || a > 180-likeWay {
+			ends = append(ends, r[0], r[len(r)-1])
+		}
+	}
+	line = farthest(ends)
+	for _, r := range runs {
+		if slices.ContainsFunc(r, func(q geom.Point) bool { return line.DistanceTo(q) > linedStray*line.Length() }) {
+			rest = append(rest, r)
+		}
+	}
+	return line, rest
 }
 
 // Without is p and n without pen k and what it drew; Gap stays what it was if two pens
@@ -379,7 +407,7 @@ func startPens(seen []strokeInk, cover []Lab, sure []int, apart float64) []Lab {
 	var found []Lab
 	for k, c := range colours {
 		_, near := nearestPen(found, c)
-		specks := longest[k] < leastOwn && lengths[k] < hardlyAny*all && near < ClearGap*apart
+		specks := longest[k] < max(leastOwn, shortMark*all) && lengths[k] < hardlyAny*all && near < ClearGap*apart
 		if k == 0 || lengths[k] >= leastOwn && !specks && !slices.ContainsFunc(found, c.sameHue) {
 			found = append(found, c)
 		}

@@ -55,6 +55,8 @@ func TestGatherPens(t *testing.T) {
 		{"too short for a pen of its own", [][3]float64{red, black}, []float64{4, 40}, 25, []int{0, 0}, []string{"black"}},
 		{"too pale for a hue, and nearest to the red", [][3]float64{black, red, pale}, []float64{30, 40, 10}, 25, []int{1, 0, 0}, []string{"red", "black"}},
 		{"specks of a rule under black", [][3]float64{black, bluish, bluish}, []float64{400, 6, 5}, 25, []int{0, 0, 0}, []string{"black"}},
+		{"one blot in a long drawing", [][3]float64{black, bluish}, []float64{1100, 9}, 25, []int{0, 0}, []string{"black"}},
+		{"as much in a short one", [][3]float64{black, bluish}, []float64{150, 9}, 25, []int{0, 1}, []string{"black", "blue"}},
 		{"short marks that are much of the drawing", [][3]float64{black, bluish, bluish}, []float64{60, 6, 5}, 25, []int{0, 1, 1}, []string{"black", "blue"}},
 		{"short marks in another colour", [][3]float64{black, red, red}, []float64{400, 6, 5}, 25, []int{0, 1, 1}, []string{"black", "red"}},
 		{"a blue ballpoint, pressed and held lightly", [][3]float64{ballpoint, lightly}, []float64{80, 30}, 25, []int{0, 0}, []string{"violet"}},
@@ -90,6 +92,10 @@ func TestPenOfOneLine(t *testing.T) {
 		{"pieces of a margin that bends", []geom.Stroke{stroke(geom.Pt(20, 10), geom.Pt(21, 60)), stroke(geom.Pt(21.5, 90), geom.Pt(21, 140))}, true},
 		{"one line of a drawing", []geom.Stroke{stroke(geom.Pt(20, 10), geom.Pt(21, 140))}, false},
 		{"two short pieces", []geom.Stroke{stroke(geom.Pt(20, 10), geom.Pt(20, 20)), stroke(geom.Pt(20, 30), geom.Pt(20, 40))}, false},
+		{"pieces of two margins that cross", []geom.Stroke{stroke(geom.Pt(20, 10), geom.Pt(21, 120)), stroke(geom.Pt(21, 130), geom.Pt(21, 220)), stroke(geom.Pt(5, 12), geom.Pt(60, 13))}, true},
+		{"a great cross of slanting lines", []geom.Stroke{stroke(geom.Pt(20, 10), geom.Pt(21, 220)), stroke(geom.Pt(5, 12), geom.Pt(60, 43))}, false},
+		{"a margin and a bit of a letter", []geom.Stroke{stroke(geom.Pt(20, 10), geom.Pt(21, 120)), stroke(geom.Pt(21, 130), geom.Pt(21, 220)), stroke(geom.Pt(21, 125), geom.Pt(25, 127))}, true},
+		{"two margins and a word", []geom.Stroke{stroke(geom.Pt(20, 10), geom.Pt(21, 220)), stroke(geom.Pt(5, 12), geom.Pt(60, 13)), stroke(geom.Pt(70, 50), geom.Pt(75, 60))}, false},
 		{"an L", []geom.Stroke{stroke(geom.Pt(20, 10), geom.Pt(20, 140)), stroke(geom.Pt(20, 140), geom.Pt(60, 140))}, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -102,7 +102,10 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 	}
 	margins := longLines(rest, size, first[0][0])
 	n := 0
-	r.Dark, n = r.darkAlong(near)
+	for _, rules := range [][][]rule{first, second} { // one may be darker
+		dark, places := r.darkAlong(near, rules)
+		r.Dark, n = max(r.Dark, dark), n+places
+	}
 	var ink []float64
 	for i, v := range ridges.Pix {
 		if v == 0 {
@@ -133,12 +136,12 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 	return r, nil
 }
 
-// darkAlong is how dark the rules are at most, and at how many places that was
+// darkAlong is how dark rules are at most, 0 for none, and at how many places that was
 // looked at. Strokes that cross a rule are few of its places; some rules bear none
 // along them.
-func (r Ruling) darkAlong(near *Grey) (dark float64, n int) {
+func (r Ruling) darkAlong(near *Grey, rules [][]rule) (dark float64, n int) {
 	var levels []float64
-	for _, s := range slices.Concat(r.rules...) {
+	for _, s := range slices.Concat(rules...) {
 		var at []float64
 		dir := s.b.Sub(s.a).Unit()
 		for d := 0.0; d < s.length(); d++ {
@@ -146,6 +149,9 @@ func (r Ruling) darkAlong(near *Grey) (dark float64, n int) {
 		}
 		mid, high := median(at), quantile(at, rulingLevel)
 		levels, n = append(levels, high+rulingSpread*(high-mid)), n+len(at)
+	}
+	if n == 0 {
+		return 0, 0
 	}
 	return rulingAbove + rulingTimes*quantile(levels, rulingClear), n
 }
@@ -375,11 +381,69 @@ func evenlyApart(all []rule, size geom.Point, least int) (places []float64, of [
 			places, of = append(places, longest.crossing(size.Mul(0.5), dir)), append(of, line)
 		}
 	}
-	slices.Sort(places)
-	if len(places) < least || !regular(places) {
+	order := make([]int, len(places))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(places[a], places[b]) })
+	if !regular(picked(places, order)) {
+		kept := comb(picked(places, order))
+		on := make([]bool, len(of))
+		for i, k := range kept {
+			kept[i] = order[k]
+			on[order[k]] = true
+		}
+		for i, line := range of {
+			if !on[i] {
+				rest = append(rest, line...)
+			}
+		}
+		order = kept
+	}
+	if places, of = picked(places, order), picked(of, order); len(places) < least || !regular(places) {
 		return nil, nil, all
 	}
 	return places, of, rest
+}
+
+// picked are some of a list, in an order.
+func picked[T any](all []T, order []int) (out []T) {
+	for _, i := range order {
+		out = append(out, all[i])
+	}
+	return out
+}
+
+// comb are those of sorted places that lie evenly apart where those of another ruling lie between
+// them: that of the paper's back, which shines through.
+func comb(places []float64) (best []int) {
+	if len(places) < 3 {
+		return nil
+	}
+	var gaps []float64
+	for i := 2; i < len(places); i++ {
+		gaps = append(gaps, places[i]-places[i-2])
+	}
+	gap := median(gaps)
+	for start := range places[:2] {
+		teeth := []int{start}
+		for times := 1.0; times <= rulingMost; {
+			want := places[teeth[len(teeth)-1]] + times*gap
+			i, _ := slices.BinarySearch(places, want)
+			if i == len(places) || i > 0 && want-places[i-1] < places[i]-want {
+				i--
+			}
+			if math.Abs(places[i]-want) < rulingStray*gap {
+				teeth, times = append(teeth, i), 1
+			} else {
+				times++
+			}
+		}
+		if len(teeth) > len(best) {
+			best = teeth
+		}
+	}
+	return best
 }
 
 // longLines are the lines along or across a ruling over much of the sheet: a
@@ -489,6 +553,9 @@ func usualGap(places []float64) float64 {
 // regular reports whether most neighbouring places lie the usual distance apart,
 // or a small multiple of it.
 func regular(places []float64) bool {
+	if len(places) < 2 {
+		return false
+	}
 	usual, good := usualGap(places), 0
 	for i := 1; i < len(places); i++ {
 		n := (places[i] - places[i-1]) / usual
