@@ -7,7 +7,7 @@ const endSpan = 8
 // on as it bends there, under 0 it stops before. Its stops stay on their knots, but for those at
 // its ends, which move with them; nothing is done that would take it beyond another stop.
 func (c Curve) EndsMoved(start, end float64) Curve {
-	return c.endMoved(end).reversed().endMoved(start).reversed()
+	return c.endMoved(end).Reversed().endMoved(start).Reversed()
 }
 
 // endMoved moves the curve's end.
@@ -48,8 +48,8 @@ func goingOn(at, heading Point, bend, by float64) []Cubic {
 	return []Cubic{StraightCubic(at, at.Add(heading.Mul(by)))}
 }
 
-// reversed is the curve run the other way.
-func (c Curve) reversed() Curve {
+// Reversed is the curve run the other way.
+func (c Curve) Reversed() Curve {
 	out := c
 	n := len(c.Pieces)
 	out.Pieces, out.Stops = make([]Cubic, n), make([]Stop, len(c.Stops))

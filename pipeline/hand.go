@@ -36,12 +36,14 @@ func handStage() stage.Stage {
 	return stage.Define(stage.Spec[settings, in, HandFound]{
 		Name: StageHand, Does: "move, draw, rub out and join lines by hand",
 		Settings: []stage.Setting{
-			stage.Entries("edits", stage.FrameSheet, "changes by hand, one after another: move x,y x,y; draw x,y x,y; bow x,y x,y x,y; ring x,y x,y; freehand x,y x,y ...; rub-out x,y x,y; meet x,y x,y; straighten x,y; round x,y; length x,y MM; angle x,y DEGREES; radius x,y MM; parallel x,y x,y; equal x,y x,y; tangent x,y", []stage.Verb{
+			stage.Entries("edits", stage.FrameSheet, "changes by hand, one after another: move x,y x,y; bend x,y x,y; draw x,y x,y; bow x,y x,y x,y; ring x,y x,y; freehand x,y x,y ...; mirror x,y x,y x,y; rub-out x,y x,y; meet x,y x,y; straighten x,y; round x,y; length x,y MM; angle x,y DEGREES; radius x,y MM; parallel x,y x,y; equal x,y x,y; tangent x,y", []stage.Verb{
 				verb(hand.Move, "move a place on a line, an end or a junction: from, to"),
+				verb(hand.Bend, "bend a stretch, its ends staying: a place on it, where that goes"),
 				verb(hand.Draw, "draw a straight line: from, to"),
 				verb(hand.Bow, "draw an arc: from, by way of, to"),
 				verb(hand.Ring, "draw a circle: its middle, a place on it"),
 				verb(hand.Freehand, "draw a line by hand, smoothed: press and draw, or pick its places"),
+				verb(hand.Mirror, "keep one side of an axis and put its image on the other: two places of the axis, one on the side kept"),
 				verb(hand.RubOut, "rub out a stretch of a line: from, to"),
 				verb(hand.Meet, "lead a free end to another end or line: the end, where to"),
 				verb(hand.Straighten, "make a stretch straight: a place on it"),
@@ -119,15 +121,15 @@ func handHandles(r stage.Results) (string, []stage.Handle) {
 	size := dots.Frame.Size
 	var out []stage.Handle
 	room := max(size.X, size.Y) / handlesAcross / dots.times()
-	add := func(p geom.Point) {
+	add := func(p geom.Point, other hand.Verb) {
 		near := slices.ContainsFunc(out, func(h stage.Handle) bool { return h.Place.Dist(dots.Paper(p)) < room })
 		if len(out) < mostHandles && !near {
-			out = append(out, stage.Handle{Place: dots.Paper(p), Share: geom.Pt(p.X/size.X, p.Y/size.Y)})
+			out = append(out, stage.Handle{Place: dots.Paper(p), Share: geom.Pt(p.X/size.X, p.Y/size.Y), Other: string(other)})
 		}
 	}
 	for _, k := range f.Line.Knots {
 		if k.Degree != 2 {
-			add(k.At)
+			add(k.At, "")
 		}
 	}
 	for _, c := range f.Line.Curves {
@@ -136,7 +138,7 @@ func handHandles(r stage.Results) (string, []stage.Handle) {
 			a, b := ruler.Piece(c.Stops[i-1].Piece), ruler.Piece(c.Stops[i].Piece)
 			n := max(int((b-a)/handleEvery), 1)
 			for k := range n {
-				add(ruler.At(a + (b-a)*(float64(k)+0.5)/float64(n)))
+				add(ruler.At(a+(b-a)*(float64(k)+0.5)/float64(n)), hand.Bend)
 			}
 		}
 	}

@@ -22,9 +22,11 @@ const (
 const (
 	fullCover     = 0.92 // of the light a pen takes in its strongest channel where it covers the paper whole
 	lightWeight   = 0.15 // of a difference in lightness: one pen presses hard and lightly, dries and blots
-	leastTaken    = 0.2  // of the light: what takes less is too pale for a hue of its own
+	leastTaken    = 0.2  // of the light: what takes less is too pale for a hue of its own,
+	surelyTaken   = 0.32 // and what takes less than so much shows its hue less surely
 	leastOwn      = 8    // mm of line that show a colour, for a pen of its own;
 	hardlyAny     = 0.05 // of the line in all; so little of a hardly different colour, in short marks, is no pen's:
+	hardlySeen    = 0.01 // or of one that differs somewhat more
 	shortMark     = 0.02 // of the line in all, if that is more than the 8 mm
 	leastPlaces   = 3    // places along a stroke, for a colour that can be trusted
 	leastVivid    = 15   // of an ink's chroma, for a hue to go by
@@ -212,6 +214,15 @@ func (k strokeInk) taken() float64 { return 1 - min(k.left[0], k.left[1], k.left
 // shows tells whether the colour can be trusted.
 func (k strokeInk) shows() bool { return k.places >= leastPlaces && k.taken() >= leastTaken }
 
+// weight is how much a stroke's colour says: one of a pale stroke is read from little.
+func (k strokeInk) weight() float64 { return k.length * k.taken() }
+
+// doubtful is how many times as far off as a dark stroke's colour a stroke's may be: that of a pale
+// one is what little light it takes, many times over, with the camera's noise.
+func (k strokeInk) doubtful() float64 { return doubtfulAt(k.taken()) }
+
+func doubtfulAt(taken float64) float64 { return max(surelyTaken/max(taken, leastTaken), 1) }
+
 // covering is the ink's colour if it covered the paper whole. Where it covers
 // a part, light mixes linearly, so that the shares taken keep their ratio.
 func (k strokeInk) covering() Lab {
@@ -350,7 +361,7 @@ func penDist(a, b Lab) float64 {
 }
 
 // gatherPens gathers the strokes of n to pens: of those that show a colour the
-// longest starts the first pen, and each next one joins the nearest pen or
+// longest and darkest starts the first pen, and each next one joins the nearest pen or
 // starts another. A pen with too little line to be one is given up, and its
 // strokes join the nearest in colour; the strokes that show none join the
 // nearest in place.
@@ -359,7 +370,7 @@ func gatherPens(seen []strokeInk, n geom.Network, apart float64) Pens {
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(seen[b].length, seen[a].length) })
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(seen[b].weight(), seen[a].weight()) })
 	sure := slices.DeleteFunc(slices.Clone(order), func(i int) bool { return !seen[i].shows() })
 	if len(sure) == 0 {
 		sure = order
@@ -387,27 +398,34 @@ func gatherPens(seen []strokeInk, n geom.Network, apart float64) Pens {
 	return p
 }
 
-// startPens returns the colours of the pens that drew the strokes named, the
-// longest first.
+// startPens returns the colours of the pens that drew the strokes named, those that say most
+// first.
 func startPens(seen []strokeInk, cover []Lab, sure []int, apart float64) []Lab {
 	var colours []Lab
-	var lengths, longest []float64
+	var lengths, weights, longest []float64
 	all := 0.0
 	for _, i := range sure {
 		best, near := nearestPen(colours, cover[i])
-		if best < 0 || apart > 0 && near > apart {
+		if best < 0 || apart > 0 && near > apart*seen[i].doubtful() {
 			best = len(colours)
-			colours, lengths, longest = append(colours, cover[i]), append(lengths, 0), append(longest, seen[i].length)
+			colours, lengths = append(colours, cover[i]), append(lengths, 0)
+			weights, longest = append(weights, 0), append(longest, 0)
 		}
 		all += seen[i].length
-		if lengths[best] += seen[i].length; lengths[best] > 0 {
-			colours[best] = colours[best].towards(cover[i], seen[i].length/lengths[best])
+		lengths[best] += seen[i].length
+		longest[best] = max(longest[best], seen[i].length)
+		if weights[best] += seen[i].weight(); weights[best] > 0 {
+			colours[best] = colours[best].towards(cover[i], seen[i].weight()/weights[best])
 		}
 	}
 	var found []Lab
 	for k, c := range colours {
 		_, near := nearestPen(found, c)
-		specks := longest[k] < max(leastOwn, shortMark*all) && lengths[k] < hardlyAny*all && near < ClearGap*apart
+		clear := ClearGap * apart * doubtfulAt(weights[k]/lengths[k])
+		if lengths[k] < hardlySeen*all {
+			clear *= ClearGap
+		}
+		specks := longest[k] < max(leastOwn, shortMark*all) && lengths[k] < hardlyAny*all && near < clear
 		if k == 0 || lengths[k] >= leastOwn && !specks && !slices.ContainsFunc(found, c.sameHue) {
 			found = append(found, c)
 		}

@@ -17,6 +17,8 @@ const (
 	Draw       Verb = "draw"       // from, to: a new straight line; ends near a line go on to it
 	Bow        Verb = "bow"        // from, by way of, to: a new arc
 	Ring       Verb = "ring"       // its middle, a place on it: a new circle
+	Bend       Verb = "bend"       // a place on a stretch, where to: the stretch is drawn out there, its ends stay
+	Mirror     Verb = "mirror"     // two places of an axis, one beside it: that side and its image are the drawing
 	Freehand   Verb = "freehand"   // two places or more: a new line past them, smoothed
 	RubOut     Verb = "rub-out"    // from, to on one line: the stretch between
 	Meet       Verb = "meet"       // a free end, and the end or the line that it is led to
@@ -47,9 +49,9 @@ func (v Verb) Places() int {
 	switch v {
 	case Straighten, Round, Length, Angle, Radius, Tangent:
 		return 1
-	case Move, Draw, Ring, Freehand, RubOut, Meet, Parallel, Equal:
+	case Move, Bend, Draw, Ring, Freehand, RubOut, Meet, Parallel, Equal:
 		return 2
-	case Bow:
+	case Bow, Mirror:
 		return 3
 	}
 	return 0
@@ -58,7 +60,7 @@ func (v Verb) Places() int {
 // OnStretch tells whether a verb changes the stretch that its first place names.
 func (v Verb) OnStretch() bool {
 	switch v {
-	case Straighten, Round, Length, Angle, Radius, Parallel, Equal, Tangent:
+	case Bend, Straighten, Round, Length, Angle, Radius, Parallel, Equal, Tangent:
 		return true
 	}
 	return false
@@ -120,6 +122,10 @@ func apply(c geom.Centreline, ch Change) (out geom.Centreline, at geom.Point, wh
 	switch ch.Verb {
 	case Move:
 		return move(c, ch.At[0], ch.At[1])
+	case Bend:
+		return bent(c, ch.At[0], ch.At[1])
+	case Mirror:
+		return mirrored(c, ch.At[0], ch.At[1], ch.At[2])
 	case Draw:
 		a, b := snapped(c, ch.At[0]), snapped(c, ch.At[1])
 		return drawn(c, geom.Lines(a, b), ch.At[0])

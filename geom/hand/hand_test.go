@@ -93,6 +93,18 @@ func TestApply(t *testing.T) {
 		{"round", []Change{{Verb: Move, At: pts(25, 0, 25, 6)}, {Verb: Round, At: pts(25, 6)}}, 3, pts(25, 6, 0, 0, 50, 0), pts(25, 0), ""},
 		{"a ring cannot be straight", []Change{{Verb: Straighten, At: pts(170, 50)}}, 3, nil, nil, "cannot be straight"},
 		{"a dented ring is round", []Change{{Verb: Move, At: pts(170, 50, 168, 50)}, {Verb: Round, At: pts(130, 50)}}, 3, pts(130, 50), nil, ""},
+		{"a stretch is bent, its ends stay", []Change{{Verb: Bend, At: pts(25, 0, 25, 10)}}, 3, pts(25, 10, 0, 0, 50, 0, 100, 0, 12.5, 7.5, 50, 30), pts(25, 0), ""},
+		{"a line that ends at a side is bent", []Change{{Verb: Bend, At: pts(50, 40, 60, 40)}}, 3, pts(60, 40, 50, 0, 50, 60, 57.5, 50), pts(50, 40), ""},
+		{"a ring is drawn out", []Change{{Verb: Bend, At: pts(170, 50, 185, 50)}}, 3, pts(185, 50, 130, 50), pts(170, 50), ""},
+		{"no bend at an end", []Change{{Verb: Bend, At: pts(100, 0, 100, 10)}}, 3, nil, nil, "bent between its ends"},
+		{"no line to bend", []Change{{Verb: Bend, At: pts(80, 30, 80, 40)}}, 3, nil, nil, "the nearest line is 30.0 mm away"},
+		{"one side and its image", []Change{{Verb: Mirror, At: pts(50, -10, 50, 90, 90, 20)}}, 4, pts(0, 0, 30, 0, 100, 0, 50, 30, 170, 50, -70, 50, -50, 70), nil, ""},
+		{"a ring across the axis", []Change{{Verb: Mirror, At: pts(140, 0, 140, 90, 190, 0)}}, 1, pts(170, 50, 150, 70, 110, 50, 130, 70), pts(50, 30, 100, 0), ""},
+		{"an end near the axis is led to it", []Change{{Verb: Mirror, At: pts(102, -10, 102, 90, 90, 20)}}, 3, pts(102, 0, 100, 0, 104, 0, 204, 0, 154, 60), pts(170, 50), ""},
+		{"a slanting axis", []Change{{Verb: Mirror, At: pts(0, 0, 10, 10, 50, 1)}}, 4, pts(100, 0, 0, 100, 30, 50, 50, 30, 50, 50, 70, 150), nil, ""},
+		{"an axis of no length", []Change{{Verb: Mirror, At: pts(50, 0, 50, 0, 90, 20)}}, 3, nil, nil, "two places apart"},
+		{"no side named", []Change{{Verb: Mirror, At: pts(50, 0, 50, 20, 50, 90)}}, 3, nil, nil, "which side is kept"},
+		{"nothing on that side", []Change{{Verb: Mirror, At: pts(-5, 0, -5, 20, -50, 0)}}, 3, nil, nil, "no line lies on that side"},
 		{"one after another", []Change{{Verb: Draw, At: pts(20, 30, 35, 50)}, {Verb: Move, At: pts(20, 30, 15, 30)}, {Verb: RubOut, At: pts(5, 0, 30, 0)}}, 5, pts(15, 30, 35, 50), pts(20, 0, 20, 30), ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -56,6 +56,9 @@ type Problem struct {
 type Handle struct {
 	Place geom.Point // as the setting takes it
 	Share geom.Point // on the stage's picture without its line of text, 0 to 1
+	// Other is the verb of the entry that a drag with Shift held makes, in place of the setting's
+	// first; empty for none.
+	Other string
 }
 
 // A Stage is one step of a chain.

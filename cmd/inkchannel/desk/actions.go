@@ -20,6 +20,7 @@ type request struct {
 	Value  string       // to set; or the number of such an entry
 	X, Y   float64      // a place picked, as shares of the picture
 	Index  int          // the handle to move there
+	Other  bool         // by the other verb that it has, if it has one
 	Drag   bool         // one of many while a slider moves: they are undone together
 	Path   []geom.Point // of a line drawn by hand, as shares of the picture
 	Finish bool         // no more places come
@@ -261,7 +262,11 @@ func (d *Desk) moved(q request) (flag, value string, err error) {
 		return "", "", err
 	}
 	if len(k.Verbs) > 0 {
-		return flag, d.movedEntry(k, handles[q.Index].Place, p), nil
+		verb := k.Verbs[0].Name
+		if h := handles[q.Index]; q.Other && h.Other != "" {
+			verb = h.Other
+		}
+		return flag, d.movedEntry(k, verb, handles[q.Index].Place, p), nil
 	}
 	var places []geom.Point
 	for _, h := range handles {
@@ -274,10 +279,9 @@ func (d *Desk) moved(q request) (flag, value string, err error) {
 // goesOn is how near, mm, a move must start to where the last one ended to be one with it.
 const goesOn = 0.6
 
-// movedEntry is a setting with an entry, of its first verb, that moves what is at from; a move of
-// what was moved last goes on from there.
-func (d *Desk) movedEntry(k stage.Setting, from, to geom.Point) string {
-	verb := k.Verbs[0].Name
+// movedEntry is a setting with an entry that takes what is at from elsewhere; one that takes what the
+// last one took goes on from there.
+func (d *Desk) movedEntry(k stage.Setting, verb string, from, to geom.Point) string {
 	now := d.session.Settings()
 	if d.table.IsDefault(k, now) {
 		return verb + " " + placeList([]geom.Point{from, to})

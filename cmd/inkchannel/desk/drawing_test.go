@@ -11,6 +11,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -233,6 +234,80 @@ func TestDeskDrawing(t *testing.T) {
 	b.accessible("keys")
 	b.run(`document.getElementById('help-close').click()`)
 	b.is(`!document.getElementById('help').open`)
+}
+
+// A handle bends its whole stretch by choice or with Shift held, and an axis is dragged.
+func TestDeskBendsAndMirrors(t *testing.T) {
+	t.Parallel()
+	d, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.is(`document.querySelectorAll('#over .lines path').length > 3`)
+	b.settled()
+	b.loaded("sheet.jpg")
+	found := func() pipeline.HandFound {
+		at, _ := d.session.At(pipeline.StageHand)
+		return stage.Of[pipeline.HandFound](at)
+	}
+	_, handles := d.handles()
+	along := slices.IndexFunc(handles, func(h stage.Handle) bool { return h.Other != "" })
+	require.Positive(t, along)
+	const shiftKey = 8 // of the protocol's bit field
+	drag := func(keys int64) {
+		t.Helper()
+		e := func(kind input.DispatchMouseEventType, p geom.Point) {
+			b.send(input.DispatchMouseEventParams{Type: kind, X: p.X, Y: p.Y, Button: input.MouseButtonLeft, Buttons: 1, ClickCount: 1, Modifiers: keys})
+		}
+		from := b.middle(fmt.Sprintf(`document.querySelectorAll('#handles button')[%d]`, along))
+		e(pressed, from)
+		for i := range 5 {
+			e(moved, from.Add(geom.Pt(3, 2).Mul(float64(i))))
+		}
+		e(released, from.Add(geom.Pt(12, 8)))
+		b.settled()
+	}
+	choose := func() { b.run(`document.querySelector('[data-over="bends"]').click()`) }
+	took := func(verb string, n int) {
+		t.Helper()
+		b.is(fmt.Sprintf(`document.querySelectorAll('ol.entries li').length === %d`, n))
+		b.settled()
+		f := found()
+		require.Len(t, f.Edits, n)
+		assert.Equal(t, verb, f.Edits[n-1].Verb)
+		assert.Empty(t, f.Missed)
+	}
+	undo := func() {
+		b.run(`document.getElementById('undo').click()`)
+		b.is(`document.querySelectorAll('ol.entries li').length === 0`)
+		b.settled()
+	}
+	drag(0)
+	took("move", 1)
+	undo()
+	drag(shiftKey)
+	took("bend", 1)
+	undo()
+	choose()
+	drag(0)
+	took("bend", 1)
+	b.shot("bent")
+	undo()
+	choose()
+	before := found().Line
+	b.run(`[...document.querySelectorAll('#knobs button')].find((b) => b.textContent === 'mirror').click()`)
+	image := `document.getElementById('after')`
+	b.mouse(pressed, b.at(image, geom.Pt(0.5, 0.1), false))
+	b.mouse(moved, b.at(image, geom.Pt(0.5, 0.5), false))
+	b.mouse(moved, b.at(image, geom.Pt(0.5, 0.9), false))
+	b.is(`document.querySelector('#over .trail') !== null`)
+	b.mouse(released, b.at(image, geom.Pt(0.5, 0.9), false))
+	b.settled()
+	b.press(image, geom.Pt(0.8, 0.2), false)
+	took("mirror", 1)
+	b.shot("mirrored")
+	box := geom.BoundsOf(found().Line.Curves, 0.02)
+	size := stage.Of[pipeline.DotsFound](d.session.Latest()).Frame.Size
+	assert.InDelta(t, size.X/2, (box.Min.X+box.Max.X)/2, 0.5, "as wide on either side of the axis")
+	assert.NotEqual(t, before, found().Line)
 }
 
 // Where no drawing can be made the page shows the step that failed, whose picture helps.

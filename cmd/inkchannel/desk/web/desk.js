@@ -211,9 +211,9 @@ function showOverlays(s) {
   if (!on) { drawnVersion = -1; return; }
   const box = byId('switches');
   if (!box.children.length) {
-    const add = (name, title, act) => {
+    const add = (name, title, act, on = true) => {
       const label = el('label');
-      const c = el('input', undefined, { type: 'checkbox', checked: true });
+      const c = el('input', undefined, { type: 'checkbox', checked: on });
       c.dataset.over = name;
       c.addEventListener('change', () => act(c.checked));
       label.append(c, ` ${title}`);
@@ -223,6 +223,7 @@ function showOverlays(s) {
     for (const o of s.Overlays) add(o.Name, o.Title, () => change('over', { Value: o.Name }));
     add('places', 'Places to check', (shown) => { byId('marks').hidden = !shown; });
     add('grips', 'Handles', (shown) => { byId('handles').hidden = !shown; });
+    add('bends', 'Handles bend the whole stretch (as Shift does)', () => {}, false);
   }
   if (send.waiting()) return; // the boxes say what was asked for
   for (const o of s.Overlays) box.querySelector(`[data-over="${o.Name}"]`).checked = o.On;
@@ -371,17 +372,18 @@ function putHandle(b, x, y) {
 function handle(i) {
   const b = el('button');
   b.setAttribute('aria-label', `Move place ${i + 1} by arrow keys`);
-  const send = (drag) => change('move', { Index: i, X: Number(b.dataset.x), Y: Number(b.dataset.y), Drag: drag });
+  const send = (drag) => change('move', { Index: i, X: Number(b.dataset.x), Y: Number(b.dataset.y), Drag: drag, Other: bends(b) });
   b.addEventListener('pointerdown', (e) => b.setPointerCapture(e.pointerId));
   b.addEventListener('pointermove', (e) => {
     if (!e.buttons) return;
     const image = byId('after');
     const at = shareAt(e.clientX, e.clientY, image.getBoundingClientRect(), pictureShare(image));
     b.dataset.moved = 'yes';
+    b.classList.toggle('other', e.shiftKey);
     putHandle(b, inside(at.x), inside(at.y));
     const over = byId('over').viewBox.baseVal;
     lens(byId('lens'), image, { x: inside(at.x), y: inside(at.y) * pictureShare(image) }, state.View === drawing && over ? { X: over.width, Y: over.height } : null);
-    if (state.View === drawing) drafts.push({ Index: i, X: Number(b.dataset.x), Y: Number(b.dataset.y) });
+    if (state.View === drawing) drafts.push({ Index: i, X: Number(b.dataset.x), Y: Number(b.dataset.y), Other: bends(b) });
   });
   const letGo = () => {
     lens(byId('lens'), null, null);
@@ -399,6 +401,12 @@ function handle(i) {
     send(true);
   });
   return b;
+}
+
+// bends tells whether a handle bends its whole stretch: by Shift while it is dragged, or by choice.
+function bends(b) {
+  const choice = byId('switches').querySelector('[data-over="bends"]');
+  return b.classList.contains('other') || state.View === drawing && Boolean(choice && choice.checked);
 }
 
 // The share of a picture's height that is not its bar of text.
@@ -450,7 +458,7 @@ function told(n) {
   byId('done').hidden = !picking.More || left > 0;
   byId('found').textContent = picking.More
     ? `Draw the line with the pointer held down; or click its places, or move the cross with the arrow keys and press Enter, then Done. Press Escape to stop.`
-    : `Click ${left} ${left === 1 ? 'place' : 'places'} in the picture for ${what}; or move the cross with the arrow keys and press Enter. Press Escape to stop.`;
+    : `Click ${left} ${left === 1 ? 'place' : 'places'} in the picture for ${what}; ${picking.Verb && picking.Places > 1 && n === 0 ? 'or drag from the first to the second; ' : ''}or move the cross with the arrow keys and press Enter. Press Escape to stop.`;
   placeCross();
 }
 
@@ -487,24 +495,29 @@ function writeLabels() {
   labels(byId('over'), marks.map((b) => ({ x: Number(b.dataset.x), y: Number(b.dataset.y) })));
 }
 
-// A line drawn by hand: pressed, drawn, let go.
+// A line drawn by hand: pressed, drawn, let go. Of other verbs with two places or more, the first two
+// may be dragged: from the one to the other.
 let drew = false; // the click that ends it is no pick
 const handApart = 0.004; // of the picture, between its places
 const handMost = 300;
+const dragLeast = 0.02; // of the picture
 
 function drawingByHand() {
   const box = byId('compare');
   let places = null;
   box.addEventListener('pointerdown', (e) => {
     drew = false;
-    if (!picking || !picking.More || !e.isPrimary || e.target.closest('button')) return;
-    places = [];
+    if (!picking || picking.Places < 2 || !picking.Verb || state.Picked || !e.isPrimary || e.target.closest('button')) return;
+    const p = pickedPicture();
+    const at = p && shareAt(e.clientX, e.clientY, p.image.getBoundingClientRect(), pictureShare(p.image));
+    places = at ? [{ x: inside(at.x), y: inside(at.y) }] : [];
     box.setPointerCapture(e.pointerId);
   });
   box.addEventListener('pointermove', (e) => {
     const p = places && pickedPicture();
     if (!p) return;
     const at = shareAt(e.clientX, e.clientY, p.image.getBoundingClientRect(), pictureShare(p.image));
+    if (!picking.More && places.length > 1) places.pop();
     places.push({ x: inside(at.x), y: inside(at.y) });
     if (state.View === drawing) trail(byId('over'), places);
   });
@@ -513,8 +526,10 @@ function drawingByHand() {
     const p = pickedPicture();
     places = null;
     trail(byId('over'), []);
-    if (line.length < 3 || !picking || !p) return;
+    if (!picking || !p || line.length < (picking.More ? 3 : 2)) return;
+    if (!picking.More && Math.hypot(line[1].x - line[0].x, line[1].y - line[0].y) < dragLeast) return; // a click
     drew = true;
+    if (!picking.More) { line.forEach((q) => pick(q.x, q.y)); return; }
     change('draw', { Flag: picking.Flag, Verb: picking.Verb, Stage: p.stage, Path: line.map((q) => ({ X: Number(q.x.toFixed(4)), Y: Number(q.y.toFixed(4)) })) });
   };
   box.addEventListener('pointerup', end);
