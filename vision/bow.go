@@ -33,6 +33,7 @@ const (
 	heightNudge  = 0.001 // and, of the sheet's length, a term of the height
 	ridge        = 1e-6  // share added to the normal equations' diagonal, and
 	ridgeLeast   = 1e-9  // what is added in any case, so that they can be solved
+	bowRare      = 4e5   // times what the edges stray, squared, that a height of the sheet's length weighs, squared
 )
 
 // A sheet that was folded or rolled does not lie flat: along one of its
@@ -132,22 +133,25 @@ func findBow(
 	long := float64(max(photo.W, photo.H))
 	reach := bowReach * long
 	fit := func(f bowFit) *bowFit {
-		f.photo, f.want, f.rms = photo, want, math.Inf(1)
+		f.photo, f.want, f.rms, f.cost = photo, want, math.Inf(1), math.Inf(1)
 		for i, p := range q {
 			f.v[2*i], f.v[2*i+1] = p.X, p.Y
 		}
 		for _, r := range []float64{reach, reach, reach / closeIn, bowClose, bowClose} {
 			if !f.improve(r) {
-				break
+				return &f
 			}
 		}
+		// How closely the edges fit tells how far a height can be trusted.
+		f.rare = bowRare * f.rms * f.rms
+		_ = f.improve(bowClose) && f.improve(bowClose)
 		return &f
 	}
 	kinds := []bowFit{{bowed: true}, {bowed: true, alongY: true}, {lens: true}}
 	fits := make([]*bowFit, len(kinds))
 	parallel.Each(len(kinds), func(i int) { fits[i] = fit(kinds[i]) })
 	best := fits[0]
-	if fits[1].rms < best.rms {
+	if fits[1].cost < best.cost {
 		best = fits[1]
 	}
 	if lens := fits[2]; lens.rms < min(lensLike*best.rms, lensRest*long) {
@@ -189,7 +193,9 @@ type bowFit struct {
 	want        Page
 	v           [cornerTerms + bowTerms + 1]float64
 	w, h        float64 // px of the picture
-	rms         float64
+	rms         float64 // px that the edges stray from it
+	rare        float64 // px², what the square of a height of the sheet's length weighs
+	cost        float64 // px, rms with what its height weighs
 }
 
 // corners are where a lens without distortion would see them.
@@ -311,6 +317,15 @@ func (b *bowFit) step(all []seenEdge) bool {
 		normal.Add(w, at, slopes[i], off[i])
 	}
 	b.rms = math.Sqrt(sum / weights)
+	// Where a sheet bows along an edge only its corners tell, so that a bow which
+	// explains next to nothing would move the lines by millimetres.
+	for k, i := range sought {
+		if i >= cornerTerms && i < lensTerm {
+			normal.Add(b.rare, at[k:k+1], []float64{1}, -b.v[i])
+			sum += b.rare * b.v[i] * b.v[i]
+		}
+	}
+	b.cost = math.Sqrt(sum / weights)
 	move, ok := normal.Solve(ridge, ridgeLeast)
 	if !ok {
 		return false
