@@ -31,7 +31,7 @@ const (
 	// What is paler than palest times what the ink is darker than palestInk
 	// shines through, or is the edge of a hard shadow. Pencils and tired pens are
 	// hardly darker than palestInk, and followed further.
-	palest    = 0.6
+	palest    = 0.5
 	palestInk = 0.3
 	// mostSpecks are too many to be dust.
 	mostSpecks = 1000
