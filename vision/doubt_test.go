@@ -24,6 +24,7 @@ func TestTraceDoubts(t *testing.T) {
 		{"a small gap", inked(pl(150, 300, 700, 300), pl(420, 330, 420, 600)), "may be meant to meet", geom.Pt(420, 330)},
 		{"a wide gap", inked(pl(150, 300, 700, 300), pl(420, 360, 420, 600)), "", geom.Point{}},
 		{"a short end", inked(pl(150, 300, 700, 300), pl(420, 282, 420, 600)), "sticks out by", geom.Pt(420, 286)},
+		{"bent lines that meet in a tail", inked(arcLine(-147, 150, 600, 0, 50), arcLine(1059, 150, 600, 130, 180)), "tail", geom.Pt(456, 150)},
 		{"crossings close together", inked(pl(150, 300, 700, 300), pl(400, 300, 380, 100), pl(418, 300, 438, 500)), "junctions", geom.Pt(409, 300)},
 		{"two lines side by side", inked(pl(150, 300, 700, 300), pl(150, 500, 400, 500), pl(150, 512, 400, 512), pl(200, 100, 700, 100)), "side by side", geom.Pt(275, 506)},
 		{"lines that touch along a stretch", inked(arcLine(450, 900, 600, 230, 310), arcLine(450, -294, 600, 50, 130)), "run as one", geom.Pt(450, 303)},

@@ -127,3 +127,22 @@ func TestNoiseIsTold(t *testing.T) {
 	require.NoError(t, err)
 	assert.Zero(t, ink.Noise)
 }
+
+// Pencil beside a dark marker is drawn, though less than a third as dark; what is paler still shines
+// through.
+func TestPencilBesideMarker(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		pencil float64
+		kept   bool
+	}{{"pencil", 0.24, true}, {"the back's drawing", 0.1, false}} {
+		t.Run(c.name, func(t *testing.T) {
+			p := newPage(0.01)
+			p.line(200, 200, 700, 300, 8, 0.72)
+			p.line(200, 600, 700, 650, 4, c.pencil)
+			ink, err := FindInk(p.Colour, 5, DefaultInk())
+			require.NoError(t, err)
+			assert.Equal(t, c.kept, ink.Spots == 2, "%d marks", ink.Spots)
+		})
+	}
+}

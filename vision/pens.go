@@ -499,7 +499,7 @@ func tellPens(seen []strokeInk, of []int, n int) Pens {
 	colours, covers := make([]Lab, n), make([]Lab, n)
 	for i, k := range of {
 		lengths[k] += seen[i].length
-		weight := seen[i].length
+		weight := seen[i].weight()
 		if !seen[i].shows() {
 			weight *= unshownWeight
 		}

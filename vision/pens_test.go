@@ -39,6 +39,8 @@ func TestGatherPens(t *testing.T) {
 	red, blue := [3]float64{0.45, 0.03, 0.05}, [3]float64{0.04, 0.06, 0.3}
 	pale := [3]float64{0.85, 0.95, 0.99}
 	bluish := [3]float64{0.33, 0.36, 0.49}
+	grey, tinted := [3]float64{0.52, 0.52, 0.5}, [3]float64{0.79, 0.803, 0.78}
+	green := [3]float64{0.05, 0.35, 0.08}
 	ballpoint, lightly := [3]float64{0.205, 0.169, 0.274}, [3]float64{0.385, 0.271, 0.558}
 	for _, c := range []struct {
 		name    string
@@ -59,6 +61,8 @@ func TestGatherPens(t *testing.T) {
 		{"as much in a short one", [][3]float64{black, bluish}, []float64{150, 9}, 25, []int{0, 1}, []string{"black", "blue"}},
 		{"short marks that are much of the drawing", [][3]float64{black, bluish, bluish}, []float64{60, 6, 5}, 25, []int{0, 1, 1}, []string{"black", "blue"}},
 		{"short marks in another colour", [][3]float64{black, red, red}, []float64{400, 6, 5}, 25, []int{0, 1, 1}, []string{"black", "red"}},
+		{"a pale stretch whose tint is the camera's", [][3]float64{grey, tinted}, []float64{240, 140}, 25, []int{0, 0}, []string{"grey"}},
+		{"a green pen beside a black one", [][3]float64{black, green}, []float64{140, 240}, 25, []int{1, 0}, []string{"green", "black"}},
 		{"a blue ballpoint, pressed and held lightly", [][3]float64{ballpoint, lightly}, []float64{80, 30}, 25, []int{0, 0}, []string{"violet"}},
 		{"none", nil, nil, 25, []int{}, nil},
 	} {

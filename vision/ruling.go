@@ -30,6 +30,7 @@ const (
 	rulingRegular = 0.6   // share of the distances that are whole multiples of the usual one,
 	rulingStray   = 0.2   // to so much of it
 	rulingMost    = 3     // times the usual distance: rules that were missed lie between
+	combBetween   = 3     // lines to the next of the same side, where those of the back lie between
 	rulingLevel   = 0.85  // quantile of the darkness along rules, which crossing strokes do not reach,
 	rulingSpread  = 0.5   // times the way from the median to it further, where a rule ends,
 	rulingClear   = 0.3   // quantile of that over the rules: strokes may run along, or over, most of them,
@@ -417,33 +418,42 @@ func picked[T any](all []T, order []int) (out []T) {
 // comb are those of sorted places that lie evenly apart where those of another ruling lie between
 // them: that of the paper's back, which shines through.
 func comb(places []float64) (best []int) {
-	if len(places) < 3 {
-		return nil
-	}
-	var gaps []float64
-	for i := 2; i < len(places); i++ {
-		gaps = append(gaps, places[i]-places[i-2])
-	}
-	gap := median(gaps)
-	for start := range places[:2] {
-		teeth := []int{start}
-		for times := 1.0; times <= rulingMost; {
-			want := places[teeth[len(teeth)-1]] + times*gap
-			i, _ := slices.BinarySearch(places, want)
-			if i == len(places) || i > 0 && want-places[i-1] < places[i]-want {
-				i--
-			}
-			if math.Abs(places[i]-want) < rulingStray*gap {
-				teeth, times = append(teeth, i), 1
-			} else {
-				times++
-			}
+	most := 1
+	for apart := 1; apart <= combBetween && apart < len(places); apart++ {
+		var gaps []float64
+		for i := apart; i < len(places); i++ {
+			gaps = append(gaps, places[i]-places[i-apart])
 		}
-		if len(teeth) > len(best) {
-			best = teeth
+		gap := median(gaps)
+		for start := range min(combBetween, len(places)) {
+			if teeth, n := teethFrom(places, start, gap); n > most {
+				best, most = teeth, n
+			}
 		}
 	}
 	return best
+}
+
+// teethFrom are the places from one of them on that lie gap apart, but for some that were missed;
+// and how many of them have a neighbour before them.
+func teethFrom(places []float64, start int, gap float64) (teeth []int, n int) {
+	teeth = []int{start}
+	for times := 1.0; times <= rulingMost; {
+		want := places[teeth[len(teeth)-1]] + times*gap
+		i, _ := slices.BinarySearch(places, want)
+		if i == len(places) || i > 0 && want-places[i-1] < places[i]-want {
+			i--
+		}
+		if math.Abs(places[i]-want) < rulingStray*gap {
+			if teeth = append(teeth, i); times == 1 {
+				n++
+			}
+			times = 1
+		} else {
+			times++
+		}
+	}
+	return teeth, n
 }
 
 // longLines are the lines along or across a ruling over much of the sheet: a

@@ -210,6 +210,38 @@ func TestPrintedFrame(t *testing.T) {
 	assert.Equal(t, 1, ink.Spots, "the two lines of the pen, which meet")
 }
 
+// The rules of the paper's back shine through between those of its front. Taken together they are no
+// ruling, and were once taken for ink, all of them.
+func TestRulesOfBothSides(t *testing.T) {
+	p := newPage(0).rules(0.35)
+	for y := 72.0; y < 1150; y += 40 {
+		p.line(0, y, 900, y+12, 2.5, 0.14)
+	}
+	p.line(200, 200, 700, 500, 6, 0.8)
+	p.line(700, 500, 300, 900, 6, 0.8)
+	ink, err := FindInk(p.Colour, 5, DefaultInk())
+	require.NoError(t, err)
+	assert.InDelta(t, 56, ink.Ruling.Lines, 5)
+	assert.InDelta(t, 8, ink.Ruling.Spacing, 0.3, "40 px at 5 px/mm")
+	assert.InDelta(t, 0.35, ink.Ruling.Dark, 0.1, "the darker ones")
+	assert.Equal(t, 1, ink.Spots, "the two lines of the pen, which meet")
+}
+
+func TestComb(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		places []float64
+		want   []int
+	}{
+		{"every other one", []float64{0, 7, 23, 30, 46, 53, 69, 76}, []int{0, 2, 4, 6}},
+		{"the second set is longer", []float64{0, 7, 23, 30, 53, 76, 99}, []int{1, 3, 4, 5, 6}},
+		{"one was missed", []float64{0, 7, 23, 30, 53, 69, 76, 92, 99}, []int{1, 3, 4, 6, 8}},
+		{"too few", []float64{0, 7}, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, comb(c.places)) })
+	}
+}
+
 // Strokes along most of the rules once made the rules seem as dark as the pen.
 func TestStrokesAlongMostRules(t *testing.T) {
 	p := newPage(0).rules(0.45)
