@@ -26,6 +26,7 @@ type BedsSettings struct {
 	Bed   bed.Settings
 	Print bed.PrintSettings
 	Cuts  []geom.Point // where channels are to be cut, by hand, mm of the sheet
+	At    []geom.Point // where the middle of the sign is to lie, by hand, mm of the bed
 }
 
 // A Print is one thing to print: a part, or a piece of a part that was cut to
@@ -91,6 +92,7 @@ func bedsStage() stage.Stage {
 			stage.Number("bed-margin", "mm", "space left free along the edge of the bed", 0, 100, func(s *settings) *float64 { return &s.Bed.Margin }),
 			stage.Number("bed-gap", "mm", "gap between parts on the bed", 0, 50, func(s *settings) *float64 { return &s.Bed.Gap }),
 			stage.PlaceGroups("cut-at", stage.FrameSheet, "where a channel is to be cut in two, as x,y x,y; further cuts are made only as the bed needs them", 1, func(s *settings) *[]geom.Point { return &s.Cuts }),
+			stage.Places("lay-at", stage.FrameBed, "where the middle of the sign lies on the bed, as x,y from its front left corner, or as near as there is room; auto finds a place", 1, func(s *settings) *[]geom.Point { return &s.At }),
 			stage.Number("joint-clearance", "mm", "clearance on every side in the dovetail joints of cut channels", 0, 1, func(s *settings) *float64 { return &s.Bed.Clearance }).Called("beds/joint-fit"),
 			stage.Number("filament", "mm", "diameter of the filament", 0.5, 5, func(s *settings) *float64 { return &s.Print.Filament }),
 			stage.Number("flow", "mm³/s", "rate at which the printer lays down plastic, pauses included", 0.5, 100, func(s *settings) *float64 { return &s.Print.Flow }),
@@ -111,7 +113,7 @@ func bedsStage() stage.Stage {
 				},
 			)
 		},
-		Show: stage.Show{Picture: drawBeds, Drawn: true, Problems: cutProblems},
+		Show: stage.Show{Picture: drawBeds, Drawn: true, Problems: cutProblems, Handles: bedHandles},
 	})
 }
 
@@ -147,8 +149,15 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 	for i := range f.Extras { // whole, as the sign's parts have them
 		f.Extras[i].Estimate = set.Print.Estimate(f.Extras[i].Mesh, sign.Plastic)
 	}
-	if f.Layout, err = bed.Lay(solids, names, set.Bed); err != nil {
+	where := set.Bed
+	if len(set.At) > 0 {
+		where.At = &set.At[0]
+	}
+	if f.Layout, err = bed.Lay(solids, names, where); err != nil {
 		return f, rep, err
+	}
+	if len(set.At) > 0 {
+		f.judgePlace(&rep, set.At[0])
 	}
 	var sum bed.Estimate
 	for i, p := range f.Prints {
@@ -174,6 +183,26 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 	}
 	f.judgeCuts(&rep, set.Cuts, c)
 	return f, rep, nil
+}
+
+// middle is where the middle of the first thing to print lies on its bed, mm.
+func (f BedsFound) middle() geom.Point {
+	at := f.Layout.Places[0]
+	box := f.Prints[0].Solid.Shadow().Moved(at.Turn, at.Move).Bounds()
+	return box.Min.Lerp(box.Max, 0.5)
+}
+
+// layOff is how far from a place by hand, mm, the sign may lie: places are whole millimetres.
+const layOff = 2
+
+// judgePlace doubts a place by hand for which the bed has no room.
+func (f BedsFound) judgePlace(rep *stage.Report, want geom.Point) {
+	if at := f.middle(); at.Dist(want) > layOff {
+		rep.Judge(
+			0.4, "%s has no room about x %.0f, y %.0f mm of the bed; its middle lies at x %.0f, y %.0f mm, as near as it may", f.Prints[0].Name,
+			want.X, want.Y, at.X, at.Y,
+		)
+	}
 }
 
 // cutOff is how far from a place by hand, mm, a cut may be.
@@ -314,22 +343,59 @@ func cutProblems(r stage.Results) (out []stage.Problem) {
 	return out
 }
 
+// A bedsView is how the beds lie side by side in their picture.
+type bedsView struct {
+	bed          bed.Settings
+	across, down int
+}
+
+// betweenBeds is the room about each bed, mm of the picture.
+const betweenBeds = 14
+
+func (f BedsFound) view() bedsView {
+	across := int(math.Ceil(math.Sqrt(float64(f.Layout.Beds))))
+	return bedsView{f.Bed, across, (f.Layout.Beds + across - 1) / across}
+}
+
+// size is that of the picture, mm.
+func (v bedsView) size() geom.Point {
+	return geom.Pt(float64(v.across)*(v.bed.Width+betweenBeds)+betweenBeds, float64(v.down)*(v.bed.Depth+betweenBeds)+betweenBeds)
+}
+
+// on takes mm of bed b, y up, to the picture.
+func (v bedsView) on(b int, q geom.Point) geom.Point {
+	corner := geom.Pt(
+		betweenBeds+float64(b%v.across)*(v.bed.Width+betweenBeds), betweenBeds+float64(b/v.across)*(v.bed.Depth+betweenBeds),
+	)
+	return corner.Add(geom.Upended(q, v.bed.Depth))
+}
+
+// first takes a place of the picture to mm of the first bed.
+func (v bedsView) first(p geom.Point) geom.Point {
+	return geom.Upended(p.Sub(geom.Pt(betweenBeds, betweenBeds)), v.bed.Depth)
+}
+
+// bedHandles is the middle of the sign, where it lies on the first bed.
+func bedHandles(r stage.Results) (string, []stage.Handle) {
+	f := stage.Of[BedsFound](r)
+	if len(f.Prints) == 0 || f.Layout.Places[0].Bed != 0 {
+		return "", nil
+	}
+	v, at := f.view(), f.middle()
+	p := v.on(0, at)
+	return "lay-at", []stage.Handle{{Place: at, Share: geom.Pt(p.X/v.size().X, p.Y/v.size().Y)}}
+}
+
 // drawBeds shows the beds side by side with what lies on them.
 func drawBeds(r stage.Results, text string) (*image.RGBA, error) {
 	f := stage.Of[BedsFound](r)
-	s, n := f.Bed, f.Layout.Beds
-	across := int(math.Ceil(math.Sqrt(float64(n))))
-	down := (n + across - 1) / across
-	const gap = 14
-	c, err := picture.Blank(float64(across)*(s.Width+gap)+gap, float64(down)*(s.Depth+gap)+gap, text)
+	s, n, view := f.Bed, f.Layout.Beds, f.view()
+	size := view.size()
+	c, err := picture.Blank(size.X, size.Y, text)
 	if err != nil {
 		return nil, err
 	}
-	// on takes mm of bed b, y up, to the picture.
-	on := func(b int, q geom.Point) geom.Point {
-		corner := geom.Pt(gap+float64(b%across)*(s.Width+gap), gap+float64(b/across)*(s.Depth+gap))
-		return corner.Add(geom.Upended(q, s.Depth))
-	}
+	on := view.on
 	for b := range n {
 		box := func(m float64) []geom.Point {
 			return []geom.Point{

@@ -31,6 +31,13 @@ func Picked(r stage.Results, k stage.Setting, onSheet bool, share geom.Point) (g
 			return photo.ToFile(sheet.InPhoto(ofShare(sheet.Image, share))), nil
 		}
 		return photo.ToFile(ofShare(photo.Colour, share)), nil
+	case stage.FrameBed:
+		beds, ok := stage.Found[BedsFound](r)
+		if onSheet || !ok {
+			return geom.Point{}, fmt.Errorf("%s is picked on the bed, once parts lie there", k.Flag)
+		}
+		v := beds.view()
+		return v.first(geom.Pt(share.X*v.size().X, share.Y*v.size().Y)), nil
 	case stage.FrameSheet:
 		dots, ok := stage.Found[DotsFound](r)
 		if !onSheet || !ok {

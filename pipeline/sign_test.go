@@ -152,6 +152,42 @@ func TestSmallBed(t *testing.T) {
 	check3MF(t, r)
 }
 
+// The sign lies on the bed where it is put; where there is no room for it there, that is told, and its
+// handle is where it lies.
+func TestLaidByHand(t *testing.T) {
+	t.Parallel()
+	names, err := specimen.Icons(npm)
+	require.NoError(t, err)
+	line, err := specimen.Icon(iconNamed(names, "home"), 5)
+	require.NoError(t, err)
+	for name, c := range map[string]struct {
+		at   string
+		want geom.Point
+		sure bool
+	}{
+		"room":    {"150,140", geom.Pt(150, 140), true},
+		"no room": {"0,0", geom.Pt(54, 68), false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			r := signOf(t, line, 5*specimen.IconSide, pipeline.StageBeds, settings(t, "lay-at="+c.at, "bed-width=250", "bed-depth=250"))
+			st, err := pipeline.Table().Stage(pipeline.StageBeds)
+			require.NoError(t, err)
+			flag, handles := st.Handles(r.Results)
+			require.Len(t, handles, 1)
+			assert.Equal(t, "lay-at", flag)
+			assert.Less(t, handles[0].Place.Dist(c.want), 3.0, "%v", handles[0].Place)
+			k, err := pipeline.Table().Setting(flag)
+			require.NoError(t, err)
+			again, err := pipeline.Picked(r.Results, k, false, handles[0].Share)
+			require.NoError(t, err)
+			assert.Less(t, again.Dist(handles[0].Place), 1e-6, "to the picture and back")
+			last := r.Steps[len(r.Steps)-1]
+			assert.Equal(t, c.sure, !last.Unsure(), "%v", last.Confidence)
+		})
+	}
+}
+
 func TestWaysToHold(t *testing.T) {
 	t.Parallel()
 	for _, h := range []parts.Hold{parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone} {

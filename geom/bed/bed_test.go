@@ -182,6 +182,47 @@ func TestLay(t *testing.T) {
 	}
 }
 
+// The first part lies where it is asked to, or as near as the bed has room, and others keep off it.
+func TestLayAt(t *testing.T) {
+	parts := []solid.Plan{solid.Box(0, 0, 60, 40), solid.Box(0, 0, 100, 100), solid.Box(0, 0, 30, 30)}
+	for _, c := range []struct {
+		name     string
+		at, want geom.Point
+		off      float64
+	}{
+		{"in the middle", geom.Pt(110, 110), geom.Pt(110, 110), 1},
+		{"in a corner", geom.Pt(40, 30), geom.Pt(40, 30), 1},
+		{"beyond the corner", geom.Pt(0, -50), geom.Pt(35, 25), 2},
+		{"beyond the other", geom.Pt(500, 500), geom.Pt(185, 195), 2},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := Default()
+			s.At = &c.at
+			var solids []solid.Solid
+			for _, p := range parts {
+				solids = append(solids, solid.Solid{{Z0: 0, Z1: 2, Plan: p}})
+			}
+			l, err := Lay(solids, []string{"a", "b", "c"}, s)
+			require.NoError(t, err)
+			room := solid.Box(s.Margin, s.Margin, s.Width-s.Margin, s.Depth-s.Margin).Grow(0.01)
+			var placed []solid.Plan
+			for i, p := range l.Places {
+				at := parts[i].Moved(p.Turn, p.Move)
+				assert.True(t, room.Covers(at), "within the bed's room")
+				for j, q := range placed {
+					if l.Places[j].Bed == p.Bed {
+						assert.True(t, at.Grow(s.Gap-0.05).And(q).Empty(), "the gap is kept")
+					}
+				}
+				placed = append(placed, at)
+			}
+			box := placed[0].Bounds()
+			assert.Less(t, box.Min.Lerp(box.Max, 0.5).Dist(c.want), c.off)
+			assert.Zero(t, l.Places[0].Bed)
+		})
+	}
+}
+
 // Closed forms for a cube of 20 mm with a shell of 1 mm: the shell is taken as
 // surface times thickness, 2400 mm³; the rest, 5600 mm³, at 20 %.
 func TestEstimate(t *testing.T) {

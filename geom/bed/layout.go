@@ -62,9 +62,16 @@ func Lay(solids []solid.Solid, names []string, s Settings) (l Layout, err error)
 		area += largest
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(size[b], size[a]) })
+	if s.At != nil && len(order) > 0 { // it is there before all others
+		order = slices.Insert(slices.DeleteFunc(order, func(i int) bool { return i == 0 }), 0, 0)
+	}
 	l.Places = make([]Place, len(solids))
-	for _, i := range order {
-		if l.Places[i], err = p.place(solids[i], names[i]); err != nil {
+	for n, i := range order {
+		var at *geom.Point
+		if n == 0 {
+			at = s.At
+		}
+		if l.Places[i], err = p.place(solids[i], names[i], at); err != nil {
 			return Layout{}, err
 		}
 	}
@@ -100,7 +107,8 @@ func (r raster) set(x, y int) { r.rows[y*r.words+x/64] |= 1 << (x % 64) }
 // that the work grows with the number of parts only.
 const openBeds = 4
 
-func (p *packer) place(block solid.Solid, name string) (Place, error) {
+// place finds a part's place; at is where its middle is to lie, nil for anywhere.
+func (p *packer) place(block solid.Solid, name string, at *geom.Point) (Place, error) {
 	hull := block.Hull()
 	best, share := Turn(hull, p.s.room())
 	if share > 1 {
@@ -124,19 +132,35 @@ func (p *packer) place(block solid.Solid, name string) (Place, error) {
 			poses = append(poses, pose{r, math.Mod(turn, 360), at})
 		}
 	}
+	put := func(b int, q pose, x, y int) Place {
+		p.beds[b].add(q.r, x, y)
+		corner := geom.Pt(p.s.Margin+float64(x-p.pad)*p.cell, p.s.Margin+float64(y-p.pad)*p.cell)
+		return Place{Bed: b, Turn: q.turn, Move: corner.Sub(q.at), Best: best}
+	}
 	for b := max(len(p.beds)-openBeds, 0); b <= len(p.beds); b++ {
 		if b == len(p.beds) {
 			p.beds = append(p.beds, newRaster(p.w+2*p.pad, p.h+2*p.pad))
 		}
 		for _, q := range poses {
+			if at != nil { // nothing lies here yet
+				x, y := p.nearest(q.r, *at)
+				return put(b, q, x, y), nil
+			}
 			if x, y, ok := p.beds[b].room(q.r); ok {
-				p.beds[b].add(q.r, x, y)
-				corner := geom.Pt(p.s.Margin+float64(x-p.pad)*p.cell, p.s.Margin+float64(y-p.pad)*p.cell)
-				return Place{Bed: b, Turn: q.turn, Move: corner.Sub(q.at), Best: best}, nil
+				return put(b, q, x, y), nil
 			}
 		}
 	}
 	return Place{}, fmt.Errorf("%s does not fit even an empty bed", name)
+}
+
+// nearest is the place on an empty bed at which the middle of a raster is nearest to at.
+func (p *packer) nearest(r raster, at geom.Point) (x, y int) {
+	free := func(want, margin float64, side, room int) int {
+		first := (want-margin)/p.cell + float64(p.pad) - float64(side)/2
+		return min(max(int(math.Round(first)), 0), max(room+2*p.pad-side, 0))
+	}
+	return free(at.X, p.s.Margin, r.w, p.w), free(at.Y, p.s.Margin, r.h, p.h)
 }
 
 // draw rasters a shadow, grown by half the gap, turned by an angle: each cell

@@ -105,6 +105,7 @@ type Frame string
 const (
 	FrameNone  Frame = ""                        // the setting takes no places
 	FramePhoto Frame = "px of the upright photo" // the file's own px
+	FrameBed   Frame = "mm of the bed"           // from its front left corner
 	FrameSheet Frame = "mm of the sheet"         // as it was drawn, from its upper left corner
 )
 

@@ -669,6 +669,31 @@ func TestDeskMovesCorners(t *testing.T) {
 	assert.Contains(t, s.Problem, "no such place")
 }
 
+// The sign is dragged on the printer's bed by the handle in its middle.
+func TestDeskLaysSign(t *testing.T) {
+	t.Parallel()
+	d, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.step(" beds")
+	b.settled()
+	b.loaded("beds")
+	value := func() string {
+		k, err := d.table.Setting("lay-at")
+		require.NoError(t, err)
+		return k.Get(d.session.Settings())
+	}
+	require.Equal(t, "auto", value())
+	const handle = `document.querySelector('#handles button')`
+	from := b.middle(handle)
+	b.do(chromedp.DragAndDropXY(from.X, from.Y, from.X-3, from.Y-6))
+	b.is(`document.getElementById('command').textContent.includes('--lay-at')`)
+	b.settled()
+	assert.Empty(t, b.text("problem"))
+	assert.Regexp(t, `^\d+(\.\d)?,\d+(\.\d)?$`, value())
+	b.loaded("beds")
+	b.shot("laid")
+}
+
 // Nothing that is asked for is lost while something else is under way: all files
 // are written, and the last value of each of two sliders holds.
 func TestDeskLosesNothing(t *testing.T) {
