@@ -26,7 +26,7 @@ type BedsSettings struct {
 	Bed   bed.Settings
 	Print bed.PrintSettings
 	Cuts  []geom.Point // where channels are to be cut, by hand, mm of the sheet
-	At    []geom.Point // where the middle of the sign is to lie, by hand, mm of the bed
+	At    []geom.Point // where the middle of the largest part is to lie, by hand, mm of the bed
 }
 
 // A Print is one thing to print: a part, or a piece of a part that was cut to
@@ -92,7 +92,7 @@ func bedsStage() stage.Stage {
 			stage.Number("bed-margin", "mm", "space left free along the edge of the bed", 0, 100, func(s *settings) *float64 { return &s.Bed.Margin }),
 			stage.Number("bed-gap", "mm", "gap between parts on the bed", 0, 50, func(s *settings) *float64 { return &s.Bed.Gap }),
 			stage.PlaceGroups("cut-at", stage.FrameSheet, "where a channel is to be cut in two, as x,y x,y; further cuts are made only as the bed needs them", 1, func(s *settings) *[]geom.Point { return &s.Cuts }),
-			stage.Places("lay-at", stage.FrameBed, "where the middle of the sign lies on the bed, as x,y from its front left corner, or as near as there is room; auto finds a place", 1, func(s *settings) *[]geom.Point { return &s.At }),
+			stage.Places("lay-at", stage.FrameBed, "where the middle of the largest part lies on the bed, as x,y from its front left corner, or as near as there is room; auto finds a place", 1, func(s *settings) *[]geom.Point { return &s.At }),
 			stage.Number("joint-clearance", "mm", "clearance on every side in the dovetail joints of cut channels", 0, 1, func(s *settings) *float64 { return &s.Bed.Clearance }).Called("beds/joint-fit"),
 			stage.Number("filament", "mm", "diameter of the filament", 0.5, 5, func(s *settings) *float64 { return &s.Print.Filament }),
 			stage.Number("flow", "mm³/s", "rate at which the printer lays down plastic, pauses included", 0.5, 100, func(s *settings) *float64 { return &s.Print.Flow }),
@@ -185,21 +185,21 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 	return f, rep, nil
 }
 
-// middle is where the middle of the first thing to print lies on its bed, mm.
+// middle is where the middle of the largest thing to print lies on its bed, mm.
 func (f BedsFound) middle() geom.Point {
-	at := f.Layout.Places[0]
-	box := f.Prints[0].Solid.Shadow().Moved(at.Turn, at.Move).Bounds()
+	at := f.Layout.Places[f.Layout.Largest]
+	box := f.Prints[f.Layout.Largest].Solid.Shadow().Moved(at.Turn, at.Move).Bounds()
 	return box.Min.Lerp(box.Max, 0.5)
 }
 
-// layOff is how far from a place by hand, mm, the sign may lie: places are whole millimetres.
+// layOff is how far from a place by hand, mm, it may lie: places are whole millimetres.
 const layOff = 2
 
 // judgePlace doubts a place by hand for which the bed has no room.
 func (f BedsFound) judgePlace(rep *stage.Report, want geom.Point) {
 	if at := f.middle(); at.Dist(want) > layOff {
 		rep.Judge(
-			0.4, "%s has no room about x %.0f, y %.0f mm of the bed; its middle lies at x %.0f, y %.0f mm, as near as it may", f.Prints[0].Name,
+			0.4, "%s has no room about x %.0f, y %.0f mm of the bed; its middle lies at x %.0f, y %.0f mm, as near as it may", f.Prints[f.Layout.Largest].Name,
 			want.X, want.Y, at.X, at.Y,
 		)
 	}
@@ -375,10 +375,10 @@ func (v bedsView) first(p geom.Point) geom.Point {
 	return geom.Upended(p.Sub(geom.Pt(betweenBeds, betweenBeds)), v.bed.Depth)
 }
 
-// bedHandles is the middle of the sign, where it lies on the first bed.
+// bedHandles is the middle of the largest part, where it lies on the first bed.
 func bedHandles(r stage.Results) (string, []stage.Handle) {
 	f := stage.Of[BedsFound](r)
-	if len(f.Prints) == 0 || f.Layout.Places[0].Bed != 0 {
+	if len(f.Prints) == 0 || f.Layout.Places[f.Layout.Largest].Bed != 0 {
 		return "", nil
 	}
 	v, at := f.view(), f.middle()

@@ -152,7 +152,7 @@ func TestSmallBed(t *testing.T) {
 	check3MF(t, r)
 }
 
-// The sign lies on the bed where it is put; where there is no room for it there, that is told, and its
+// The largest part lies on the bed where it is put; where there is no room for it there, that is told, and its
 // handle is where it lies.
 func TestLaidByHand(t *testing.T) {
 	t.Parallel()

@@ -25,6 +25,8 @@ type Place struct {
 type Layout struct {
 	Places []Place // by item
 	Beds   int
+	// Largest is which part is the largest, by the box about it.
+	Largest int
 	// Least is the number of beds that the parts' area alone needs.
 	Least int
 }
@@ -62,8 +64,8 @@ func Lay(solids []solid.Solid, names []string, s Settings) (l Layout, err error)
 		area += largest
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(size[b], size[a]) })
-	if s.At != nil && len(order) > 0 { // it is there before all others
-		order = slices.Insert(slices.DeleteFunc(order, func(i int) bool { return i == 0 }), 0, 0)
+	if len(order) > 0 {
+		l.Largest = order[0]
 	}
 	l.Places = make([]Place, len(solids))
 	for n, i := range order {

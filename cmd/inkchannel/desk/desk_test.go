@@ -669,7 +669,7 @@ func TestDeskMovesCorners(t *testing.T) {
 	assert.Contains(t, s.Problem, "no such place")
 }
 
-// The sign is dragged on the printer's bed by the handle in its middle.
+// The sign is dragged on the printer's bed by the handle in the middle of its largest part.
 func TestDeskLaysSign(t *testing.T) {
 	t.Parallel()
 	d, base := openDesk(t, demoPhoto(t))
