@@ -113,6 +113,7 @@ func (d *Desk) another() error {
 		return badRequest{errors.New("this page is for one photo")}
 	}
 	d.stopAhead()
+	d.glance.drop()
 	d.session, d.job, d.history, d.picking, d.problem = nil, Job{}, history{}, picking{}, ""
 	return nil
 }

@@ -69,6 +69,35 @@ func BenchmarkDrag(b *testing.B) {
 	page.mouse(released, from)
 }
 
+// BenchmarkSlide is the time from a move of a slider, of how dark ink is, to a picture of what it does,
+// on the demo's photo of 12 megapixels.
+func BenchmarkSlide(b *testing.B) {
+	_, base := openDesk(b, demoPhoto(b))
+	page := browse(b, base)
+	page.step(" ink")
+	page.settled()
+	page.loaded("ink")
+	page.run(`window.times = []; window.moved = 0;
+		window.slide = (v) => { const s = document.querySelector('input[type=range][data-flag=ink-offset]'); s.value = v; window.moved = performance.now(); s.dispatchEvent(new Event('input', {bubbles: true})); };
+		document.getElementById('after').addEventListener('load', () => { if (window.moved) { window.times.push(performance.now() - window.moved); window.moved = 0; } })`)
+	page.run(`slide(20)`) // the small copy is made
+	page.is(`window.times.length === 1`)
+	n := 1
+	b.ResetTimer()
+	for range b.N {
+		for i := range 20 {
+			n++
+			page.run(fmt.Sprintf(`slide(%d)`, 21+i))
+			page.is(fmt.Sprintf(`window.times.length >= %d`, n))
+		}
+	}
+	b.StopTimer()
+	b.ReportMetric(0, "ns/op")
+	b.ReportMetric(valueOf[float64](page, `window.times[0]`), "ms/first")
+	b.ReportMetric(valueOf[float64](page, `window.times.slice(1).reduce((a, v) => a + v, 0) / (window.times.length - 1)`), "ms/picture")
+	b.ReportMetric(valueOf[float64](page, `Math.max(...window.times.slice(1))`), "ms/slowest")
+}
+
 // BenchmarkParts is the time from asking for the view in 3D to its parts, some seconds after the
 // drawing came up.
 func BenchmarkParts(b *testing.B) {

@@ -364,7 +364,7 @@ func TestDeskInBrowser(t *testing.T) {
 	b.loaded("ink")
 	before, picture := b.text("found"), `document.getElementById('after').src`
 	was := valueOf[string](b, picture)
-	b.run(`const s = document.querySelector('input[type=range][data-flag=ink-offset]'); s.value = s.max; s.dispatchEvent(new Event('input', {bubbles: true}))`)
+	b.run(`const s = document.querySelector('input[type=range][data-flag=ink-offset]'); s.value = s.max; for (const e of ['input', 'change']) s.dispatchEvent(new Event(e, {bubbles: true}))`)
 	b.is(`document.getElementById('command').textContent.includes('--ink-offset')`)
 	b.settled()
 	assert.NotEqual(t, before, b.text("found"))
@@ -669,6 +669,49 @@ func TestDeskMovesCorners(t *testing.T) {
 	assert.Contains(t, s.Problem, "no such place")
 }
 
+// While a slider moves, what it does is shown roughly, and nothing is changed; let go, the job is.
+func TestDeskShowsWhatASliderDoes(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.step(" ink")
+	b.settled()
+	b.loaded("ink")
+	move := func(flag string, v int, event string) {
+		b.run(fmt.Sprintf(`const s = document.querySelector('input[type=range][data-flag=%s]'); s.value = %d; s.dispatchEvent(new Event('%s', {bubbles: true}))`, flag, v, event))
+	}
+	const rough = `document.getElementById('after').src.startsWith('blob:')`
+	for _, v := range []int{20, 22, 24} {
+		move("ink-offset", v, "input")
+	}
+	b.is(rough)
+	b.is(`document.getElementById('after').naturalWidth > 500`)
+	assert.NotContains(t, b.text("command"), "ink-offset")
+	move("ink-offset", 24, "change")
+	b.is(`document.getElementById('command').textContent.includes('--ink-offset')`)
+	b.settled()
+	b.loaded("ink")
+	assert.Empty(t, b.text("problem"))
+	// Beside the drawing the lines follow.
+	b.run(`document.querySelector('#steps button').click()`)
+	b.is(`document.querySelectorAll('#over .lines path').length > 3`)
+	b.settled()
+	b.run(`window.was = document.getElementById('over').innerHTML`)
+	move("enlarge", 60, "input")
+	b.is(`document.getElementById('over').innerHTML !== window.was`)
+	assert.NotContains(t, b.text("command"), "enlarge")
+	// What cannot be asked for.
+	for body, want := range map[string]int{
+		`{"View":"ink","Flag":"tea","Value":"1"}`:            http.StatusUnprocessableEntity,
+		`{"View":"ink","Flag":"ink-offset","Value":"much"}`:  http.StatusUnprocessableEntity,
+		`{"View":"drawing","Flag":"ink-offset","Value":"9"}`: http.StatusConflict,
+		`{"View":`: http.StatusBadRequest,
+	} {
+		code, _ := post(t, base+"look", body)
+		assert.Equal(t, want, code, body)
+	}
+}
+
 // The sign is dragged on the printer's bed by the handle in the middle of its largest part.
 func TestDeskLaysSign(t *testing.T) {
 	t.Parallel()
@@ -702,7 +745,7 @@ func TestDeskLosesNothing(t *testing.T) {
 	d.job.Dir = filepath.Join(t.TempDir(), "sign")
 	b := browse(t, base)
 	b.step(" dots")
-	b.run(`const slide = (flag, v) => { const s = document.querySelector('input[type=range][data-flag=' + flag + ']'); s.value = v; s.dispatchEvent(new Event('input', {bubbles: true})); };
+	b.run(`const slide = (flag, v) => { const s = document.querySelector('input[type=range][data-flag=' + flag + ']'); s.value = v; for (const e of ['input', 'change']) s.dispatchEvent(new Event(e, {bubbles: true})); };
 		document.getElementById('write').click();
 		for (const v of [1.1, 1.2, 1.3]) slide('dot-clear', v);
 		for (const v of [4, 5]) slide('dot-largest', v);`)

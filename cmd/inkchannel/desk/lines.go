@@ -106,11 +106,15 @@ func (d *Desk) lines(w http.ResponseWriter, _ *http.Request) {
 	send(w, out)
 }
 
-// draft sends what would be drawn if a place were moved, while it is dragged: lines and what is
-// too near, which take a few milliseconds. The job stays as it is.
+// draft sends what would be drawn if a place were moved, while it is dragged, or a setting had a value,
+// while its slider moves: lines and what is too near, which take a few milliseconds. The job stays as
+// it is.
 func (d *Desk) draft(w http.ResponseWriter, r *http.Request, q request) {
 	d.turnTo(q.View)
-	flag, value, err := d.moved(q)
+	flag, value, err := q.Flag, q.Value, error(nil)
+	if value == "" {
+		flag, value, err = d.moved(q)
+	}
 	try := d.session.Try()
 	if err == nil {
 		var next stage.Settings

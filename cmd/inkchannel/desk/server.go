@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"bytes"
 	"context"
 	"crypto/rand"
 	"crypto/subtle"
@@ -12,7 +11,6 @@ import (
 	"errors"
 	"fmt"
 	"image"
-	"image/jpeg"
 	"io"
 	"math"
 	"net"
@@ -26,6 +24,7 @@ import (
 
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/lines"
+	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/stage"
 	"inkchannel/vision"
@@ -79,6 +78,7 @@ type Desk struct {
 	mu        sync.Mutex
 	session   *stage.Session // nil while there is no photo
 	ahead     *ahead         // nil while nothing is under way
+	glance    glance
 	history   history
 	view      string          // the stage looked at, or a look at the whole sign
 	shown     map[string]bool // the overlays that are switched on
@@ -269,7 +269,7 @@ func serveUntil(ctx context.Context, srv *http.Server, l net.Listener) error {
 }
 
 // policy lets the page load only what we serve ourselves.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; " +
 	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
 // Handler answers the page's requests, and nobody else's.
@@ -302,6 +302,7 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("GET /{token}/picture/{name}", d.withPhoto(d.picture))
 	mux.HandleFunc("GET /{token}/sheet.jpg", d.withPhoto(d.sheet))
 	mux.HandleFunc("GET /{token}/lines", d.withPhoto(d.lines))
+	mux.HandleFunc("POST /{token}/look", d.withPhoto(d.lookAhead))
 	mux.HandleFunc("POST /{token}/draft", d.withPhoto(d.posted(d.draft)))
 	mux.HandleFunc("GET /{token}/file/{name}", d.withPhoto(d.file))
 	mux.HandleFunc("GET /{token}/bodies", d.withPhoto(d.bodies))
@@ -383,19 +384,24 @@ func (d *Desk) turnTo(view string) {
 // posted reads what a POST asks for, and has it done while nobody else uses the desk.
 func (d *Desk) posted(do func(http.ResponseWriter, *http.Request, request)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
-		var q request
-		if err == nil {
-			err = json.Unmarshal(body, &q)
+		if q, ok := requestOf(w, r); ok {
+			d.mu.Lock()
+			defer d.mu.Unlock()
+			do(w, r, q)
 		}
-		if err != nil {
-			http.Error(w, "the request must be JSON of at most 16 kB", http.StatusBadRequest)
-			return
-		}
-		d.mu.Lock()
-		defer d.mu.Unlock()
-		do(w, r, q)
 	}
+}
+
+// requestOf reads what a POST asks for; it has answered if that is none.
+func requestOf(w http.ResponseWriter, r *http.Request) (q request, ok bool) {
+	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
+	if err == nil {
+		err = json.Unmarshal(body, &q)
+	}
+	if err != nil {
+		http.Error(w, "the request must be JSON of at most 16 kB", http.StatusBadRequest)
+	}
+	return q, err == nil
 }
 
 // act does what a POST asks for and answers with the new state.
@@ -430,9 +436,6 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, q request, do action)
 	d.tell(w)
 }
 
-// pictureQuality is the JPEG quality of the page's pictures.
-const pictureQuality = 82
-
 // litSide is the longer side of the picture of the lit sign, px.
 const litSide = 1400
 
@@ -451,21 +454,21 @@ func (d *Desk) picture(w http.ResponseWriter, r *http.Request) {
 }
 
 // sendPicture answers with a picture, or with why there is none.
-func sendPicture(w http.ResponseWriter, img image.Image, err error) {
-	var b bytes.Buffer
+func sendPicture(w http.ResponseWriter, img *image.RGBA, err error) {
+	var data []byte
 	if err == nil {
-		err = jpeg.Encode(&b, img, &jpeg.Options{Quality: pictureQuality})
+		data, err = picture.EncodeJPEG(img)
 	}
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusInternalServerError)
 		return
 	}
 	w.Header().Set("Content-Type", "image/jpeg")
-	_, _ = w.Write(b.Bytes()) // the browser may be gone
+	_, _ = w.Write(data) // the browser may be gone
 }
 
 // draw draws a view but the one in 3D.
-func (d *Desk) draw(r stage.Results, view string) (image.Image, error) {
+func (d *Desk) draw(r stage.Results, view string) (*image.RGBA, error) {
 	if view == viewLit {
 		in, _ := stage.Inputs[pipeline.LitIn](r)
 		return pipeline.Lit(in, litSide), nil

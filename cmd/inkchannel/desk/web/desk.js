@@ -55,6 +55,7 @@ function working(on) {
 
 function change(path, body) {
   asked = true;
+  roughly.stop();
   return send(path, body);
 }
 
@@ -64,6 +65,26 @@ const drafts = newest((body) => ask('draft', body), (d) => {
   writeLabels();
   byId('found').textContent = d.Problem || d.Told;
 });
+
+// What the step's picture would be, on a small copy of the photo, if a setting had a value.
+const roughly = newest(async (body) => {
+  const answer = await fetch('look', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ View: state.View, ...body }) });
+  return answer.ok ? answer.blob() : null;
+}, (picture) => {
+  const url = URL.createObjectURL(picture);
+  byId('after').addEventListener('load', () => URL.revokeObjectURL(url), { once: true });
+  byId('after').src = url;
+});
+
+// glance shows roughly what a setting's value does while its slider moves; false where only the whole
+// job can tell.
+function glance(flag, value) {
+  if (send.waiting() || document.body.hasAttribute('aria-busy')) return false;
+  if (state.View === drawing) drafts.push({ Flag: flag, Value: value });
+  else if (!state.Lines && !byId('after').hidden && state.Stages.some((st) => st.Name === state.View)) roughly.push({ Flag: flag, Value: value });
+  else return false;
+  return true;
+}
 
 // A phone may send the photo.
 async function lookForPhoto() {
@@ -133,7 +154,7 @@ async function show(s) {
 }
 
 function fillKnobs(s) {
-  byId('knobs').replaceChildren(...(s.Settings || []).map((k) => knob(k, change, startPicking)));
+  byId('knobs').replaceChildren(...(s.Settings || []).map((k) => knob(k, change, startPicking, glance)));
 }
 
 // goOn leads on by itself: from the photo to the drawing, from that to the step that could not run,

@@ -29,8 +29,9 @@ const numbers = { length: '100', angle: '45', radius: '25' };
 // number is what is typed for a verb, if it takes one.
 export const number = (verb) => numbers[verb];
 
-// knob is the control of a setting; change asks for its new value, and pick starts picking its places.
-export function knob(k, change, pick) {
+// knob is the control of a setting; change asks for its new value, pick starts picking its places, and
+// glance shows roughly what a value does while the slider moves, if it can.
+export function knob(k, change, pick, glance) {
   const box = el('div', undefined, { className: 'knob' });
   const label = el('label', (k.Verbs || []).length ? 'By hand' : k.Flag.replaceAll('-', ' ') + (k.Unit && !(k.Verbs || []).length ? ` (${k.Unit === 'mm' && unit() === 'in' ? 'in' : k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
   const told = (k.Verbs || []).length ? 'Choose what to do, then its places in the picture; handles are dragged without. Entries are made in their order' : k.Help;
@@ -72,8 +73,9 @@ export function knob(k, change, pick) {
       slide.addEventListener('input', () => {
         const value = String(Number(Number(slide.value).toPrecision(4)));
         main.value = main.defaultValue = shown(value, k.Unit, unit());
-        send(value, true);
+        if (!glance(k.Flag, value)) send(value, true);
       });
+      slide.addEventListener('change', () => send(String(Number(Number(slide.value).toPrecision(4))), true));
       row.append(slide);
     }
     row.append(main);
