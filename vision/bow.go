@@ -33,7 +33,7 @@ const (
 	heightNudge  = 0.001 // and, of the sheet's length, a term of the height
 	ridge        = 1e-6  // share added to the normal equations' diagonal, and
 	ridgeLeast   = 1e-9  // what is added in any case, so that they can be solved
-	bowRare      = 4e5   // times what the edges stray, squared, that a height of the sheet's length weighs, squared
+	bowRare      = 1e5   // times what the edges stray, squared, that a height of the sheet's length weighs, squared
 )
 
 // A sheet that was folded or rolled does not lie flat: along one of its

@@ -63,7 +63,7 @@ func TestBowOfRoughSheet(t *testing.T) {
 				continue
 			}
 			for _, u := range []geom.Point{{X: 0.25, Y: 0.25}, {X: 0.75, Y: 0.25}, {X: 0.5, Y: 0.5}, {X: 0.25, Y: 0.75}, {X: 0.75, Y: 0.75}} {
-				assert.Less(t, shape(u).Dist(at(u)), 3.0, "edges that wander by %g px, seed %d", wander, seed)
+				assert.Less(t, shape(u).Dist(at(u)), 5.5, "edges that wander by %g px, seed %d", wander, seed)
 			}
 		}
 	}
