@@ -27,6 +27,7 @@ import (
 	"inkchannel/geom/solid"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/letters"
 	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/specimen"
 	"inkchannel/pipeline/stage"
@@ -184,6 +185,39 @@ func TestLaidByHand(t *testing.T) {
 			assert.Less(t, again.Dist(handles[0].Place), 1e-6, "to the picture and back")
 			last := r.Steps[len(r.Steps)-1]
 			assert.Equal(t, c.sure, !last.Unsure(), "%v", last.Confidence)
+		})
+	}
+}
+
+// A smooth line that is no shape stays smooth: lines and arcs that were within the tolerance of a piece
+// of a round letter once put kinks of ten degrees into it.
+func TestShapesKeepLettersSmooth(t *testing.T) {
+	t.Parallel()
+	const smooth, kink = 4.0, 8.0 // degrees
+	turns := func(c geom.Centreline) (n int, worst float64) {
+		for _, k := range c.Curves {
+			for i := 1; i < len(k.Pieces); i++ {
+				if a := k.Pieces[i-1].Heading(1).Angle(k.Pieces[i].Heading(0)); a > smooth {
+					n++
+					worst = max(worst, a)
+				}
+			}
+		}
+		return n, worst
+	}
+	for _, word := range []string{"C", "O", "Q", "S", "G", "D"} {
+		t.Run(word, func(t *testing.T) {
+			t.Parallel()
+			set := letters.Default()
+			set.Height = 60
+			curves, size, err := letters.Words([]string{word}, set)
+			require.NoError(t, err)
+			line := geom.Join(curves, 0.05)
+			corners, sharp := turns(line)
+			r := signOf(t, line, max(size.X, size.Y), pipeline.StageShapes, pipeline.DefaultSettings())
+			n, worst := turns(stage.Of[pipeline.ShapesFound](r.Results).Line)
+			assert.Less(t, worst, max(sharp+2, kink))
+			assert.LessOrEqual(t, n, corners+2, "corners")
 		})
 	}
 }

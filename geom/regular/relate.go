@@ -247,6 +247,34 @@ func (w *work) giveUp(left []float64) bool {
 			s.kind = ""
 		}
 	}
+	return changed || w.freeKinked()
+}
+
+// Where a curve that turns by less than smoothTurn degrees would turn by more than kinkMost.
+const smoothTurn, kinkMost = 4.0, 6.0
+
+// freeKinked leaves arcs as drawn that would put a kink into a smooth curve, of two that meet there
+// the one that turns more from it. It reports whether there was one.
+func (w *work) freeKinked() (changed bool) {
+	for i := range w.order {
+		w.eachPair(i, func(s, t int) {
+			a, b := w.sections[s], w.sections[t]
+			if a.kind != Arc && b.kind != Arc {
+				return
+			}
+			was, is := a.pieces[len(a.pieces)-1].Heading(1), b.pieces[0].Heading(0)
+			before, after := w.built(a), w.built(b)
+			out, in := before[len(before)-1].Heading(1), after[0].Heading(0)
+			if was.Angle(is) > smoothTurn || out.Angle(in) < kinkMost {
+				return
+			}
+			if changed = true; b.kind != Arc || a.kind == Arc && out.Angle(was) > in.Angle(is) {
+				a.kind = ""
+			} else {
+				b.kind = ""
+			}
+		})
+	}
 	return changed
 }
 

@@ -82,7 +82,7 @@ func Shapes(c geom.Centreline, set ShapeSettings) (Regular, error) {
 	}
 	w := newWork(c, set)
 	w.findSections()
-	for range 6 {
+	for range mostRounds {
 		w.pose()
 		left := w.problem.Solve()
 		if !w.giveUp(left) {
@@ -91,6 +91,9 @@ func Shapes(c geom.Centreline, set ShapeSettings) (Regular, error) {
 	}
 	return w.result(), nil
 }
+
+// mostRounds is how often conditions and shapes are given up and the rest is fitted anew.
+const mostRounds = 20
 
 // A section is a stretch of a curve between two joints.
 type section struct {
@@ -271,6 +274,9 @@ const (
 	leastLine  = 8.0
 	leastSweep = 50.0
 	partShare  = 0.6 // of the tolerance, for shapes within a longer stretch
+	// What turns by curveSweep degrees, and strays from an arc by less than curveRather of what it
+	// strays from a line, is no line.
+	curveSweep, curveRather = 8.0, 0.3
 )
 
 // divide cuts a stretch of a curve into sections of least cost, by dynamic
@@ -351,7 +357,7 @@ func (w *work) span(pts geom.Polyline, length float64, whole bool, spare float64
 	if len(pts) < 3 && !whole {
 		return kind, cost
 	}
-	if (whole || length >= leastLine) && lineStray(pts) <= tol && cost > 1 {
+	if stray := lineStray(pts); (whole || length >= leastLine) && stray <= tol && cost > 1 && (whole || !curving(pts, stray)) {
 		return Line, 1
 	}
 	if cost <= arcCost && !whole || spare <= arcCost {
@@ -365,6 +371,13 @@ func (w *work) span(pts geom.Polyline, length float64, whole bool, spare float64
 		return Arc, arcCost
 	}
 	return kind, cost
+}
+
+// curving tells whether points that stray so far from a line lie on a curve much rather: a free curve
+// is straight within the tolerance for some way everywhere.
+func curving(pts geom.Polyline, stray float64) bool {
+	f, ok := fitArc(pts)
+	return ok && math.Abs(f.sweep) > curveSweep && f.stray < curveRather*stray
 }
 
 // pose writes the sections as a least squares problem.

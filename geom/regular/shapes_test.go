@@ -216,3 +216,31 @@ func assertNear(t *testing.T, c geom.Centreline, want []geom.Curve, tol float64)
 		}
 	}
 }
+
+// The sides and corners of a rounded plate are found, all four of each.
+func TestShapesOfRoundedPlate(t *testing.T) {
+	var way geom.Polyline
+	for i, c := range []geom.Point{{X: 55, Y: 30}, {X: -55, Y: 30}, {X: -55, Y: -30}, {X: 55, Y: -30}} {
+		for d := range 91 {
+			s, k := math.Sincos(geom.Radians(float64(90*i + d)))
+			way = append(way, c.Add(geom.Pt(20*k, 20*s)))
+		}
+	}
+	way = append(way, way[0]).Resampled(0.5)
+	way[len(way)-1] = way[0]
+	k, err := geom.SmoothLine(way, true, geom.DefaultSmooth())
+	require.NoError(t, err)
+	r, err := Shapes(geom.Join([]geom.Curve{k}, 0.05), DefaultShapes())
+	require.NoError(t, err)
+	kinds := map[Kind]int{}
+	for _, s := range r.Shapes {
+		kinds[s.Kind]++
+		if s.Kind == Arc {
+			assert.InDelta(t, 20, s.Radius, 0.5)
+		}
+	}
+	assert.Equal(t, map[Kind]int{Line: 4, Arc: 4}, kinds)
+	box := geom.BoundsOf(r.Line.Curves, 0.01).Size()
+	assert.InDelta(t, 150, box.X, 0.5)
+	assert.InDelta(t, 100, box.Y, 0.5)
+}
