@@ -102,6 +102,30 @@ func ringPath(r geom.Ring) path {
 	return p
 }
 
+// extent is the box about all that is drawn and about a sheet of that size: what stands below its foot
+// is outside.
+func extent(layers []Layer, size geom.Point) geom.Rect {
+	pts := []geom.Point{{}, size}
+	for _, l := range layers {
+		for _, p := range l.paths() {
+			for i, v := range p.vertices {
+				to := p.vertices[(i+1)%len(p.vertices)].at
+				// The middle of the arc to the next lies its height off the chord.
+				mid := v.at.Lerp(to, 0.5).Sub(to.Sub(v.at).Perp().Mul(v.bulge / 2))
+				pts = append(pts, v.at)
+				if i < len(p.vertices)-1 || p.closed {
+					pts = append(pts, mid)
+				}
+			}
+		}
+		for _, h := range l.Holes {
+			r := geom.Pt(h.Diameter/2, h.Diameter/2)
+			pts = append(pts, h.At.Sub(r), h.At.Add(r))
+		}
+	}
+	return geom.Bounds(pts)
+}
+
 // paths are a layer's curves and rings.
 func (l Layer) paths() []path {
 	var out []path

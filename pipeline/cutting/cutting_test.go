@@ -54,6 +54,17 @@ func TestDXFReadBack(t *testing.T) {
 	assert.Equal(t, [][3]float64{{12.5, 30, 4.5}}, got.Layers["holes"].Circles)
 }
 
+// What stands below the sheet, as a foot does, is in view, and bounds the DXF.
+func TestViewTakesAllIn(t *testing.T) {
+	foot := []Layer{{Name: "foot", Rings: []geom.Ring{{geom.Pt(40, -13), geom.Pt(80, -13), geom.Pt(80, 20), geom.Pt(40, 20)}}, Holes: []Circle{{At: geom.Pt(160, 60), Diameter: 4}}}}
+	svg := string(SVG(foot, geom.Pt(160, 120)))
+	assert.Contains(t, svg, `width="162mm" height="133mm" viewBox="0 0 162 133"`)
+	dxf := string(DXF(foot, geom.Pt(160, 120)))
+	assert.Regexp(t, `\$EXTMIN\n10\n0(\.0*)?\n20\n-13(\.0*)?\n`, dxf)
+	bent := []Layer{{Name: "arc", Curves: []geom.Curve{geom.Arc(geom.Pt(0, 50), 20, 90, 270)}}}
+	assert.InDelta(t, -20, extent(bent, geom.Pt(160, 120)).Min.X, 0.05, "an arc's middle counts")
+}
+
 // The same lines come back from the SVG, y down.
 func TestSVGReadBack(t *testing.T) {
 	size := geom.Pt(160, 120)

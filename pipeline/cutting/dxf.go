@@ -10,14 +10,15 @@ import (
 )
 
 // DXF writes layers as an ASCII drawing interchange file of release 12 (AC1009), whose lines, arcs,
-// circles and polylines any reader takes; a unit is a millimetre, and size the drawing's. Group codes
+// circles and polylines any reader takes; a unit is a millimetre, and size the sheet's. Group codes
 // are from memory, and held against a reader of the registries in the tests.
 func DXF(layers []Layer, size geom.Point) []byte {
 	w := &writer{}
 	w.text(0, "SECTION", 2, "HEADER", 9, "$ACADVER", 1, "AC1009", 9, "$EXTMIN")
-	w.point(geom.Point{})
+	box := extent(layers, size)
+	w.point(box.Min)
 	w.text(9, "$EXTMAX")
-	w.point(size)
+	w.point(box.Max)
 	w.text(0, "ENDSEC", 0, "SECTION", 2, "TABLES")
 	w.text(0, "TABLE", 2, "LTYPE", 70, "1", 0, "LTYPE", 2, "CONTINUOUS", 70, "0", 3, "Solid line", 72, "65", 73, "0", 40, "0.0", 0, "ENDTAB")
 	w.text(0, "TABLE", 2, "LAYER", 70, strconv.Itoa(len(layers)))

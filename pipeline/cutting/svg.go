@@ -10,14 +10,15 @@ import (
 )
 
 // SVG writes layers as SVG 1.1 (W3C), a group each, at true size: a unit is a millimetre, and size the
-// drawing's.
+// sheet's; what reaches beyond that is in view too.
 func SVG(layers []Layer, size geom.Point) []byte {
 	var b bytes.Buffer
-	width, height := picture.Mm(size.X), picture.Mm(size.Y)
+	box := extent(layers, size)
+	width, height := picture.Mm(box.Size().X), picture.Mm(box.Size().Y)
 	fmt.Fprintf(&b, `<?xml version="1.0" encoding="UTF-8"?>
-<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="%smm" height="%smm" viewBox="0 0 %s %s">
+<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="%smm" height="%smm" viewBox="%s %s %s %s">
 <title>Outlines to cut and holes to drill, in mm</title>
-`, width, height, width, height)
+`, width, height, picture.Mm(box.Min.X), picture.Mm(size.Y-box.Max.Y), width, height)
 	down := func(p geom.Point) string {
 		return picture.Mm(p.X) + " " + picture.Mm(geom.Upended(p, size.Y).Y)
 	}

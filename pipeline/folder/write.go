@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 
 	"inkchannel/geom/parts"
 	"inkchannel/pipeline/stage"
@@ -55,7 +56,7 @@ func Check(table stage.Table, dir string) error {
 		return errors.New("no output folder given; add -o DIR")
 	}
 	info, err := os.Stat(dir)
-	if errors.Is(err, fs.ErrNotExist) {
+	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, syscall.ENOTDIR) { // a part of its path is no folder
 		return checkParent(dir)
 	}
 	if err != nil {
@@ -83,11 +84,11 @@ func checkParent(dir string) error {
 		info, err := os.Stat(parent)
 		if err == nil {
 			if !info.IsDir() {
-				return fmt.Errorf("%s is a file, so no folder can be made in it", parent)
+				return fmt.Errorf("%s is a file, so no folder can be made in it; give another folder with -o", parent)
 			}
 			break
 		}
-		if !errors.Is(err, fs.ErrNotExist) {
+		if !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, syscall.ENOTDIR) {
 			return fmt.Errorf("output folder: %w", err)
 		}
 		parent = filepath.Dir(parent)

@@ -126,6 +126,22 @@ func (w *Whole) check(photos []Photo, size geom.Point, page vision.Page) error {
 		)
 	}
 	order := p.Order()
+	for _, sheet := range order {
+		corners := map[marks.Corner]bool{}
+		for _, seen := range w.Seen {
+			for _, s := range seen {
+				if s.Sheet == sheet {
+					corners[s.Corner] = true
+				}
+			}
+		}
+		if n := len(marks.Of(sheet)); len(corners) < n {
+			return fmt.Errorf(
+				"sheet %d is seen in part only, %d of its %d marks; add a photo that shows all of it, with two marks of a sheet beside it",
+				sheet, len(corners), n,
+			)
+		}
+	}
 	for k, a := range order {
 		for _, b := range order[k+1:] {
 			gap, next := p.Apart(a, b, size)

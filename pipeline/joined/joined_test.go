@@ -156,6 +156,7 @@ func TestJoinRefuses(t *testing.T) {
 		{"no photo", joined.Photo{Name: "a.txt", Data: []byte("no photo")}, vision.PageA4, "a.txt: not a photo that can be read"},
 		{"no mark", joined.Photo{Name: "middle.png", Data: seen(t, wall, geom.Pt(150, 105).Add(geom.Pt(0, 900)), 0, 0)}, vision.PageA4, "middle.png: "},
 		{"nothing in common", joined.Photo{Name: "far.png", Data: seen(t, wall, geom.Pt(535, 105), 0, 0)}, vision.PageA4, "far.png cannot be put to the others: left.png shows sheet 1 (all four marks)"},
+		{"a sheet that is seen in part", left, vision.PageA4, "sheet 2 is seen in part only, 2 of its 4 marks"},
 		{"any page", left, vision.PageFree, "sheets need a fixed size"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

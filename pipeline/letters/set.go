@@ -132,7 +132,7 @@ func (f Font) row(text string, gap float64) (out []geom.Polyline, width float64,
 			}
 		}
 		if !ok {
-			return nil, 0, fmt.Errorf("the font %s has no %q", f.Name, c)
+			return nil, 0, fmt.Errorf("the font %s has no %q; write the words without it", f.Name, c)
 		}
 		if width > 0 {
 			width += gap

@@ -75,7 +75,7 @@ func (r *pathReader) number(flag bool) (float64, error) {
 	}
 	v, err := strconv.ParseFloat(r.text[:n], 64)
 	if err != nil {
-		return 0, fmt.Errorf("path data %.20q: %w", r.text, err)
+		return 0, fmt.Errorf("path data has %.20q where a number is expected", r.text)
 	}
 	r.text = r.text[n:]
 	return v, nil

@@ -78,7 +78,7 @@ func (p *Prices) add(key, text string, line int) error {
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil || !(v >= 0 && v <= mostPrice) {
-		return fmt.Errorf("line %d: %s %q is not a price from 0 to %g", line, key, text, mostPrice)
+		return fmt.Errorf("line %d: %s %q is not a price from 0 to %.0f, with a point, as 22.5", line, key, text, float64(mostPrice))
 	}
 	p.of[key] = v
 	return nil

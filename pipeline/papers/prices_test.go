@@ -25,7 +25,7 @@ func TestReadPrices(t *testing.T) {
 		{"no YAML", "strip: [\n", "not YAML"},
 		{"unknown", "strip: 9\n\nlamps: 3\n", `line 3: nothing here is called "lamps"`},
 		{"twice", "strip: 9\nwire: 1\nstrip: 8\n", "already defined"},
-		{"no number", "strip: nine\n", `line 1: strip "nine" is not a price from 0 to 1e+06`},
+		{"no number", "strip: nine\n", `line 1: strip "nine" is not a price from 0 to 1000000, with a point, as 22.5`},
 		{"negative", "strip: -1\n", `"-1"`},
 		{"not a number", "strip: NaN\n", `"NaN"`},
 		{"slip", "strip: 10000000\n", "is not a price"},
