@@ -58,7 +58,7 @@ func TestDXFReadBack(t *testing.T) {
 func TestViewTakesAllIn(t *testing.T) {
 	foot := []Layer{{Name: "foot", Rings: []geom.Ring{{geom.Pt(40, -13), geom.Pt(80, -13), geom.Pt(80, 20), geom.Pt(40, 20)}}, Holes: []Circle{{At: geom.Pt(160, 60), Diameter: 4}}}}
 	svg := string(SVG(foot, geom.Pt(160, 120)))
-	assert.Contains(t, svg, `width="162mm" height="133mm" viewBox="0 0 162 133"`)
+	assert.Contains(t, svg, `width="162.000mm" height="133.000mm" viewBox="0.000 0.000 162.000 133.000"`)
 	dxf := string(DXF(foot, geom.Pt(160, 120)))
 	assert.Regexp(t, `\$EXTMIN\n10\n0(\.0*)?\n20\n-13(\.0*)?\n`, dxf)
 	bent := []Layer{{Name: "arc", Curves: []geom.Curve{geom.Arc(geom.Pt(0, 50), 20, 90, 270)}}}
