@@ -103,6 +103,7 @@ func buildParts(
 	rep.Found = fmt.Sprintf("%s: %s", stage.Count(len(names), "part", "parts"), strings.Join(names, ", "))
 	noteParts(&rep, f)
 	f.judgeMounts(&rep, set.Screws, dots)
+	f.judgeGlue(&rep, channel.Built.Rear)
 	return f, rep, nil
 }
 
@@ -119,6 +120,28 @@ func (f PartsFound) judgeMounts(rep *stage.Report, asked []geom.Point, dots Dots
 		rep.Judge(0.4, "the places by hand do not carry the sign: there must be one on each side of its centre of mass, and one above it")
 	case len(asked) > 0 && f.Mounts == 0:
 		rep.Note("--screws-at is for a sign that hangs: --hold keyhole, ears or pads")
+	}
+}
+
+// deeperRear is by how much, mm, a rear is made deeper so that wires run over the backboard.
+const deeperRear = 1
+
+// judgeGlue doubts a sign of which a channel has too little to be glued onto the backboard.
+func (f PartsFound) judgeGlue(rep *stage.Report, rear float64) {
+	if f.Strokes < 2 || f.Seat.Empty() {
+		return
+	}
+	var list []string
+	for _, p := range f.Parts {
+		if g := f.Glued(p); p.Channel && !p.Pose.Flip && g < parts.LeastGlue {
+			list = append(list, fmt.Sprintf("%s has %.0f mm²", p.Name, g))
+		}
+	}
+	if len(list) > 0 {
+		rep.Judge(
+			0.4, "too little of a channel is glued onto the backboard: %s, %g are usual; --rear %.1f gives the wires room, and "+
+				"--backboard ribs more to glue", strings.Join(list, ", "), parts.LeastGlue, rear+deeperRear,
+		)
 	}
 }
 

@@ -222,6 +222,32 @@ func TestShapesKeepLettersSmooth(t *testing.T) {
 	}
 }
 
+// Where the wires leave a channel nothing to be glued by, that is told, with what helps.
+func TestLittleGlueIsDoubted(t *testing.T) {
+	t.Parallel()
+	curves, size, err := letters.Words([]string{"TEA", "ROOM"}, letters.Default())
+	require.NoError(t, err)
+	line := geom.Join(curves, 0.05)
+	for flags, sure := range map[string]bool{"rear=2": false, "rear=3 backboard=ribs": true, "rear=3 backboard=solid": true} {
+		t.Run(flags, func(t *testing.T) {
+			t.Parallel()
+			r := signOf(t, line, max(size.X, size.Y), pipeline.StageParts, settings(t, strings.Fields(flags)...))
+			f, last := stage.Of[pipeline.PartsFound](r.Results), r.Steps[len(r.Steps)-1]
+			least := math.Inf(1)
+			for _, p := range f.Parts {
+				if p.Channel && !p.Pose.Flip {
+					least = min(least, f.Glued(p))
+				}
+			}
+			assert.Equal(t, sure, least >= parts.LeastGlue, "%g mm²", least)
+			assert.Equal(t, sure, !last.Unsure())
+			if !sure {
+				assert.Contains(t, last.Confidence.Why, "--rear 3.0 gives the wires room")
+			}
+		})
+	}
+}
+
 func TestWaysToHold(t *testing.T) {
 	t.Parallel()
 	for _, h := range []parts.Hold{parts.HoldKeyhole, parts.HoldEars, parts.HoldPads, parts.HoldNone} {

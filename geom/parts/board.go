@@ -215,7 +215,7 @@ func (b *builder) addBoard() {
 	block = b.holed(block)
 	var made []solid.Plan
 	for _, p := range plan.Parts() {
-		if behind := p.And(b.body); behind.Size() < leastGlue {
+		if behind := p.And(b.body); behind.Size() < LeastGlue {
 			b.note("a plate of the backboard, %.0f mm² at x %.0f, y %.0f mm, would hold nothing and was left out", p.Size(), p.Inside().X, p.Inside().Y)
 			continue
 		}
@@ -238,6 +238,6 @@ func (b *builder) addBoard() {
 // thinner is not printed well.
 const leastSliver = 0.8
 
-// leastGlue is the face, mm², that a joint needs at least to hold; common practice, no
+// LeastGlue is the face, mm², that a joint needs at least to hold; common practice, no
 // source.
-const leastGlue = 40.0
+const LeastGlue = 40.0

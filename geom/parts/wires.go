@@ -4,6 +4,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/gonum/graph/path"
 	"gonum.org/v1/gonum/graph/simple"
@@ -425,6 +426,19 @@ func (b *builder) fills(load map[[2]int64]bundle, in wireSizes, depth float64) b
 	return slices.ContainsFunc(bundles(load), func(w bundle) bool {
 		return b.hidden()-(in.wide(w, depth-grooveSlack)+grooveSlack)/2 < leastSliver
 	})
+}
+
+// Glued is the face, mm², by which a channel lies on the backboard sunk into it: what the wires leave of
+// both.
+func (s Sign) Glued(channel Part) float64 {
+	const near = 0.01 // mm, in the seat's ceiling and in the board's face
+	face := 0.0
+	for _, p := range s.Parts {
+		if strings.HasPrefix(p.Name, NameBackboard) {
+			face += channel.Solid.At(s.Sink + near).And(p.Solid.At(s.Sink - near - p.Pose.Move.Z)).Size()
+		}
+	}
+	return face
 }
 
 // upHoles are the holes up to strip.
