@@ -133,7 +133,10 @@ func (f PartsFound) judgeGlue(rep *stage.Report, rear float64) {
 	}
 	var list []string
 	for _, p := range f.Parts {
-		if g := f.Glued(p); p.Channel && !p.Pose.Flip && g < parts.LeastGlue {
+		if !p.Channel || p.Pose.Flip { // a cover lies on nothing
+			continue
+		}
+		if g := f.Glued(p); g < parts.LeastGlue {
 			list = append(list, fmt.Sprintf("%s has %.0f mm²", p.Name, g))
 		}
 	}

@@ -35,16 +35,22 @@ func (d *Desk) lookAhead(w http.ResponseWriter, r *http.Request) {
 	}
 	d.mu.Lock()
 	d.turnTo(q.View)
-	session, job, view := d.session, d.job, d.view
+	session, job := d.session, d.job
+	if session == nil { // it was put away since
+		d.mu.Unlock()
+		http.Error(w, "there is no photo yet", http.StatusConflict)
+		return
+	}
+	now, view := session.Settings(), d.view
 	d.mu.Unlock()
 	st, err := d.table.Stage(view)
-	if err != nil || session == nil || job.Lines != nil {
+	if err != nil || job.Lines != nil {
 		http.Error(w, "only a step of a photo is looked at roughly", http.StatusConflict)
 		return
 	}
 	d.glance.mu.Lock()
 	defer d.glance.mu.Unlock()
-	next, err := d.table.Set(session.Settings(), q.Flag, q.Value)
+	next, err := d.table.Set(now, q.Flag, q.Value)
 	if err == nil {
 		next, err = d.table.Set(next, "work-megapixels", fmt.Sprint(glanceMegapixels))
 	}

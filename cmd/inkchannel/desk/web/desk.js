@@ -56,6 +56,7 @@ function working(on) {
 function change(path, body) {
   asked = true;
   roughly.stop();
+  drafts.stop();
   return send(path, body);
 }
 
