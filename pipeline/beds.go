@@ -149,15 +149,15 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 	for i := range f.Extras { // whole, as the sign's parts have them
 		f.Extras[i].Estimate = set.Print.Estimate(f.Extras[i].Mesh, sign.Plastic)
 	}
-	where := set.Bed
+	var where *geom.Point
 	if len(set.At) > 0 {
-		where.At = &set.At[0]
+		where = &set.At[0]
 	}
-	if f.Layout, err = bed.Lay(solids, names, where); err != nil {
+	if f.Layout, err = bed.Lay(solids, names, set.Bed, where); err != nil {
 		return f, rep, err
 	}
-	if len(set.At) > 0 {
-		f.judgePlace(&rep, set.At[0])
+	if where != nil {
+		f.judgePlace(&rep, *where)
 	}
 	var sum bed.Estimate
 	for i, p := range f.Prints {

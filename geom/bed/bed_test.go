@@ -158,7 +158,7 @@ func TestLay(t *testing.T) {
 				names = append(names, fmt.Sprintf("part %d", i))
 				solids = append(solids, solid.Solid{{Z0: 0, Z1: 2, Plan: p}})
 			}
-			l, err := Lay(solids, names, s)
+			l, err := Lay(solids, names, s, nil)
 			if c.err != "" {
 				require.ErrorContains(t, err, c.err)
 				return
@@ -197,12 +197,11 @@ func TestLayAt(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := Default()
-			s.At = &c.at
 			var solids []solid.Solid
 			for _, p := range parts {
 				solids = append(solids, solid.Solid{{Z0: 0, Z1: 2, Plan: p}})
 			}
-			l, err := Lay(solids, []string{"a", "b", "c"}, s)
+			l, err := Lay(solids, []string{"a", "b", "c"}, s, &c.at)
 			require.NoError(t, err)
 			room := solid.Box(s.Margin, s.Margin, s.Width-s.Margin, s.Depth-s.Margin).Grow(0.01)
 			var placed []solid.Plan

@@ -23,7 +23,7 @@ func ExampleLay() {
 		{{Z0: 0, Z1: 5, Plan: solid.Box(0, 0, 150, 150)}},
 		{{Z0: 0, Z1: 5, Plan: solid.Box(0, 0, 150, 150)}},
 	}
-	l, err := bed.Lay(parts, []string{"one", "other"}, bed.Default())
+	l, err := bed.Lay(parts, []string{"one", "other"}, bed.Default(), nil)
 	if err != nil {
 		fmt.Println(err)
 		return

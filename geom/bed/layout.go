@@ -35,11 +35,12 @@ type Layout struct {
 // each at the first free place of the first bed that has one, turned in steps
 // of 45 degrees or as its best fit asks. Small parts so come to lie in the open
 // middle of large ones. Places are tried on a raster of 1 mm, or 2 mm for more
-// than 60 parts.
+// than 60 parts. The middle of the largest part lies at a place, mm from the bed's
+// corner, or as near to it as the bed has room; nil is for where it fits best.
 //
 // It returns an error that names the first part too large for the bed; names
 // serve for that.
-func Lay(solids []solid.Solid, names []string, s Settings) (l Layout, err error) {
+func Lay(solids []solid.Solid, names []string, s Settings, at *geom.Point) (l Layout, err error) {
 	defer solid.Guard("laying the parts out", &err)
 	if err := s.check(); err != nil {
 		return Layout{}, err
@@ -68,14 +69,11 @@ func Lay(solids []solid.Solid, names []string, s Settings) (l Layout, err error)
 		l.Largest = order[0]
 	}
 	l.Places = make([]Place, len(solids))
-	for n, i := range order {
-		var at *geom.Point
-		if n == 0 {
-			at = s.At
-		}
+	for _, i := range order {
 		if l.Places[i], err = p.place(solids[i], names[i], at); err != nil {
 			return Layout{}, err
 		}
+		at = nil
 	}
 	l.Beds = len(p.beds)
 	l.Least = max(int(math.Ceil(area/(s.room().X*s.room().Y))), min(len(solids), 1))

@@ -15,9 +15,6 @@ type Settings struct {
 	Margin       float64 // left free along the bed's edge
 	Gap          float64 // between parts on the bed
 	Clearance    float64 // all round, in the keyed joints
-	// At is where the middle of the largest part lies, or as near to it as the bed has room; mm from the
-	// bed's corner, nil for where it fits best.
-	At *geom.Point
 }
 
 // Default returns a common bed of 220 by 220 mm.
