@@ -264,16 +264,18 @@ func (j *joiner) led(r *Ruler, stops []joinStop, knots []Knot) (*Ruler, []joinSt
 		return r, stops
 	}
 	ra, rb := min(stops[1].s, leadReach), min(l-stops[n-2].s, leadReach)
-	fade := func(x float64) float64 { // from 1 to 0, level at both ends
-		x = min(max(x, 0), 1)
-		return 1 - x*x*(3-2*x)
-	}
-	moved := NewRuler(r.Displaced(func(s float64) Point { return a.Mul(fade(s / ra)).Add(b.Mul(fade((l - s) / rb))) }))
+	moved := NewRuler(r.Displaced(func(s float64) Point { return a.Mul(Fade(s / ra)).Add(b.Mul(Fade((l - s) / rb))) }))
 	out := slices.Clone(stops)
 	for i := range out {
 		out[i].s *= moved.Length() / l
 	}
 	return moved, out
+}
+
+// Fade falls from 1 at 0 to 0 at 1, level at both ends, and stays so beyond.
+func Fade(x float64) float64 {
+	x = min(max(x, 0), 1)
+	return 1 - x*x*(3-2*x)
 }
 
 // cut returns the curve with pieces that start at the stops, moved onto their

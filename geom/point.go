@@ -42,6 +42,11 @@ func (p Point) Unit() Point {
 // Perp returns p turned by 90 degrees: (−y, x).
 func (p Point) Perp() Point { return Point{-p.Y, p.X} }
 
+// Mirrored returns the point across the line through at in the unit direction dir.
+func (p Point) Mirrored(at, dir Point) Point {
+	return p.Sub(dir.Perp().Mul(2 * dir.Cross(p.Sub(at))))
+}
+
 // Lerp returns the point a share t of the way from p to q.
 func (p Point) Lerp(q Point, t float64) Point {
 	return Point{p.X + (q.X-p.X)*t, p.Y + (q.Y-p.Y)*t}

@@ -14,6 +14,22 @@ func (pl Polyline) Length() float64 {
 	return sum
 }
 
+// Middle is the middle of lines by their length, the mean of all their places; the origin if they have none.
+func Middle(lines []Polyline) Point {
+	var sum Point
+	length := 0.0
+	for _, l := range lines {
+		for i := 1; i < len(l); i++ {
+			d := l[i-1].Dist(l[i])
+			sum, length = sum.Add(l[i-1].Lerp(l[i], 0.5).Mul(d)), length+d
+		}
+	}
+	if length == 0 {
+		return Point{}
+	}
+	return Pt(sum.X/length, sum.Y/length)
+}
+
 // TotalLength returns the sum of the lengths of all.
 func TotalLength[L interface{ Length() float64 }](all []L) float64 {
 	sum := 0.0

@@ -285,18 +285,15 @@ const topHeavy = 0.66
 // centreHeight is how high the middle of a line lies, as a share of its height; line is in mm of the
 // sign, 0.5 for a line of no height.
 func centreHeight(line geom.Centreline) float64 {
-	box, sum, all := boxOf(line), 0.0, 0.0
+	box := boxOf(line)
 	if box.Size().Y == 0 {
 		return 0.5
 	}
+	var lines []geom.Polyline
 	for _, c := range line.Curves {
-		pl := c.Flatten(0.02)
-		for i, p := range pl[1:] {
-			d := p.Dist(pl[i])
-			sum, all = sum+d*(p.Y+pl[i].Y)/2, all+d
-		}
+		lines = append(lines, c.Flatten(0.02))
 	}
-	return (sum/all - box.Min.Y) / box.Size().Y
+	return (geom.Middle(lines).Y - box.Min.Y) / box.Size().Y
 }
 
 // boxOf is the box about a line.

@@ -144,7 +144,9 @@ func findBow(
 		}
 		// How closely the edges fit tells how far a height can be trusted.
 		f.rare = bowRare * f.rms * f.rms
-		_ = f.improve(bowClose) && f.improve(bowClose)
+		if f.improve(bowClose) {
+			f.improve(bowClose)
+		}
 		return &f
 	}
 	kinds := []bowFit{{bowed: true}, {bowed: true, alongY: true}, {lens: true}}

@@ -217,11 +217,9 @@ func (k strokeInk) shows() bool { return k.places >= leastPlaces && k.taken() >=
 // weight is how much a stroke's colour says: one of a pale stroke is read from little.
 func (k strokeInk) weight() float64 { return k.length * k.taken() }
 
-// doubtful is how many times as far off as a dark stroke's colour a stroke's may be: that of a pale
-// one is what little light it takes, many times over, with the camera's noise.
-func (k strokeInk) doubtful() float64 { return doubtfulAt(k.taken()) }
-
-func doubtfulAt(taken float64) float64 { return max(surelyTaken/max(taken, leastTaken), 1) }
+// doubtful is how many times as far off as a dark stroke's colour that of a stroke may be which takes so
+// much of the light: a pale one's is what little it takes, many times over, with the camera's noise.
+func doubtful(taken float64) float64 { return max(surelyTaken/max(taken, leastTaken), 1) }
 
 // covering is the ink's colour if it covered the paper whole. Where it covers
 // a part, light mixes linearly, so that the shares taken keep their ratio.
@@ -406,7 +404,7 @@ func startPens(seen []strokeInk, cover []Lab, sure []int, apart float64) []Lab {
 	all := 0.0
 	for _, i := range sure {
 		best, near := nearestPen(colours, cover[i])
-		if best < 0 || apart > 0 && near > apart*seen[i].doubtful() {
+		if best < 0 || apart > 0 && near > apart*doubtful(seen[i].taken()) {
 			best = len(colours)
 			colours, lengths = append(colours, cover[i]), append(lengths, 0)
 			weights, longest = append(weights, 0), append(longest, 0)
@@ -421,7 +419,7 @@ func startPens(seen []strokeInk, cover []Lab, sure []int, apart float64) []Lab {
 	var found []Lab
 	for k, c := range colours {
 		_, near := nearestPen(found, c)
-		clear := ClearGap * apart * doubtfulAt(weights[k]/lengths[k])
+		clear := ClearGap * apart * doubtful(weights[k]/lengths[k])
 		if lengths[k] < hardlySeen*all {
 			clear *= ClearGap
 		}

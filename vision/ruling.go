@@ -376,41 +376,44 @@ func evenlyApart(all []rule, size geom.Point, least int) (places []float64, of [
 		along = append(along, r)
 	}
 	span := rulingSpan * (math.Abs(dir.X)*size.X + math.Abs(dir.Y)*size.Y)
+	var found []rulingLine
 	for _, line := range collinear(along) {
 		longest := slices.MaxFunc(line, func(p, q rule) int { return cmp.Compare(p.length(), q.length()) })
 		if covered(line, dir) >= span {
-			places, of = append(places, longest.crossing(size.Mul(0.5), dir)), append(of, line)
+			found = append(found, rulingLine{longest.crossing(size.Mul(0.5), dir), line})
 		}
 	}
-	order := make([]int, len(places))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(places[a], places[b]) })
-	if !regular(picked(places, order)) {
-		kept := comb(picked(places, order))
-		on := make([]bool, len(of))
-		for i, k := range kept {
-			kept[i] = order[k]
-			on[order[k]] = true
-		}
-		for i, line := range of {
-			if !on[i] {
-				rest = append(rest, line...)
+	slices.SortFunc(found, func(a, b rulingLine) int { return cmp.Compare(a.place, b.place) })
+	if places = placesOf(found); !regular(places) {
+		on := comb(places)
+		var kept []rulingLine
+		for i, l := range found {
+			if slices.Contains(on, i) {
+				kept = append(kept, l)
+			} else {
+				rest = append(rest, l.stretches...)
 			}
 		}
-		order = kept
+		found, places = kept, placesOf(kept)
 	}
-	if places, of = picked(places, order), picked(of, order); len(places) < least || !regular(places) {
+	if len(places) < least || !regular(places) {
 		return nil, nil, all
+	}
+	for _, l := range found {
+		of = append(of, l.stretches)
 	}
 	return places, of, rest
 }
 
-// picked are some of a list, in an order.
-func picked[T any](all []T, order []int) (out []T) {
-	for _, i := range order {
-		out = append(out, all[i])
+// A rulingLine is a line that may be a rule, and where it lies along the rules' normal.
+type rulingLine struct {
+	place     float64
+	stretches []rule
+}
+
+func placesOf(lines []rulingLine) (out []float64) {
+	for _, l := range lines {
+		out = append(out, l.place)
 	}
 	return out
 }

@@ -133,6 +133,23 @@ func comb() []geom.Curve {
 	return cs
 }
 
+// assertLaid checks that parts lie within the bed's room and keep their gap, and returns them as they lie.
+func assertLaid(t *testing.T, l Layout, parts []solid.Plan, s Settings) (placed []solid.Plan) {
+	t.Helper()
+	room := solid.Box(s.Margin, s.Margin, s.Width-s.Margin, s.Depth-s.Margin).Grow(0.01)
+	for i, p := range l.Places {
+		at := parts[i].Moved(p.Turn, p.Move)
+		assert.True(t, room.Covers(at), "within the bed's room")
+		for j, q := range placed {
+			if l.Places[j].Bed == p.Bed {
+				assert.True(t, at.Grow(s.Gap-0.05).And(q).Empty(), "the gap is kept")
+			}
+		}
+		placed = append(placed, at)
+	}
+	return placed
+}
+
 func TestLay(t *testing.T) {
 	box := func(w, h float64) solid.Plan { return solid.Box(0, 0, w, h) }
 	ring := solid.Disc(geom.Pt(0, 0), 100).Less(solid.Disc(geom.Pt(0, 0), 90))
@@ -166,18 +183,7 @@ func TestLay(t *testing.T) {
 			require.NoError(t, err)
 			assert.Equal(t, c.beds, l.Beds)
 			assert.GreaterOrEqual(t, l.Beds, l.Least)
-			room := solid.Box(s.Margin, s.Margin, s.Width-s.Margin, s.Depth-s.Margin).Grow(0.01)
-			var placed []solid.Plan
-			for i, p := range l.Places {
-				at := c.parts[i].Moved(p.Turn, p.Move)
-				assert.True(t, room.Covers(at), "within the bed's room")
-				for j, q := range placed {
-					if l.Places[j].Bed == p.Bed {
-						assert.False(t, !at.Grow(s.Gap-0.05).And(q).Empty(), "the gap is kept")
-					}
-				}
-				placed = append(placed, at)
-			}
+			assertLaid(t, l, c.parts, s)
 		})
 	}
 }
@@ -203,18 +209,7 @@ func TestLayAt(t *testing.T) {
 			}
 			l, err := Lay(solids, []string{"a", "b", "c"}, s, &c.at)
 			require.NoError(t, err)
-			room := solid.Box(s.Margin, s.Margin, s.Width-s.Margin, s.Depth-s.Margin).Grow(0.01)
-			var placed []solid.Plan
-			for i, p := range l.Places {
-				at := parts[i].Moved(p.Turn, p.Move)
-				assert.True(t, room.Covers(at), "within the bed's room")
-				for j, q := range placed {
-					if l.Places[j].Bed == p.Bed {
-						assert.True(t, at.Grow(s.Gap-0.05).And(q).Empty(), "the gap is kept")
-					}
-				}
-				placed = append(placed, at)
-			}
+			placed := assertLaid(t, l, parts, s)
 			require.Equal(t, 1, l.Largest)
 			box := placed[1].Bounds()
 			assert.Less(t, box.Min.Lerp(box.Max, 0.5).Dist(c.want), c.off)

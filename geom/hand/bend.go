@@ -24,7 +24,7 @@ func bent(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point, stri
 		l := r.Length()
 		out.Curves[s.curve] = r.Displaced(func(at float64) geom.Point {
 			d := math.Abs(at - s.s)
-			return by.Mul(level(min(d, l-d) / (l / 2)))
+			return by.Mul(geom.Fade(min(d, l-d) / (l / 2)))
 		})
 		settle(&out, s.curve)
 		return out, p, ""
@@ -58,8 +58,5 @@ func fadeAt(k geom.Curve, piece int) func(x float64) float64 {
 	if turns {
 		return func(x float64) float64 { return 1 - x*x }
 	}
-	return level
+	return geom.Fade
 }
-
-// level fades from 1 at 0 to 0 at 1, level at both.
-func level(x float64) float64 { return 1 - x*x*(3-2*x) }

@@ -44,7 +44,7 @@ func mirrored(c geom.Centreline, a, b, side geom.Point) (geom.Centreline, geom.P
 func (m mirror) off(p geom.Point) float64 { return p.Sub(m.at).Dot(m.normal) }
 
 // image is p on the other side of the axis.
-func (m mirror) image(p geom.Point) geom.Point { return p.Sub(m.normal.Mul(2 * m.off(p))) }
+func (m mirror) image(p geom.Point) geom.Point { return p.Mirrored(m.at, m.normal.Perp()) }
 
 // ledTo is curve i of c with its free ends on the axis that lie near it, on the side that is kept.
 func (m mirror) ledTo(c geom.Centreline, i int) geom.Curve {

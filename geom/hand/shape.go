@@ -88,8 +88,7 @@ func givesWay(k geom.Curve, at []float64, by geom.Point) geom.Curve {
 				}
 			}
 			if room > 0 {
-				x := min(math.Abs(d)/room, 1)
-				most = max(most, 1-x*x*(3-2*x))
+				most = max(most, geom.Fade(math.Abs(d)/room))
 			}
 		}
 		return by.Mul(most)

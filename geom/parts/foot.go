@@ -80,8 +80,6 @@ func Entry(c geom.Centreline, want *geom.Point) geom.Point {
 }
 
 func entryOf(lines []geom.Polyline, want *geom.Point) geom.Point {
-	var middle geom.Point
-	length := 0.0
 	var all []geom.Point
 	below := map[int]float64{} // the lowest place of each mm across
 	for _, l := range lines {
@@ -92,10 +90,6 @@ func entryOf(lines []geom.Polyline, want *geom.Point) geom.Point {
 				below[k] = p.Y
 			}
 		}
-		for i := 1; i < len(l); i++ {
-			d := l[i-1].Dist(l[i])
-			middle, length = middle.Add(l[i-1].Lerp(l[i], 0.5).Mul(d)), length+d
-		}
 	}
 	open := func(p geom.Point) bool {
 		for k := -belowReach; k <= belowReach; k++ {
@@ -105,7 +99,7 @@ func entryOf(lines []geom.Polyline, want *geom.Point) geom.Point {
 		}
 		return true
 	}
-	x, most := middle.X/max(length, 1e-9), lowest(lines)+footLift
+	x, most := geom.Middle(lines).X, lowest(lines)+footLift
 	if want != nil {
 		x, most = want.X, math.Inf(1)
 	}

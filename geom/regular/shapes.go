@@ -357,8 +357,10 @@ func (w *work) span(pts geom.Polyline, length float64, whole bool, spare float64
 	if len(pts) < 3 && !whole {
 		return kind, cost
 	}
-	if stray := lineStray(pts); (whole || length >= leastLine) && stray <= tol && cost > 1 && (whole || !curving(pts, stray)) {
-		return Line, 1
+	if cost > 1 && (whole || length >= leastLine) {
+		if stray := lineStray(pts); stray <= tol && (whole || !curving(pts, stray)) {
+			return Line, 1
+		}
 	}
 	if cost <= arcCost && !whole || spare <= arcCost {
 		return kind, cost

@@ -63,7 +63,7 @@ func (a Axis) side(p geom.Point) float64 { return a.Dir.Cross(p.Sub(a.At)) }
 
 // reflect returns p across the axis.
 func (a Axis) reflect(p geom.Point) geom.Point {
-	return p.Sub(a.Dir.Perp().Mul(2 * a.side(p)))
+	return p.Mirrored(a.At, a.Dir)
 }
 
 // Symmetric is what Symmetrise did.

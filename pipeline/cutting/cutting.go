@@ -107,16 +107,11 @@ func ringPath(r geom.Ring) path {
 func extent(layers []Layer, size geom.Point) geom.Rect {
 	pts := []geom.Point{{}, size}
 	for _, l := range layers {
-		for _, p := range l.paths() {
-			for i, v := range p.vertices {
-				to := p.vertices[(i+1)%len(p.vertices)].at
-				// The middle of the arc to the next lies its height off the chord.
-				mid := v.at.Lerp(to, 0.5).Sub(to.Sub(v.at).Perp().Mul(v.bulge / 2))
-				pts = append(pts, v.at)
-				if i < len(p.vertices)-1 || p.closed {
-					pts = append(pts, mid)
-				}
-			}
+		for _, c := range l.Curves {
+			pts = append(pts, c.Flatten(arcStray)...)
+		}
+		for _, r := range l.Rings {
+			pts = append(pts, r...)
 		}
 		for _, h := range l.Holes {
 			r := geom.Pt(h.Diameter/2, h.Diameter/2)

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"hash/crc32"
 	"math"
+	"slices"
 	"strings"
 
 	"inkchannel/geom"
@@ -125,20 +126,18 @@ func (w *Whole) check(photos []Photo, size geom.Point, page vision.Page) error {
 				"with --page", 100*p.Wide, 100*p.High, page,
 		)
 	}
-	order := p.Order()
+	order, all := p.Order(), slices.Concat(w.Seen...)
 	for _, sheet := range order {
-		corners := map[marks.Corner]bool{}
-		for _, seen := range w.Seen {
-			for _, s := range seen {
-				if s.Sheet == sheet {
-					corners[s.Corner] = true
-				}
+		missing := 0
+		for _, m := range marks.Of(sheet) {
+			if !slices.ContainsFunc(all, func(s marks.Seen) bool { return s.Mark == m }) {
+				missing++
 			}
 		}
-		if n := len(marks.Of(sheet)); len(corners) < n {
+		if n := len(marks.Of(sheet)); missing > 0 {
 			return fmt.Errorf(
 				"sheet %d is seen in part only, %d of its %d marks; add a photo that shows all of it, with two marks of a sheet beside it",
-				sheet, len(corners), n,
+				sheet, n-missing, n,
 			)
 		}
 	}

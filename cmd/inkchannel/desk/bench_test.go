@@ -44,9 +44,7 @@ func BenchmarkFirstPicture(b *testing.B) {
 func BenchmarkDrag(b *testing.B) {
 	_, base := openDesk(b, demoPhoto(b))
 	page := browse(b, base)
-	page.is(`document.querySelectorAll('#over .lines path').length > 3`)
-	page.settled()
-	page.loaded("sheet.jpg")
+	page.drawing()
 	from := page.middle(`document.querySelectorAll('#handles button')[0]`)
 	page.mouse(pressed, from)
 	page.mouse(moved, from.Add(geom.Pt(2, 2)))
@@ -74,9 +72,7 @@ func BenchmarkDrag(b *testing.B) {
 func BenchmarkSlide(b *testing.B) {
 	_, base := openDesk(b, demoPhoto(b))
 	page := browse(b, base)
-	page.step(" ink")
-	page.settled()
-	page.loaded("ink")
+	page.stepShown("ink")
 	page.run(`window.times = []; window.moved = 0;
 		window.slide = (v) => { const s = document.querySelector('input[type=range][data-flag=ink-offset]'); s.value = v; window.moved = performance.now(); s.dispatchEvent(new Event('input', {bubbles: true})); };
 		document.getElementById('after').addEventListener('load', () => { if (window.moved) { window.times.push(performance.now() - window.moved); window.moved = 0; } })`)

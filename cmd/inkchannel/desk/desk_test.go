@@ -674,9 +674,7 @@ func TestDeskShowsWhatASliderDoes(t *testing.T) {
 	t.Parallel()
 	_, base := openDesk(t, demoPhoto(t))
 	b := browse(t, base)
-	b.step(" ink")
-	b.settled()
-	b.loaded("ink")
+	b.stepShown("ink")
 	move := func(flag string, v int, event string) {
 		b.run(fmt.Sprintf(`const s = document.querySelector('input[type=range][data-flag=%s]'); s.value = %d; s.dispatchEvent(new Event('%s', {bubbles: true}))`, flag, v, event))
 	}
@@ -717,9 +715,7 @@ func TestDeskLaysSign(t *testing.T) {
 	t.Parallel()
 	d, base := openDesk(t, demoPhoto(t))
 	b := browse(t, base)
-	b.step(" beds")
-	b.settled()
-	b.loaded("beds")
+	b.stepShown("beds")
 	value := func() string {
 		k, err := d.table.Setting("lay-at")
 		require.NoError(t, err)

@@ -86,15 +86,29 @@ func (b browserPage) press(image string, share geom.Point, bar bool) {
 
 const linesDrawn = `[...document.querySelectorAll('#over .lines path')].map((p) => p.getAttribute('d')).join()`
 
+// drawing waits until the drawing is shown with its lines.
+func (b browserPage) drawing() {
+	b.t.Helper()
+	b.is(`document.querySelectorAll('#over .lines path').length > 3`)
+	b.settled()
+	b.loaded("sheet.jpg")
+}
+
+// stepShown goes to a step and waits until its picture is shown.
+func (b browserPage) stepShown(name string) {
+	b.t.Helper()
+	b.step(" " + name)
+	b.settled()
+	b.loaded(name)
+}
+
 // The drawing opens by itself, with lines over the sheet as vectors; what is dragged shows its
 // effect before it is let go, and only then changes the job.
 func TestDeskDrawing(t *testing.T) {
 	t.Parallel()
 	d, base := openDesk(t, demoPhoto(t))
 	b := browse(t, base)
-	b.is(`document.querySelectorAll('#over .lines path').length > 3`)
-	b.settled()
-	b.loaded("sheet.jpg")
+	b.drawing()
 	assert.Equal(t, "The drawing", b.text("title"))
 	assert.Contains(t, b.text("found"), "too near")
 	b.accessible("drawing")
@@ -241,9 +255,7 @@ func TestDeskBendsAndMirrors(t *testing.T) {
 	t.Parallel()
 	d, base := openDesk(t, demoPhoto(t))
 	b := browse(t, base)
-	b.is(`document.querySelectorAll('#over .lines path').length > 3`)
-	b.settled()
-	b.loaded("sheet.jpg")
+	b.drawing()
 	found := func() pipeline.HandFound {
 		at, _ := d.session.At(pipeline.StageHand)
 		return stage.Of[pipeline.HandFound](at)

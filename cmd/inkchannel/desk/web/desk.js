@@ -22,10 +22,12 @@ const looks = [{ name: 'lit', label: 'Lit at night' }, { name: 'solid', label: '
 // The steps are shown in groups, each from the step named on.
 const groups = { photo: 'Photo', skeleton: 'Lines', spacing: 'Sign', walls: 'Print', power: 'Electrics' };
 
+const post = (path, body, signal) => fetch(path, {
+  method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ View: state ? state.View : '', ...body }), signal,
+});
+
 async function ask(path, body, signal) {
-  const answer = await fetch(path, body === undefined ? {} : {
-    method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ View: state ? state.View : '', ...body }), signal,
-  });
+  const answer = await (body === undefined ? fetch(path) : post(path, body, signal));
   if (!answer.ok) throw new Error(await answer.text());
   return answer.json();
 }
@@ -69,7 +71,7 @@ const drafts = newest((body) => ask('draft', body), (d) => {
 
 // What the step's picture would be, on a small copy of the photo, if a setting had a value.
 const roughly = newest(async (body) => {
-  const answer = await fetch('look', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ View: state.View, ...body }) });
+  const answer = await post('look', body);
   return answer.ok ? answer.blob() : null;
 }, (picture) => {
   const url = URL.createObjectURL(picture);
@@ -399,7 +401,7 @@ function handle(i) {
   b.addEventListener('pointermove', (e) => {
     if (!e.buttons) return;
     const image = byId('after');
-    const at = shareAt(e.clientX, e.clientY, image.getBoundingClientRect(), pictureShare(image));
+    const at = shareIn(image, e);
     b.dataset.moved = 'yes';
     b.classList.toggle('other', e.shiftKey);
     putHandle(b, inside(at.x), inside(at.y));
@@ -436,6 +438,9 @@ function pictureShare(image) {
   if (image.id === 'after' && state.View === drawing) return 1;
   return image.naturalHeight ? (image.naturalHeight - state.Bar) / image.naturalHeight : 1;
 }
+
+// shareIn is the share of a picture that a pointer is at.
+const shareIn = (image, e) => shareAt(e.clientX, e.clientY, image.getBoundingClientRect(), pictureShare(image));
 
 function placeMarks() {
   const high = pictureShare(byId('after'));
@@ -507,7 +512,7 @@ function pick(x, y) {
 function pickAt(e) {
   const p = pickedPicture();
   if (!picking || !p || drew) return;
-  cross = shareAt(e.clientX, e.clientY, p.image.getBoundingClientRect(), pictureShare(p.image));
+  cross = shareIn(p.image, e);
   pick(cross.x, cross.y);
 }
 
@@ -531,14 +536,14 @@ function drawingByHand() {
     drew = false;
     if (!picking || picking.Places < 2 || !picking.Verb || state.Picked || !e.isPrimary || e.target.closest('button')) return;
     const p = pickedPicture();
-    const at = p && shareAt(e.clientX, e.clientY, p.image.getBoundingClientRect(), pictureShare(p.image));
+    const at = p && shareIn(p.image, e);
     places = at ? [{ x: inside(at.x), y: inside(at.y) }] : [];
     box.setPointerCapture(e.pointerId);
   });
   box.addEventListener('pointermove', (e) => {
     const p = places && pickedPicture();
     if (!p) return;
-    const at = shareAt(e.clientX, e.clientY, p.image.getBoundingClientRect(), pictureShare(p.image));
+    const at = shareIn(p.image, e);
     if (!picking.More && places.length > 1) places.pop();
     places.push({ x: inside(at.x), y: inside(at.y) });
     if (state.View === drawing) trail(byId('over'), places);
@@ -567,7 +572,7 @@ function aiming() {
   box.addEventListener('pointermove', (e) => {
     if (!picking || e.buttons || state.View !== drawing) return;
     const image = byId('after');
-    aim(byId('over'), shareAt(e.clientX, e.clientY, image.getBoundingClientRect(), pictureShare(image)), picking.OnStretch);
+    aim(byId('over'), shareIn(image, e), picking.OnStretch);
   });
   box.addEventListener('pointerleave', () => aim(byId('over'), null));
 }

@@ -70,12 +70,12 @@ export function knob(k, change, pick, glance) {
       slide.value = k.Value;
       slide.dataset.flag = k.Flag;
       slide.setAttribute('aria-label', label.textContent);
+      const value = () => String(Number(Number(slide.value).toPrecision(4)));
       slide.addEventListener('input', () => {
-        const value = String(Number(Number(slide.value).toPrecision(4)));
-        main.value = main.defaultValue = shown(value, k.Unit, unit());
-        if (!glance(k.Flag, value)) send(value, true);
+        main.value = main.defaultValue = shown(value(), k.Unit, unit());
+        if (!glance(k.Flag, value())) send(value(), true);
       });
-      slide.addEventListener('change', () => send(String(Number(Number(slide.value).toPrecision(4))), true));
+      slide.addEventListener('change', () => send(value(), true));
       row.append(slide);
     }
     row.append(main);
