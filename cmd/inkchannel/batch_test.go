@@ -138,12 +138,24 @@ func TestStrict(t *testing.T) {
 	assert.Equal(t, 0, code, errOut)
 }
 
-// built is the program, built anew.
+// asProgram says that this binary of tests shall be the program: linking that once more would take longer than
+// most tests.
+const asProgram = "INKCHANNEL_TEST_AS_PROGRAM"
+
+func TestMain(m *testing.M) {
+	if os.Getenv(asProgram) != "" {
+		main()
+		return
+	}
+	os.Exit(m.Run())
+}
+
+// built is the program, to be run in a process of its own.
 func built(t *testing.T) string {
 	t.Helper()
-	program := filepath.Join(t.TempDir(), "inkchannel")
-	text, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
-	require.NoError(t, err, string(text))
+	program, err := os.Executable()
+	require.NoError(t, err)
+	t.Setenv(asProgram, "1")
 	return program
 }
 
