@@ -19,6 +19,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -243,21 +244,52 @@ func TestDeskWrites(t *testing.T) {
 	}
 }
 
+// theBrowser is started by the first test that needs it, and serves all: to start costs more than most pages.
+var theBrowser oneBrowser
+
+type oneBrowser struct {
+	start sync.Once
+	ctx   context.Context
+	err   error
+	stop  func()
+}
+
+func (o *oneBrowser) of(t testing.TB) context.Context {
+	t.Helper()
+	chromium := outside.Tool(t, "chromium")
+	o.start.Do(func() {
+		opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox,
+			chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.WindowSize(1300, 1000),
+			chromedp.Flag("enable-unsafe-swiftshader", true), chromedp.Flag("use-angle", "swiftshader"))
+		alloc, gone := chromedp.NewExecAllocator(context.Background(), opts...)
+		ctx, cancel := chromedp.NewContext(alloc)
+		o.stop = func() { cancel(); gone() }
+		o.ctx = ctx
+		_, o.err = chromedp.Run(ctx, chromedp.Navigate("about:blank"))
+	})
+	require.NoError(t, o.err)
+	return o.ctx
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if theBrowser.stop != nil {
+		theBrowser.stop()
+	}
+	os.Exit(code)
+}
+
 // A page in Debian's chromium.
 type browserPage struct {
 	t   testing.TB
 	ctx context.Context
 }
 
+// Every page has a profile of its own.
 func browse(t testing.TB, url string) browserPage {
 	t.Helper()
-	chromium := outside.Tool(t, "chromium")
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir()),
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.WindowSize(1300, 1000),
-		chromedp.Flag("enable-unsafe-swiftshader", true), chromedp.Flag("use-angle", "swiftshader"))
-	alloc, cancel := chromedp.NewExecAllocator(context.Background(), opts...)
-	t.Cleanup(cancel)
-	ctx, cancel := chromedp.NewContext(alloc)
+	all := theBrowser.of(t)
+	ctx, cancel := chromedp.NewContext(all, chromedp.WithNewBrowserContext())
 	t.Cleanup(cancel)
 	ctx, cancel = context.WithTimeout(ctx, 150*time.Second)
 	t.Cleanup(cancel)
@@ -276,7 +308,8 @@ func (b browserPage) do(a chromedp.Action[chromedp.Void]) {
 // is waits until a condition holds.
 func (b browserPage) is(condition string) {
 	b.t.Helper()
-	ok, err := chromedp.Run(b.ctx, chromedp.Poll[bool](condition))
+	// By the clock: by frames, as is the default, the browser would paint all the time it waits.
+	ok, err := chromedp.Run(b.ctx, chromedp.Poll[bool](condition, chromedp.WithPollingInterval(30*time.Millisecond)))
 	require.NoError(b.t, err, condition)
 	require.True(b.t, ok)
 }
@@ -446,7 +479,9 @@ func TestDeskMendsMissingDot(t *testing.T) {
 	b.loaded("dots")
 	b.shot("dot-by-hand")
 	dir := t.TempDir()
-	_, err = chromedp.Call(b.ctx, browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{Behavior: browser.SetDownloadBehaviorBehaviorAllow, DownloadPath: dir})
+	_, err = chromedp.Call(b.ctx, browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{
+		Behavior: browser.SetDownloadBehaviorBehaviorAllow, BrowserContextID: chromedp.FromContext(b.ctx).BrowserContextID, DownloadPath: dir,
+	})
 	require.NoError(t, err)
 	b.run(`document.querySelector('a[href="file/sign.3mf"]').click()`)
 	require.Eventually(t, func() bool {
