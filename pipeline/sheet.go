@@ -129,6 +129,8 @@ func judgeSheet(rep *stage.Report, f SheetFound, byHand bool) {
 		rep.Judge(0.4, "the paper runs out of the picture at the %s", borders(f.Out))
 	case stray > strayMm:
 		rep.Judge(0.4, "the edges found are %.1f mm off the shape of the sheet", stray)
+	case f.Framed:
+		rep.Judge(0.4, "beyond a dark band all around, it is as light as what was taken for the sheet: is that a frame drawn on it? Then give the paper's corners")
 	case f.Support < seenShare:
 		rep.Judge(0.4, "one side shows an edge along only %.0f %% of it", 100*f.Support)
 	case f.Bowed:

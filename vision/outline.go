@@ -32,6 +32,11 @@ const (
 	beyond      = 0.03 // of the copy's longer side that a corner may lie outside of it,
 	farBeyond   = 0.25 // and that one of the four may
 	insideLeast = 0.3  // of a side that lies in the picture at least
+	frameFar    = 0.07 // of the copy's longer side that is looked through for the end of a frame
+	frameDark   = 0.8  // of the light within that a frame has at most,
+	frameBack   = 0.88 // and the least beyond it,
+	framedLeast = 0.7  // at this share of each side's places
+	darkThing   = 0.45 // of the light around it: what has less is no paper; brown paper on white has 0.6 (own photographs)
 )
 
 // A band compares the colours on both sides of places that may be an edge.
@@ -152,6 +157,72 @@ func sideSupport(pic *Colour, q [4]geom.Point) (share, near float64) {
 		near = min(near, max(close[0], close[1])/in)
 	}
 	return share, near
+}
+
+// isDark reports whether q is at one of its sides so much darker than what lies beyond that it is no sheet on which
+// a pen shows but a thing on paper or under it, a tray, a book, a telephone, or a drawn frame with what it frames.
+func isDark(pic *Colour, q [4]geom.Point) bool {
+	for i := range q {
+		from, to := q[i], q[(i+1)%4]
+		n := to.Sub(from).Unit().Perp()
+		var in, out []float64
+		for k := range supportPlaces {
+			p := from.Lerp(to, supportSkip+(1-2*supportSkip)*(float64(k)+0.5)/supportPlaces)
+			for d := bandFrom; d <= bandTo; d++ {
+				within, ok1 := sample(pic, p.Add(n.Mul(float64(d))))
+				beyond, ok2 := sample(pic, p.Sub(n.Mul(float64(d))))
+				if ok1 && ok2 {
+					in, out = append(in, within), append(out, beyond)
+				}
+			}
+		}
+		if len(in) > 0 && median(in) < darkThing*median(out) {
+			return true
+		}
+	}
+	return false
+}
+
+// isFramed reports whether a darker band runs along all sides of q beyond which it is as light as within: a frame
+// that was drawn on the paper, or a thing that lies on as pale a table. Of sides where the band runs out of the
+// picture there may be two.
+func isFramed(pic *Colour, q [4]geom.Point) bool {
+	framed := 0
+	for i := range q {
+		band, none := bandBeyond(pic, q[i], q[(i+1)%4])
+		if none > (1-framedLeast)*supportPlaces {
+			return false
+		}
+		if band > framedLeast*supportPlaces {
+			framed++
+		}
+	}
+	return framed >= 2
+}
+
+// bandBeyond is at how many of a side's places there is a dark band beyond it and the light of within after that, and
+// at how many there is none; the others cannot be told, as the picture ends before.
+func bandBeyond(pic *Colour, from, to geom.Point) (band, none float64) {
+	far := int(frameFar * float64(max(pic.W, pic.H)))
+	n := to.Sub(from).Unit().Perp()
+	for k := range supportPlaces {
+		p := from.Lerp(to, supportSkip+(1-2*supportSkip)*(float64(k)+0.5)/supportPlaces)
+		within, ok := sample(pic, p.Add(n.Mul((bandFrom+bandTo)/2)))
+		dark, back := false, false
+		for d := bandFrom; d <= far && ok && !back; d++ {
+			var v float64
+			v, ok = sample(pic, p.Sub(n.Mul(float64(d))))
+			dark = dark || ok && v < frameDark*within
+			back = ok && dark && v > frameBack*within
+		}
+		switch {
+		case back:
+			band++
+		case ok || !dark:
+			none++
+		}
+	}
+	return band, none
 }
 
 // An edgeLine is a straight line across the copy and where along it an edge of

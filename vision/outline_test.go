@@ -41,18 +41,85 @@ func TestDrawnFrameIsNoSheet(t *testing.T) {
 	}
 }
 
+// inOutline reports whether p lies in q, clockwise.
+func inOutline(q [4]geom.Point, p geom.Point) bool {
+	for i := range q {
+		if q[(i+1)%4].Sub(q[i]).Cross(p.Sub(q[i])) < 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// A tray, a book or a telephone has straight edges too, and is larger than the sheet or the only thing on it.
+func TestDarkThingIsNoSheet(t *testing.T) {
+	sheet := [4]geom.Point{{X: 400, Y: 260}, {X: 1220, Y: 250}, {X: 1260, Y: 880}, {X: 380, Y: 900}}
+	tray := [4]geom.Point{{X: 60, Y: 60}, {X: 1530, Y: 70}, {X: 1540, Y: 1130}, {X: 50, Y: 1120}}
+	for _, c := range []struct {
+		name   string
+		levels [3]uint8 // of the sheet, the thing, and what is around it
+		thing  [4]geom.Point
+		found  bool
+	}{
+		{"a tray under it", [3]uint8{235, 40, 190}, tray, true},
+		{"a book on paper that fills the photo", [3]uint8{40, 40, 225}, sheet, false},
+		{"brown paper on white", [3]uint8{140, 140, 225}, sheet, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			pic := recoloured(NewColour(1600, 1200), func(p geom.Point) (uint8, bool) {
+				switch {
+				case inOutline(sheet, p):
+					return c.levels[0], true
+				case inOutline(c.thing, p):
+					return c.levels[1], true
+				}
+				return c.levels[2], true
+			})
+			sh, err := Rectify(pic, DefaultSheet())
+			require.NoError(t, err)
+			require.Equal(t, c.found, sh.Found)
+			assert.False(t, sh.Framed)
+			if c.found {
+				for i, p := range sh.Corners {
+					assert.Less(t, p.Dist(sheet[i]), 2.0)
+				}
+			}
+		})
+	}
+}
+
+// A frame too broad for a pen, with paper beyond it on two sides at least, may be the sheet or not.
+func TestFrameTakenForSheetIsDoubted(t *testing.T) {
+	inner := [4]geom.Point{{X: 60, Y: 60}, {X: 1540, Y: 60}, {X: 1540, Y: 1140}, {X: 60, Y: 1140}}
+	outer := [4]geom.Point{{X: 24, Y: 12}, {X: 1574, Y: 10}, {X: 1572, Y: 1190}, {X: 26, Y: 1192}}
+	for _, c := range []struct {
+		name   string
+		beyond uint8
+		framed bool
+	}{{"on paper", 225, true}, {"a mat on a table", 120, false}} {
+		t.Run(c.name, func(t *testing.T) {
+			pic := recoloured(NewColour(1600, 1200), func(p geom.Point) (uint8, bool) {
+				switch {
+				case inOutline(inner, p):
+					return 225, true
+				case inOutline(outer, p):
+					return 35, true
+				}
+				return c.beyond, true
+			})
+			sh, err := Rectify(pic, DefaultSheet())
+			require.NoError(t, err)
+			require.True(t, sh.Found)
+			assert.Equal(t, c.framed, sh.Framed)
+		})
+	}
+}
+
 func TestSheetHardToTell(t *testing.T) {
 	q := [4]geom.Point{{X: 420, Y: 120}, {X: 1400, Y: 420}, {X: 1180, Y: 1080}, {X: 210, Y: 800}}
 	small := [4]geom.Point{{X: 700, Y: 500}, {X: 1060, Y: 460}, {X: 1100, Y: 780}, {X: 720, Y: 800}}
 	along := q[1].Sub(q[0]).Unit().Perp()
-	outside := func(p geom.Point) bool {
-		for i := range q {
-			if q[(i+1)%4].Sub(q[i]).Cross(p.Sub(q[i])) < 0 {
-				return true
-			}
-		}
-		return false
-	}
+	outside := func(p geom.Point) bool { return !inOutline(q, p) }
 	for _, c := range []struct {
 		name string
 		q    [4]geom.Point

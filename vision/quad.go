@@ -94,6 +94,7 @@ func glanceAt(photo *Colour) (*glance, error) {
 type outline struct {
 	corners [4]geom.Point // px of the photo, clockwise from the top left
 	seen    float64       // share of the worst side along which an edge is seen
+	framed  bool          // a drawn frame may be taken for it
 	out     []Border      // where the sheet runs out of the picture: that side is not seen
 }
 
@@ -115,6 +116,7 @@ func findOutline(photo *Colour, support float64) (o outline, ok bool, err error)
 			o = bestOpen(g.pic, lines, support)
 		}
 	}
+	o.framed = o.seen > 0 && o.out == nil && isFramed(g.pic, o.corners)
 	for i, p := range o.corners {
 		o.corners[i] = geom.Pt(p.X*float64(photo.W)/float64(g.pic.W), p.Y*float64(photo.H)/float64(g.pic.H))
 	}
@@ -135,7 +137,7 @@ func (g *glance) best(quads [][4]geom.Point, support float64) (best [4]geom.Poin
 	most := 0.0
 	for _, q := range quads {
 		share, near := sideSupport(g.pic, q)
-		if share < support {
+		if share < support || isDark(g.pic, q) {
 			continue
 		}
 		if score := near * math.Pow(quadArea(q)/float64(g.pic.W*g.pic.H), areaSay); score > most {

@@ -60,8 +60,8 @@ func bestOpen(pic *Colour, lines []edgeLine, support float64) (best outline) {
 					continue
 				}
 				q, side, seen := openQuad(pic, lines[a], lines[b], lines[c])
-				if score := seen * math.Pow(quadArea(q), areaSay); seen >= max(support, openSeen) && score > most {
-					most, best = score, outline{q, seen, []Border{side}}
+				if score := seen * math.Pow(quadArea(q), areaSay); seen >= max(support, openSeen) && score > most && !isDark(pic, q) {
+					most, best = score, outline{corners: q, seen: seen, out: []Border{side}}
 				}
 			}
 		}

@@ -105,6 +105,7 @@ type Sheet struct {
 	Finer   float64 // px of Image to one of the photo's where the photo is coarse; 1 if it is not
 	PxPerMm float64 // by the page's size; a guess if no page is known
 	Fills   bool    // no sheet was seen, but nothing else than paper either
+	Framed  bool    // beyond a darker band all around it is as light as the sheet: a drawn frame may be taken for it
 	Share   float64 // of the photo that is paper, if a table was seen beside it
 	// Support is the share of its outline along which the sheet's edge was
 	// seen, 0 to 1, on the worst side; Stray how far the edge points lie from
@@ -185,7 +186,7 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 		if !ok {
 			return unrectified(photo, s)
 		}
-		sh.Support, sh.Out = o.seen, o.out
+		sh.Support, sh.Out, sh.Framed = o.seen, o.out, o.framed
 		if o.out != nil {
 			q, sh.Stray = refineOpen(photo, o.corners, o.out[0])
 			break

@@ -120,11 +120,9 @@ func paperOnTable(w, h int, q [4]geom.Point, paper, table uint8) *Colour {
 	c := NewColour(w, h)
 	for y := range h {
 		for x := range w {
-			p, v := geom.Pt(float64(x)+0.5, float64(y)+0.5), paper
-			for i := range q {
-				if q[(i+1)%4].Sub(q[i]).Cross(p.Sub(q[i])) < 0 {
-					v = table
-				}
+			v := paper
+			if !inOutline(q, geom.Pt(float64(x)+0.5, float64(y)+0.5)) {
+				v = table
 			}
 			for k := range 3 {
 				c.Pix[3*(y*w+x)+k] = v
