@@ -26,6 +26,10 @@ const (
 	contourTrim   = 5     // times the middle distance from its neighbours beyond which a place is no edge
 	contourDeep   = 0.25  // of the sheet that a dent of its edge reaches inwards
 	contourTerms  = 3     // terms of the polynomial that is the slow bend of a side
+	curlFrom      = 0.12  // of a side from its corner to which a corner may curl;
+	curlTo        = 0.35  // up to here it lies flat and tells where the corner would be
+	curledMm      = 6     // mm of the sheet between that and the corner seen that tell a curl
+	strayMm       = 0.7   // mm of it that a side is off the way to its corner where the curl begins
 	contourMm     = 0.35  // mm of the sheet by which edges may lie off a shape that is left as it is
 	contourQuant  = 0.9   // quantile of the distances that says so
 )
@@ -101,6 +105,8 @@ func (p *patch) corners() (q [4]geom.Point) {
 // seen, or corners would lie nowhere near.
 func (p *patch) follow(photo *Colour) (stray float64, ok bool) {
 	reach, end := contourReach*float64(max(photo.W, photo.H)), contourFar
+	mm := longest(p.corners()) / usualLong // px of the photo to one of a usual sheet
+	var curled [4]bool                     // corners: those of one look are so in the next, which reaches less far
 	for range contourRounds {
 		var sides [4]geom.Polyline
 		sum := 0.0
@@ -114,7 +120,13 @@ func (p *patch) follow(photo *Colour) (stray float64, ok bool) {
 		stray = math.Sqrt(sum / 4)
 		var corner [4]geom.Point
 		for i := range corner {
-			at, ok := cornerOf(sides[(i+3)%4], sides[i], end)
+			before, after := sides[(i+3)%4], sides[i]
+			at, ok := cornerOf(before, after, contourTip, end)
+			flat, meet := cornerOf(before, after, curlFrom, curlTo)
+			if curled[i] = curled[i] || ok && meet && flat.Dist(at) > curledMm*mm; curled[i] && meet {
+				uncurl(before, after, flat, mm)
+				at = flat
+			}
 			if !ok || at.Dist(p.at(onSide(i, 0))) > 2*reach {
 				return 0, false
 			}
@@ -381,13 +393,33 @@ func smoothed(off []float64, seen []bool) (out []float64, stray float64) {
 }
 
 // cornerOf is where the end of one side's path meets the start of the next's, by
-// that share of each.
-func cornerOf(before, after geom.Polyline, share float64) (geom.Point, bool) {
-	tip, end := int(math.Ceil(contourTip*contourPlaces)), int(share*contourPlaces+0.5)
+// those shares of each from the corner.
+func cornerOf(before, after geom.Polyline, from, to float64) (geom.Point, bool) {
+	tip, end := int(math.Ceil(from*contourPlaces)), int(to*contourPlaces+0.5)
 	n := len(before)
 	l := fitLine(before[n-1-end:n-tip], before[n-1-end], before[n-1-tip])
 	m := fitLine(after[tip:end+1], after[tip], after[end])
 	return l.meet(m)
+}
+
+// uncurl lays the ends of two sides' paths straight towards the corner where they would meet if the sheet did not
+// curl there, or its corner were not torn off: from where they stray from that way.
+func uncurl(before, after geom.Polyline, corner geom.Point, mm float64) {
+	lay := func(end func(k int) *geom.Point) {
+		from := int(curlTo * contourPlaces)
+		base := *end(from)
+		d := corner.Sub(base).Unit()
+		first := from
+		for first > 0 && math.Abs(end(first-1).Sub(base).Cross(d)) < strayMm*mm {
+			first--
+		}
+		start := *end(first)
+		for k := range first {
+			*end(k) = corner.Lerp(start, float64(k)/float64(first))
+		}
+	}
+	lay(func(k int) *geom.Point { return &after[k] })
+	lay(func(k int) *geom.Point { return &before[len(before)-1-k] })
 }
 
 // off is how far the patch's sides lie off the base's, px: a high quantile.
