@@ -13,20 +13,21 @@ import (
 // Where no ink is much darker than the paper. Found on photographs that are out of
 // focus, and of pale ballpoints.
 const (
-	faintInk   = 0.35  // darker than the paper, as a share: ink paler than this is faint, and
-	faintBlur  = 0.15  // mm, standard deviation of what then is averaged
-	faintLeast = 0.012 // darker than the paper: the least of a faint line's edge
-	faintNear  = 2.0   // mm about a dark line within which a faint one
-	faintShare = 0.22  // is at least so much as dark: less is a rim of the dark one
-	faintLong  = 8.0   // mm that a faint mark by itself is long at least,
-	faintDark  = 0.5   // or it is so much as dark as the rest
-	faintQuant = 0.7   // quantile of the ink's darkness that is that of the rest
-	lineWeak   = 3.5   // times the usual response of blank paper that a line goes on at,
-	lineStrong = 8.5   // and that one starts at
-	weakShare  = 0.06  // of how dark what is plainly ink is, that a line has at least where it goes on,
-	beginShare = 0.15  // and where it starts: less is a stain or a crease
-	faintRule  = 9     // px of the small copy that a faint rule is broad at most
-	lineRim    = 2     // px about a line that are looked at closely
+	faintInk     = 0.35  // darker than the paper, as a share: ink paler than this is faint, and
+	faintOnRules = 0.25  // the same where rules are told from it
+	faintBlur    = 0.15  // mm, standard deviation of what then is averaged
+	faintLeast   = 0.012 // darker than the paper: the least of a faint line's edge
+	faintNear    = 2.0   // mm about a dark line within which a faint one
+	faintShare   = 0.22  // is at least so much as dark: less is a rim of the dark one
+	faintLong    = 8.0   // mm that a faint mark by itself is long at least,
+	faintDark    = 0.5   // or it is so much as dark as the rest
+	faintQuant   = 0.7   // quantile of the ink's darkness that is that of the rest
+	lineWeak     = 3.5   // times the usual response of blank paper that a line goes on at,
+	lineStrong   = 8.5   // and that one starts at
+	weakShare    = 0.06  // of how dark what is plainly ink is, that a line has at least where it goes on,
+	beginShare   = 0.15  // and where it starts: less is a stain or a crease
+	faintRule    = 9     // px of the small copy that a faint rule is broad at most
+	lineRim      = 2     // px about a line that are looked at closely
 )
 
 // isFaint tells whether a sheet most of whose marks are pale has no darker ink: a
@@ -38,7 +39,7 @@ func (ink *Ink) isFaint(even *evened, pxPerMm float64) (bool, error) {
 		return false, err
 	}
 	r, err := findRuling(whole, small, pxPerMm)
-	if r.ink < faintInk {
+	if r.ink < faintOnRules {
 		return true, err
 	}
 	ink.Ruling = r

@@ -118,6 +118,31 @@ func TestRuledPaper(t *testing.T) {
 	}
 }
 
+// Where ink is pale, what is darker of the rules than elsewhere was once taken for it.
+func TestFaintPenOnRules(t *testing.T) {
+	p := newPage(0)
+	for y := 60.0; y < 1150; y += 40 {
+		p.line(0, y, 900, y+12, 1.7, 0.145)
+	}
+	for _, y := range []float64{60, 100, 180} {
+		p.line(500, y+12*500.0/900, 800, y+12*800.0/900, 2.5, 0.18)
+	}
+	p.line(200, 320, 700, 500, 4, 0.3)
+	p.line(700, 500, 300, 900, 4, 0.3)
+	ink, err := FindInk(p.Colour, 5, DefaultInk())
+	require.NoError(t, err)
+	assert.Equal(t, 28, ink.Ruling.Lines)
+	for y := range 260 {
+		for x := range p.W {
+			require.Zero(t, ink.Mask.Pix[y*p.W+x], "at %d, %d", x, y)
+		}
+	}
+	for i := range 101 {
+		f := float64(i) / 100
+		assert.NotZero(t, ink.Mask.Pix[int(320+180*f)*p.W+int(200+500*f)], "the pen's line has no gap")
+	}
+}
+
 // A pale line beside a dark one was once lost to the dark one's threshold; the
 // grain of rough paper is as pale, and no line.
 func TestPaleLine(t *testing.T) {
@@ -215,7 +240,7 @@ func TestPrintedFrame(t *testing.T) {
 func TestRulesOfBothSides(t *testing.T) {
 	p := newPage(0).rules(0.35)
 	for y := 72.0; y < 1150; y += 40 {
-		p.line(0, y, 900, y+12, 2.5, 0.14)
+		p.line(0, y, 900, y+12, 1.7, 0.145)
 	}
 	p.line(200, 200, 700, 500, 6, 0.8)
 	p.line(700, 500, 300, 900, 6, 0.8)
