@@ -96,25 +96,35 @@ func commands(table stage.Table, out io.Writer) []*cli.Command {
 		},
 		{
 			Name: "strips", Usage: "print the library of strips, to copy and change",
-			Action: func(*cli.Context) error {
+			Action: printed(func() error {
 				_, err := out.Write(power.BuiltIn())
 				return err
-			},
+			}),
 		},
 		{
 			Name: "prices", Usage: "print a price list, to copy and change",
-			Action: func(*cli.Context) error {
+			Action: printed(func() error {
 				_, err := out.Write(papers.ExamplePrices())
 				return err
-			},
+			}),
 		},
 		{
 			Name: "steps", Usage: "list the steps with their flags, units and defaults",
-			Action: func(*cli.Context) error { return printSteps(out, table) },
+			Action: printed(func() error { return printSteps(out, table) }),
 		},
 		// What a package is made with.
 		{Name: "manual", Hidden: true, Usage: "print the manual page", Action: printManual},
 		{Name: "completion", Hidden: true, Usage: "print what bash completes", Action: printCompletion},
+	}
+}
+
+// printed is the action of a command that only prints: whoever gives it something more expects something else.
+func printed(do func() error) cli.ActionFunc {
+	return func(c *cli.Context) error {
+		if c.NArg() > 0 {
+			return usageError{fmt.Errorf("%s only prints, %q given; to keep it in a file: inkchannel %[1]s > FILE", c.Command.Name, c.Args().First())}
+		}
+		return do()
 	}
 }
 

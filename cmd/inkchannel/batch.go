@@ -58,7 +58,7 @@ func batch(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	list, err := batchList(tableOf(c), in, out)
+	list, other, err := batchList(tableOf(c), in, out)
 	if err != nil {
 		return err
 	}
@@ -68,6 +68,9 @@ func batch(c *cli.Context) error {
 	show := &progress{out: c.App.Writer}
 	if c.Bool(flagQuiet) {
 		show.out = io.Discard
+	}
+	if other != nil {
+		show.line("passed over, as %s: %s", stage.Plural(len(other), "it is no photo", "they are no photos"), brief(other))
 	}
 	do := func(ctx context.Context, e *entry) (outcome, error) { return batchOne(ctx, e, each) }
 	if address := c.String(flagQueue); c.IsSet(flagQueue) {
@@ -99,25 +102,36 @@ func batch(c *cli.Context) error {
 	return batchError(list, c.Bool(flagStrict))
 }
 
-// batchList finds the photos of a folder and where each is written to. It
-// returns an error for a folder without photos, and one that would take in or
+// brief names a few of many.
+func brief(names []string) string {
+	const most = 5
+	if len(names) <= most {
+		return strings.Join(names, ", ")
+	}
+	return fmt.Sprintf("%s and %d more", strings.Join(names[:most], ", "), len(names)-most)
+}
+
+// batchList finds the photos of a folder and where each is written to, and the names of its other
+// files. It returns an error for a folder without photos, and one that would take in or
 // overwrite its own output.
-func batchList(table stage.Table, in, out string) ([]*entry, error) {
+func batchList(table stage.Table, in, out string) (list []*entry, other []string, err error) {
 	files, err := os.ReadDir(in)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %v; give a folder of photos", in, plain(err))
+		return nil, nil, fmt.Errorf("%s: %v; give a folder of photos", in, plain(err))
 	}
 	if within(out, in) {
-		return nil, fmt.Errorf(
+		return nil, nil, fmt.Errorf(
 			"the output folder %s is inside the photo folder %s; choose one outside it with -o", out, in,
 		)
 	}
 	taken := map[string]bool{}
-	var list []*entry
 	for _, f := range files {
 		ext := strings.ToLower(filepath.Ext(f.Name()))
-		if f.IsDir() ||
-			!slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".pdf"}, ext) {
+		if f.IsDir() {
+			continue
+		}
+		if !slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".pdf"}, ext) {
+			other = append(other, f.Name())
 			continue
 		}
 		dir := strings.TrimSuffix(f.Name(), filepath.Ext(f.Name()))
@@ -127,14 +141,14 @@ func batchList(table stage.Table, in, out string) ([]*entry, error) {
 		taken[dir] = true
 		e := &entry{photo: filepath.Join(in, f.Name()), dir: filepath.Join(out, dir)}
 		if err := folder.Check(table, e.dir); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		list = append(list, e)
 	}
 	if len(list) == 0 {
-		return nil, fmt.Errorf("there are no photos (JPEG, PNG, WebP, TIFF or HEIC) in %s; give a folder of photos", in)
+		return nil, nil, fmt.Errorf("there are no photos (JPEG, PNG, WebP, TIFF or HEIC) in %s; give a folder of photos", in)
 	}
-	return list, nil
+	return list, other, nil
 }
 
 // batchWorkers is how many photos are worked on at a time: as many as there are

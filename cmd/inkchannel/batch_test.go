@@ -31,6 +31,7 @@ func TestBatch(t *testing.T) {
 	assert.Equal(t, 1, code)
 	assert.Equal(t, "inkchannel: 1 of 3 photos failed; the table and batch.csv say why\n", errOut)
 	assert.Contains(t, said, "strip pieces")
+	assert.Contains(t, said, "passed over, as it is no photo: notes.txt\n")
 	f, err := os.Open(filepath.Join(out, batchTable))
 	require.NoError(t, err)
 	defer f.Close()

@@ -1,8 +1,10 @@
 package parts
 
 import (
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"inkchannel/geom"
 	"inkchannel/geom/solid"
@@ -54,6 +56,8 @@ func (b *builder) ribsOf(way solid.Plan) solid.Solid {
 	if b.s.Board == BoardSolid || b.s.Board == BoardRibs {
 		return nil // a plate carries them
 	}
+	var weak []string
+	least, wanted := topForce, 0.0
 	channels, wires := b.body.Grow(b.s.Clearance), way.Grow(ribGap)
 	for i, t := range b.ties {
 		bar := b.bar(t).Less(channels)
@@ -65,16 +69,25 @@ func (b *builder) ribsOf(way solid.Plan) solid.Solid {
 		arm := b.armOf(i)
 		thick := thickFor(safety*topForce*arm, wide)
 		if thick > mostRib {
-			b.note(
-				"the bridge at x %.0f, y %.0f mm bears a push of %.1f N where what hangs on it is farthest, %.0f N are usual: "+
-					"--bridge-width %.0f would do, or --backboard solid", t.a.Lerp(t.b, 0.5).X, t.a.Lerp(t.b, 0.5).Y,
-				bearing(wide, mostRib)/arm/safety, topForce, math.Ceil(b.s.BridgeWidth*thick*thick/mostRib/mostRib),
-			)
+			mid := t.a.Lerp(t.b, 0.5)
+			weak = append(weak, fmt.Sprintf("x %.0f, y %.0f mm", mid.X, mid.Y))
+			least = min(least, bearing(wide, mostRib)/arm/safety)
+			wanted = max(wanted, math.Ceil(b.s.BridgeWidth*thick*thick/mostRib/mostRib))
 			thick = mostRib
 		}
 		if thick = math.Ceil(thick/wholeLayer-1e-9) * wholeLayer; thick > b.s.BoardThick {
 			out = append(out, solid.Layer{Z0: b.s.BoardThick, Z1: thick, Plan: free})
 		}
+	}
+	if weak != nil {
+		which := "the bridge at " + weak[0] + " bears"
+		if len(weak) > 1 {
+			which = fmt.Sprintf("the bridges at %s bear, the weakest of them,", strings.Join(weak, "; "))
+		}
+		b.note(
+			"%s a push of %.1f N where what hangs on it is farthest, %.0f N are usual: --bridge-width %.0f would do, or --backboard solid",
+			which, least, topForce, wanted,
+		)
 	}
 	return out
 }

@@ -50,6 +50,20 @@ func TestBridgesBear(t *testing.T) {
 	}
 }
 
+// Several weak bridges are one note, with the width that does for all.
+func TestWeakBridgesAreOneNote(t *testing.T) {
+	sign, err := Build(join(line(-60, 0, 60, 0), line(-50, 15, -50, 400), line(50, 15, 50, 300)), nil, Default())
+	require.NoError(t, err)
+	var told []string
+	for _, n := range sign.Notes {
+		if strings.Contains(n, "--bridge-width") {
+			told = append(told, n)
+		}
+	}
+	require.Len(t, told, 1, sign.Notes)
+	assert.Regexp(t, `^the bridges at x .*; x .* mm bear, the weakest of them, a push of `, told[0])
+}
+
 // A foot that would break is told of, with the width that holds.
 func TestFootBears(t *testing.T) {
 	tall := join(line(0, 0, 0, 600))

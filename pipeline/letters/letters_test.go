@@ -118,6 +118,7 @@ func TestWords(t *testing.T) {
 	}{
 		{"no letter", "  ", Default(), "no letter"},
 		{"unknown", "茶", Default(), `the font plain has no '茶'`},
+		{"two unknown", "茶 tea 室 茶", Default(), `the font plain has no '室', '茶'; write the words without them`},
 		{"unknown accent", "a\u0331", Default(), "accent U+0331"},
 		{"too low", "T", Settings{Font: "plain", Height: 1, Pitch: 2}, "10 to 2000 mm"},
 		{"gap", "T", Settings{Font: "plain", Height: 80, Gap: -90, Pitch: 2}, "gap"},

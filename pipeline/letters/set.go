@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
+	"strconv"
 	"strings"
 	"unicode"
 
@@ -110,6 +112,7 @@ func (f Font) row(text string, gap float64) (out []geom.Polyline, width float64,
 	var letter rune // which it is
 	var at float64  // where it is
 	from := 0       // its first stroke
+	var lacks []rune
 	for _, c := range norm.NFD.String(plainer().Replace(strings.TrimSpace(text))) {
 		if unicode.Is(unicode.Mn, c) {
 			mark, ok := accents()[c]
@@ -132,7 +135,8 @@ func (f Font) row(text string, gap float64) (out []geom.Polyline, width float64,
 			}
 		}
 		if !ok {
-			return nil, 0, fmt.Errorf("the font %s has no %q; write the words without it", f.Name, c)
+			lacks = append(lacks, c)
+			continue
 		}
 		if width > 0 {
 			width += gap
@@ -142,6 +146,18 @@ func (f Font) row(text string, gap float64) (out []geom.Polyline, width float64,
 			out = append(out, moved(s, geom.Pt(at, 0)))
 		}
 		width += g.Right - g.Left
+	}
+	if lacks != nil {
+		slices.Sort(lacks)
+		var names []string
+		for _, c := range slices.Compact(lacks) {
+			names = append(names, strconv.QuoteRune(c))
+		}
+		them := "them"
+		if len(names) == 1 {
+			them = "it"
+		}
+		return nil, 0, fmt.Errorf("the font %s has no %s; write the words without %s", f.Name, strings.Join(names, ", "), them)
 	}
 	return out, width, nil
 }
