@@ -40,6 +40,23 @@ func TestOutlines(t *testing.T) {
 	assert.Len(t, got.Layers["wires"].Circles, len(r.Sign.Holes))
 }
 
+// A keyhole's opening is a disc for an M4 head with a slot to where its shank rests: areas by geometry, heads of
+// 8 mm as ISO 7045 has them (from memory), which the program gives room.
+func TestKeyholeOutlines(t *testing.T) {
+	t.Parallel()
+	line := geom.Join([]geom.Curve{geom.Lines(geom.Pt(40, 60), geom.Pt(160, 60))}, 0.05)
+	r := signOf(t, line, 200, "", settings(t, "hold=keyhole", "fit-ends=0"))
+	require.NotEmpty(t, r.Sign.Screws)
+	got := outside.ReadDXF(t, r.file(t, "outlines.dxf"))
+	assert.Empty(t, got.Faults)
+	holes := got.Layers["screws"]
+	assert.Empty(t, holes.Circles, "a round hole would be cut into the slot's end")
+	const slot, shank = 2.25, 4.5
+	each := holes.Area / float64(len(r.Sign.Screws))
+	assert.Greater(t, each, math.Pi*8*8/4, "the head passes")
+	assert.Less(t, each, math.Pi*10*10/4+10*shank+math.Pi*slot*slot/2, "and no more")
+}
+
 // The drawing names the sizes that the parts have as they stand, at a scale of ISO 5455.
 func TestDimensions(t *testing.T) {
 	t.Parallel()

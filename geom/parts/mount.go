@@ -144,7 +144,9 @@ func (b *builder) screwAt(m mount) *geom.Point {
 }
 
 // rest is how far above a keyhole's middle its screw rests.
-func (b *builder) rest() geom.Point { return geom.Pt(0, headFactor*b.s.Screw/4+0.5) }
+func (b *builder) rest() geom.Point { return restOf(b.s.Screw) }
+
+func restOf(screw float64) geom.Point { return geom.Pt(0, headFactor*screw/4+0.5) }
 
 // A mount is a place for one ear, keyhole or pad: its middle, and the point of
 // the centreline that it hangs on.
@@ -174,10 +176,16 @@ func (b *builder) mountOnChannel(m mount, r float64) {
 // keyhole cuts the hole for a screw's head, the slot for its shank above, and
 // the head's room behind them, from height z.
 func (b *builder) keyhole(block solid.Solid, at geom.Point, z float64) solid.Solid {
-	head, shank := headFactor*b.s.Screw/2, ClearanceHole(b.s.Screw)/2
 	low, high := at.Sub(b.rest()), at.Add(b.rest())
-	block = block.Cut(z, z+keyholePlate, solid.Disc(low, head).Or(solid.Ribbon([]geom.Polyline{{low, high}}, shank)))
-	return block.Cut(z+keyholePlate, z+keyholePlate+keyholeRoom, solid.Ribbon([]geom.Polyline{{low, high}}, head))
+	block = block.Cut(z, z+keyholePlate, Keyhole(high, b.s.Screw))
+	return block.Cut(z+keyholePlate, z+keyholePlate+keyholeRoom, solid.Ribbon([]geom.Polyline{{low, high}}, headFactor*b.s.Screw/2))
+}
+
+// Keyhole is the opening for the head of a metric screw, and the slot in which its shank comes to rest at a
+// place, mm.
+func Keyhole(at geom.Point, screw float64) solid.Plan {
+	low := at.Sub(restOf(screw).Mul(2))
+	return solid.Disc(low, headFactor*screw/2).Or(solid.Ribbon([]geom.Polyline{{low, at}}, ClearanceHole(screw)/2))
 }
 
 func (b *builder) mountOnBoard(m mount, r float64) {

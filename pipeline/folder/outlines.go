@@ -58,8 +58,12 @@ func (in outlinesIn) layers() []cutting.Layer {
 			board = append(board, p.Solid.Shadow().Region().Rings()...)
 		}
 	}
-	screws := cutting.Layer{Name: "screws", Colour: 6}
+	screws := cutting.Layer{Name: "screws", Colour: 6} // of keyholes the openings
 	for _, s := range in.Parts.Screws {
+		if in.Strips.Hold == parts.HoldKeyhole {
+			screws.Rings = append(screws.Rings, parts.Keyhole(s, in.Parts.Screw).Region().Rings()...)
+			continue
+		}
 		hole := cutting.Circle{At: s, Diameter: parts.ClearanceHole(in.Parts.Screw)}
 		screws.Holes = append(screws.Holes, hole)
 		board = slices.DeleteFunc(board, func(r geom.Ring) bool { return isHole(r, hole) }) // or it is cut twice
@@ -72,7 +76,7 @@ func (in outlinesIn) layers() []cutting.Layer {
 		wires.Holes = append(wires.Holes, cutting.Circle{At: h.At, Diameter: h.Diameter})
 	}
 	for _, l := range []cutting.Layer{screws, wires} {
-		if len(l.Holes) > 0 {
+		if len(l.Holes)+len(l.Rings) > 0 {
 			out = append(out, l)
 		}
 	}
