@@ -132,6 +132,16 @@ func (w window) line(pts []geom.Point) {
 	w.DrawPath("D")
 }
 
+// beside writes a text to the right of a place on the page and so far off, or to its left where the page ends before.
+func (w window) beside(at geom.Point, off float64, text string) {
+	page, _ := w.GetPageSize()
+	x, wide := at.X+off, w.GetStringWidth(text)
+	if x+wide > page-cutEdge {
+		x = at.X - off - wide
+	}
+	w.Text(x, at.Y, text)
+}
+
 // outlines draws a region's outlines, pale.
 func (w window) outlines(r geom.Region) {
 	w.SetDrawColor(170, 170, 170)

@@ -26,23 +26,27 @@ func DrillSheet(in RearSheetIn) ([]byte, error) {
 			w.line([]geom.Point{s.Sub(geom.Pt(0, drillCross)), s.Add(geom.Pt(0, drillCross))})
 			at := w.on(s)
 			w.Circle(at.X, at.Y, in.Parts.Screw/2, "D")
-			w.Text(at.X+drillCross, at.Y-2, fmt.Sprintf("screw %d, M%g", i+1, in.Parts.Screw))
+			w.beside(at.Sub(geom.Pt(0, 2)), drillCross, fmt.Sprintf("screw %d, M%g", i+1, in.Parts.Screw))
 			if i%2 == 0 {
 				continue
 			}
 			last := screws[i-1]
 			w.SetLineWidth(0.1)
 			w.line([]geom.Point{last, s})
-			mid := w.on(last.Lerp(s, 0.5))
-			w.Text(mid.X-6, mid.Y-1.5, fmt.Sprintf("%s, level", stage.Millimetres(last.Dist(s))))
+			// By the screws, as the middle may lie where one page ends.
+			from, far := w.on(last), stage.Millimetres(last.Dist(s))
+			w.beside(from.Add(geom.Pt(0, drillBelow)), drillCross, fmt.Sprintf("%s to screw %d, level", far, i+1))
+			w.beside(at.Add(geom.Pt(0, drillBelow)), drillCross, fmt.Sprintf("%s to screw %d, level", far, i))
 		}
 		if len(in.Parts.Holes) > 0 {
 			at := w.on(frame.Upend(in.Parts.Holes[0].At))
 			w.Circle(at.X, at.Y, in.Parts.Holes[0].Diameter/2, "D")
-			w.Text(at.X+3, at.Y+1, "the wires leave here")
+			w.beside(at.Add(geom.Pt(0, 1)), 3, "the wires leave here")
 		}
 	})
 }
 
-// drillCross is the reach of a screw's cross, mm.
-const drillCross = 6.0
+const (
+	drillCross = 6.0 // mm, the reach of a screw's cross
+	drillBelow = 4.0 // mm below a level line where its length is written
+)

@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/color"
 	"image/png"
+	"math"
 	"slices"
 	"strings"
 	"sync"
@@ -56,6 +57,8 @@ type Canvas struct {
 	Image *image.RGBA
 	K     float64 // review px for one unit of the picture
 	W, H  int     // of the picture's part, review px
+
+	labels []geom.Rect // written so far
 }
 
 // face returns the font at a size in px.
@@ -245,16 +248,80 @@ func (c *Canvas) Spot(p geom.Point, scale, r float64, col color.Color) {
 }
 
 // Label writes text beside p, which scale takes to the picture's units, on a pale
-// ground.
+// ground: where it covers no other label, and as little as may be of what is drawn.
 func (c *Canvas) Label(p geom.Point, scale float64, text string, col color.Color) {
 	w, h := c.MeasureString(text)
-	x := min(p.X*scale*c.K+14, float64(c.W)-w-8)
-	y := max(p.Y*scale*c.K-14, h+8)
+	at := p.Mul(scale * c.K)
+	box := c.roomFor(at, geom.Pt(w+10, h+10))
+	c.labels = append(c.labels, box)
+	if near := geom.Pt(min(max(at.X, box.Min.X), box.Max.X), min(max(at.Y, box.Min.Y), box.Max.Y)); near.Dist(at) > labelFar {
+		c.SetColor(col)
+		c.SetLineWidth(1)
+		c.DrawLine(at.X, at.Y, near.X, near.Y)
+		c.Stroke()
+	}
 	c.SetColor(color.NRGBA{255, 255, 255, 225})
-	c.DrawRoundedRectangle(x-5, y-h-3, w+10, h+10, 4)
+	c.DrawRoundedRectangle(box.Min.X, box.Min.Y, w+10, h+10, 4)
 	c.Fill()
 	c.SetColor(col)
-	c.DrawString(text, x, y)
+	c.DrawString(text, box.Min.X+5, box.Min.Y+h+3)
+}
+
+// Where a label may be, review px.
+const (
+	labelOff  = 9.0            // from its place to its nearest corner, then twice, four and eight times that
+	labelFar  = 2.0 * labelOff // from where on a line leads to its place
+	labelGrid = 4              // px between places at which what lies under it is looked at
+	labelDark = 150            // level of a channel below which something is drawn there, on a pale ground
+)
+
+// roomFor is the best of some boxes of a size about a place, within the picture: to the right and above it, if that
+// is free.
+func (c *Canvas) roomFor(at, size geom.Point) (best geom.Rect) {
+	least := math.Inf(1)
+	ways := []geom.Point{{X: 1, Y: -1}, {X: 1, Y: 1}, {X: -1, Y: -1}, {X: -1, Y: 1}, {X: 1}, {X: -1}, {Y: -1}, {Y: 1}}
+	for far, off := range []float64{labelOff, 2 * labelOff, 4 * labelOff, 8 * labelOff} {
+		for i, way := range ways {
+			from := at.Add(way.Mul(off)).Add(geom.Pt((way.X-1)/2*size.X, (way.Y-1)/2*size.Y))
+			from.X = max(min(from.X, float64(c.W)-size.X-3), 3)
+			from.Y = max(min(from.Y, float64(c.H)-size.Y-3), 3)
+			box := geom.Rect{Min: from, Max: from.Add(size)}
+			cost := c.covers(box) + 0.03*float64(i) + 0.15*float64(far)
+			for _, other := range c.labels {
+				if common := shared(box, other); common > 0 {
+					cost += 1 + 4*common/(size.X*size.Y)
+				}
+			}
+			if cost < least {
+				best, least = box, cost
+			}
+		}
+	}
+	return best
+}
+
+// shared is the area that two boxes have in common.
+func shared(a, b geom.Rect) float64 {
+	w := min(a.Max.X, b.Max.X) - max(a.Min.X, b.Min.X)
+	h := min(a.Max.Y, b.Max.Y) - max(a.Min.Y, b.Min.Y)
+	return max(w, 0) * max(h, 0)
+}
+
+// covers is the share of a box where something is drawn.
+func (c *Canvas) covers(b geom.Rect) float64 {
+	n, drawn := 0, 0
+	for y := int(b.Min.Y); y < int(b.Max.Y); y += labelGrid {
+		for x := int(b.Min.X); x < int(b.Max.X); x += labelGrid {
+			if !image.Pt(x, y).In(c.Image.Rect) {
+				continue
+			}
+			n++
+			if p := c.Image.RGBAAt(x, y); min(p.R, p.G, p.B) < labelDark {
+				drawn++
+			}
+		}
+	}
+	return float64(drawn) / float64(max(n, 1))
 }
 
 // FillPlan fills a plane area, each of its corners put where to says, in the

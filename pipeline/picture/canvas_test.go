@@ -1,0 +1,45 @@
+package picture
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+)
+
+// Labels of places close together keep off each other, off what is drawn, and within the picture.
+func TestLabelsKeepApart(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		at    geom.Point
+		steps geom.Point
+	}{
+		{"in the middle", geom.Pt(100, 70), geom.Pt(1, 0.5)},
+		{"in a corner", geom.Pt(199, 1), geom.Pt(0, 1)},
+		{"all at one place", geom.Pt(60, 60), geom.Pt(0, 0)},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			pic, err := Blank(200, 140, "a test")
+			require.NoError(t, err)
+			pic.SetColor(BarBack)
+			pic.SetLineWidth(6)
+			pic.Path([]geom.Point{{X: 0, Y: 55}, {X: 200, Y: 55}}, 1, false)
+			pic.Stroke()
+			for i := range 5 {
+				pic.Label(c.at.Add(c.steps.Mul(float64(i))), 1, fmt.Sprintf("place %d", i), MarkOther)
+			}
+			require.Len(t, pic.labels, 5)
+			line := geom.Rect{Min: geom.Pt(0, 55*pic.K-3), Max: geom.Pt(200*pic.K, 55*pic.K+3)}
+			for i, a := range pic.labels {
+				assert.True(t, a.Min.X >= 0 && a.Min.Y >= 0 && a.Max.X <= float64(pic.W) && a.Max.Y <= float64(pic.H), "%v", a)
+				assert.Less(t, shared(a, line), 0.05*shared(a, a), "%d covers the line", i)
+				for j, b := range pic.labels[:i] {
+					assert.Zero(t, shared(a, b), "%d and %d", i, j)
+				}
+			}
+		})
+	}
+}
