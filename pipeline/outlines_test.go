@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
+	"inkchannel/pipeline/specimen"
 	"inkchannel/testdata/outside"
 )
 
@@ -38,6 +39,20 @@ func TestOutlines(t *testing.T) {
 		assert.InDelta(t, 4.5, holes[i][2], 1e-9, "M4")
 	}
 	assert.Len(t, got.Layers["wires"].Circles, len(r.Sign.Holes))
+}
+
+// Ears on a channel touch it along their sides: there is nothing to cut between them, and their holes are cut once.
+func TestOutlinesOfEars(t *testing.T) {
+	t.Parallel()
+	names, err := specimen.Icons(npm)
+	require.NoError(t, err)
+	line, err := specimen.Icon(iconNamed(names, "home"), 5)
+	require.NoError(t, err)
+	r := signOf(t, line, 150, "", settings(t, "hold=ears"))
+	require.NotEmpty(t, r.Sign.Screws)
+	got := outside.ReadDXF(t, r.file(t, "outlines.dxf"))
+	assert.Len(t, got.Layers["screws"].Circles, len(r.Sign.Screws))
+	assert.Greater(t, got.Layers["channels"].Least, 2*math.Pi*4.5*4.5/4, "no slit, no screw's hole")
 }
 
 // A keyhole's opening is a disc for an M4 head with a slot to where its shank rests: areas by geometry, heads of

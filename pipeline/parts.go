@@ -60,7 +60,7 @@ func partsStage(own Own) stage.Stage {
 			stage.Number("shell", "mm", "thickness of solid plastic under every surface", 0.2, 20, func(s *settings) *float64 { return &s.Shell }).Called("beds/shell"),
 			stage.Number("infill", "%", "share of plastic inside the shell", 0, 100, func(s *settings) *float64 { return &s.Infill }).Called("beds/infill"),
 			stage.Number("strip-mass", "g/m", "mass of each metre of strip with its wires, for the sign's balance", 0, 1000, func(s *settings) *float64 { return &s.StripMass }),
-			stage.Number("screw", "mm", "metric screw for keyholes and ears: 4 for M4", 2, 8, func(s *settings) *float64 { return &s.Screw }),
+			stage.Number("screw", "mm", "the wall screws' thickness, for keyholes and ears: 4 takes M4 too", 2, 8, func(s *settings) *float64 { return &s.Screw }),
 			stage.PlaceGroups("screws-at", stage.FrameSheet, "where the screws of keyholes or ears, or the pads, are to be, as x,y x,y; none lets them be found", 1, func(s *settings) *[]geom.Point { return &s.Screws }),
 			stage.YesNo("cover", "make snap-in covers for plain strip", func(s *settings) *bool { return &s.Cover }),
 			stage.YesNo("test-piece", "make a test piece to find the strip's clearance", func(s *settings) *bool { return &s.Coupon }),

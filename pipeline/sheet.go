@@ -130,7 +130,7 @@ func judgeSheet(rep *stage.Report, f SheetFound, byHand bool) {
 	case stray > strayMm:
 		rep.Judge(0.4, "the edges found are %.1f mm off the shape of the sheet", stray)
 	case f.Framed:
-		rep.Judge(0.4, "beyond a dark band all around, it is as light as what was taken for the sheet: is that a frame drawn on it? Then give the paper's corners")
+		rep.Judge(0.4, "beyond a dark band all around, it is as light as what was taken for the sheet: is that a frame drawn on it? Then give the paper's corners by --corners, or photograph it with some table around")
 	case f.Support < seenShare:
 		rep.Judge(0.4, "one side shows an edge along only %.0f %% of it", 100*f.Support)
 	case f.Bowed:

@@ -102,6 +102,21 @@ func batch(c *cli.Context) error {
 	return batchError(list, c.Bool(flagStrict))
 }
 
+// batchFolder returns an error for a folder with files of something else than an earlier batch: beside its table there
+// are folders only.
+func batchFolder(out string) error {
+	list, err := os.ReadDir(out)
+	if err != nil {
+		return nil // there is none yet, or it is told where it is written to
+	}
+	for _, f := range list {
+		if !f.IsDir() && f.Name() != batchTable {
+			return fmt.Errorf("%s contains %s, which is not from an earlier batch; choose a new folder", out, f.Name())
+		}
+	}
+	return nil
+}
+
 // brief names a few of many.
 func brief(names []string) string {
 	const most = 5
@@ -123,6 +138,9 @@ func batchList(table stage.Table, in, out string) (list []*entry, other []string
 		return nil, nil, fmt.Errorf(
 			"the output folder %s is inside the photo folder %s; choose one outside it with -o", out, in,
 		)
+	}
+	if err := batchFolder(out); err != nil {
+		return nil, nil, err
 	}
 	taken := map[string]bool{}
 	for _, f := range files {

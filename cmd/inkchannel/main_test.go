@@ -376,6 +376,7 @@ func TestBadCommands(t *testing.T) {
 		{"joined onto a file", []string{"join", photo, photo, "-o", taken}, 1, "is there already"},
 		{"no number of sheets", []string{"paper", "--sheets", "two", "-o", filepath.Join(base, "p.pdf")}, 2, "as 2x1"},
 		{"too many sheets", []string{"paper", "--sheets", "5x2", "-o", filepath.Join(base, "p.pdf")}, 2, "give 2 to 9 in all"},
+		{"batch into a foreign folder", []string{"batch", base, "-o", filepath.Dir(taken)}, 1, "contains w.png, which is not from an earlier batch"},
 		{"prices of something", []string{"prices", "mine.yaml"}, 2, `prices only prints, "mine.yaml" given`},
 		{"steps of something", []string{"steps", "ink"}, 2, `steps only prints, "ink" given`},
 		{"demo with a photo", []string{"demo", photo, "-o", out}, 2, "takes no photo"},

@@ -31,6 +31,9 @@ func ClearanceHole(screw float64) float64 {
 // 2 for pan heads (ISO 7045, from memory), and a little more to pass it.
 const headFactor = 2.1
 
+// MostHead is how wide, mm, the head of a screw may be at most that a keyhole takes.
+func MostHead(screw float64) float64 { return headFactor * screw }
+
 // Measures of what holds the sign on a wall, mm; common practice, no source.
 const (
 	earThick     = 3.0

@@ -23,6 +23,9 @@ type outlinesIn struct {
 // holeOff is how far off, mm, an outline of chords may lie that is a hole's.
 const holeOff = 0.2
 
+// leastOutline is the area, mm², of the least closed outline that is one: the smallest hole has 3.
+const leastOutline = 0.5
+
 // isHole tells whether an outline is a hole's.
 func isHole(r geom.Ring, hole cutting.Circle) bool {
 	for _, p := range r {
@@ -47,9 +50,14 @@ func (in outlinesIn) layers() []cutting.Layer {
 			channels = append(channels, p.Solid.Shadow())
 		}
 	}
+	// Parts that touch leave slits between them that nobody can cut.
+	body := solid.Union(channels...).Region().Rings()
+	whole := func(rings []geom.Ring) []geom.Ring {
+		return slices.DeleteFunc(rings, func(r geom.Ring) bool { return math.Abs(r.Area()) < leastOutline })
+	}
 	out := []cutting.Layer{
 		{Name: "centrelines", Colour: 1, Curves: line.Curves},
-		{Name: "channels", Colour: 7, Rings: solid.Union(channels...).Region().Rings()},
+		{Name: "channels", Colour: 7},
 		{Name: "slots", Colour: 5, Rings: solid.Ribbon(ways, in.Channel.Built.Slot()/2).Region().Rings()},
 	}
 	var board []geom.Ring
@@ -66,9 +74,11 @@ func (in outlinesIn) layers() []cutting.Layer {
 		}
 		hole := cutting.Circle{At: s, Diameter: parts.ClearanceHole(in.Parts.Screw)}
 		screws.Holes = append(screws.Holes, hole)
-		board = slices.DeleteFunc(board, func(r geom.Ring) bool { return isHole(r, hole) }) // or it is cut twice
+		cut := func(r geom.Ring) bool { return isHole(r, hole) } // or it is cut twice
+		board, body = slices.DeleteFunc(board, cut), slices.DeleteFunc(body, cut)
 	}
-	if len(board) > 0 {
+	out[1].Rings = whole(body)
+	if board = whole(board); len(board) > 0 {
 		out = append(out, cutting.Layer{Name: "backboard", Colour: 3, Rings: board})
 	}
 	wires := cutting.Layer{Name: "wires", Colour: 4}

@@ -16,7 +16,7 @@ func DrillSheet(in RearSheetIn) ([]byte, error) {
 	}
 	frame := in.Dots.Frame
 	screws := frame.PlanPath(in.Parts.Screws)
-	return tiled("Drill sheet", planSheet(in.Dots.Page, frame.PlanLine(in.Strips.Line), screws...), func(w window) {
+	return tiled("Drill sheet, seen from the front, this way up", planSheet(in.Dots.Page, frame.PlanLine(in.Strips.Line), screws...), func(w window) {
 		w.outlines(in.Channel.Body)
 		w.SetDrawColor(0, 0, 0)
 		w.SetFont("Helvetica", "", 8)
@@ -26,7 +26,7 @@ func DrillSheet(in RearSheetIn) ([]byte, error) {
 			w.line([]geom.Point{s.Sub(geom.Pt(0, drillCross)), s.Add(geom.Pt(0, drillCross))})
 			at := w.on(s)
 			w.Circle(at.X, at.Y, in.Parts.Screw/2, "D")
-			w.beside(at.Sub(geom.Pt(0, 2)), drillCross, fmt.Sprintf("screw %d, M%g", i+1, in.Parts.Screw))
+			w.beside(at.Sub(geom.Pt(0, 2)), drillCross, fmt.Sprintf("screw %d, %g mm", i+1, in.Parts.Screw))
 			if i%2 == 0 {
 				continue
 			}

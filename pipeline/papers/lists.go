@@ -258,13 +258,21 @@ func screwItems(in ListIn) []Item {
 	}
 	return []Item{
 		{
-			What:   fmt.Sprintf("screw M%g", in.Parts.Screw),
-			Detail: "for the wall",
+			What:   fmt.Sprintf("screw, %g mm", in.Parts.Screw),
+			Detail: screwDetail(in),
 			Count:  float64(in.Parts.Mounts),
 			Unit:   piece,
 			Key:    keyScrew,
 		},
 	}
+}
+
+// screwDetail is what a wall sign's screws are to be like: those of a metric thread hold in no wall plug.
+func screwDetail(in ListIn) string {
+	if in.Strips.Hold == parts.HoldKeyhole {
+		return fmt.Sprintf("for the wall plugs, with a round head of at most %.1f mm", parts.MostHead(in.Parts.Screw))
+	}
+	return fmt.Sprintf("for the wall plugs, with a flat-bottomed head wider than %.1f mm", parts.ClearanceHole(in.Parts.Screw))
 }
 
 // thousandths keeps three places.

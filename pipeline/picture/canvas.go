@@ -270,7 +270,7 @@ func (c *Canvas) Label(p geom.Point, scale float64, text string, col color.Color
 // Where a label may be, review px.
 const (
 	labelOff  = 9.0            // from its place to its nearest corner, then twice, four and eight times that
-	labelFar  = 2.0 * labelOff // from where on a line leads to its place
+	labelFar  = 1.5 * labelOff // from where on a line leads to its place
 	labelGrid = 4              // px between places at which what lies under it is looked at
 	labelDark = 150            // level of a channel below which something is drawn there, on a pale ground
 )

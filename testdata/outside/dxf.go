@@ -17,6 +17,7 @@ type DXF struct {
 	Layers  map[string]struct {
 		Kinds        map[string]int // entities by their name
 		Length, Area float64        // of all lines, and inside the closed ones
+		Least        float64        // area inside the least of them
 		Circles      [][3]float64   // x, y and diameter
 	}
 }
