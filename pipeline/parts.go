@@ -126,19 +126,24 @@ func (f PartsFound) judgeMounts(rep *stage.Report, asked []geom.Point, dots Dots
 // deeperRear is by how much, mm, a rear is made deeper so that wires run over the backboard.
 const deeperRear = 1
 
+// Loose are the channels that have too little to be glued onto the backboard.
+func (f PartsFound) Loose() (out []parts.Part) {
+	if f.Strokes < 2 || f.Seat.Empty() {
+		return nil
+	}
+	for _, p := range f.Parts {
+		if p.Channel && !p.Pose.Flip && f.Glued(p) < parts.LeastGlue { // a cover lies on nothing
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
 // judgeGlue doubts a sign of which a channel has too little to be glued onto the backboard.
 func (f PartsFound) judgeGlue(rep *stage.Report, rear float64) {
-	if f.Strokes < 2 || f.Seat.Empty() {
-		return
-	}
 	var list []string
-	for _, p := range f.Parts {
-		if !p.Channel || p.Pose.Flip { // a cover lies on nothing
-			continue
-		}
-		if g := f.Glued(p); g < parts.LeastGlue {
-			list = append(list, fmt.Sprintf("%s has %.0f mm²", p.Name, g))
-		}
+	for _, p := range f.Loose() {
+		list = append(list, fmt.Sprintf("%s has %.0f mm²", p.Name, f.Glued(p)))
 	}
 	if len(list) > 0 {
 		rep.Judge(

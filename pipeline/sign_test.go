@@ -243,6 +243,8 @@ func TestLittleGlueIsDoubted(t *testing.T) {
 			assert.Equal(t, sure, !last.Unsure())
 			if !sure {
 				assert.Contains(t, last.Confidence.Why, "--rear 3.0 gives the wires room")
+				whole := signOf(t, line, max(size.X, size.Y), "", settings(t, strings.Fields(flags)...))
+				assert.Regexp(t, `Too little of channel \d+ and of channel \d+ is glued onto the backboard`, string(whole.file(t, "assembly.html")))
 			}
 		})
 	}

@@ -48,6 +48,18 @@ const (
 // nameChannel starts the names of all channels.
 const nameChannel = "channel"
 
+// looseCaution is told before anything is printed, empty if all channels hold.
+func looseCaution(loose []parts.Part) string {
+	if loose == nil {
+		return ""
+	}
+	var names []string
+	for _, p := range loose {
+		names = append(names, p.Name)
+	}
+	return fmt.Sprintf("Too little of %s is glued onto the backboard to hold: see what the program says of that before you print.", strings.Join(names, " and of "))
+}
+
 // Steps are the steps of assembly, of what there is, in an order that works.
 func Steps(in ListIn, files FileNames) []Step {
 	var out []Step
@@ -71,7 +83,8 @@ func Steps(in ListIn, files FileNames) []Step {
 	say(
 		Step{
 			Need: []string{filament(in)}, look: look{now: []string{""}, apart: true},
-			Check: "No part has warped, and all holes and grooves are free of strings.",
+			Check:   "No part has warped, and all holes and grooves are free of strings.",
+			Caution: looseCaution(in.Parts.Loose()),
 		}, "Print %s (`%s`, or the `part-*.stl` files) the way they are laid out.", what, files.Sign,
 	)
 	if n := len(in.Beds.Cuts); n > 0 {
