@@ -99,7 +99,7 @@ func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Re
 
 // linesOf tells whether a thing lies on a whole sheet.
 func linesOf(sheet SheetFound, set vision.InkSettings) (vision.LinesOf, error) {
-	if !sheet.Found {
+	if !sheet.Found && !sheet.Fills { // a table is broad and dark too
 		return vision.LinesPen, nil
 	}
 	_, ok, err := vision.FindThing(sheet.Image, sheet.PxPerMm, set)

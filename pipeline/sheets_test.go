@@ -416,6 +416,10 @@ func TestLineArt(t *testing.T) {
 		c.SetLineWidth(10)
 		c.DrawCircle(800, 1000, 50/25.4*200)
 	}
+	silhouette := func(c *gg.Context) { // the same filled: its outline is the line
+		scan(c)
+		c.Fill()
+	}
 	for _, c := range []struct {
 		name  string
 		data  []byte
@@ -425,6 +429,7 @@ func TestLineArt(t *testing.T) {
 		{"by its width", art(1000, 800, oval), []string{"width=200"}, geom.Pt(193, 193*2.0/3)},
 		{"by its height, said", art(1000, 800, oval), []string{"scale-from=size", "height=107"}, geom.Pt(150, 100)},
 		{"a scan", art(1654, 2339, scan), []string{"scale-from=paper"}, geom.Pt(100, 100)},
+		{"a scan of a silhouette", art(1654, 2339, silhouette), []string{"scale-from=paper"}, geom.Pt(100, 100)},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r, err := run(c.data, stage.Run{Settings: settings(t, c.flags...), Until: pipeline.StageCentreline})
