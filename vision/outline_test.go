@@ -88,6 +88,28 @@ func TestDarkThingIsNoSheet(t *testing.T) {
 	}
 }
 
+// A joint of the table beyond a sheet makes a larger outline with two of its sides, along which less edge is seen.
+func TestSheetBeforeTableJoint(t *testing.T) {
+	const left, right, top, bottom, joint = 150.0, 750.0, 250.0, 600.0, 80.0
+	pic := recoloured(NewColour(900, 675), func(p geom.Point) (uint8, bool) {
+		u := (p.X - left) / (right - left)
+		switch {
+		case u > 0 && u < 1 && p.Y > top+8*4*u*(1-u) && p.Y < bottom: // its upper edge bows
+			return 235, true
+		case p.Y > joint:
+			return 110, true
+		}
+		return 60, true
+	})
+	sheet := [4]geom.Point{{X: left, Y: top}, {X: right, Y: top}, {X: right, Y: bottom}, {X: left, Y: bottom}}
+	larger := [4]geom.Point{{X: left, Y: joint}, {X: right, Y: joint}, {X: right, Y: bottom}, {X: left, Y: bottom}}
+	best, seen := (&glance{pic: pic}).best([][4]geom.Point{larger, sheet}, 0.6)
+	assert.Equal(t, sheet, best)
+	assert.Greater(t, seen, 0.95)
+	_, seen = (&glance{pic: pic}).best([][4]geom.Point{larger}, 0.6)
+	assert.InDelta(t, (bottom-top)/(bottom-joint), seen, 0.05, "enough, by itself")
+}
+
 // A frame too broad for a pen, with paper beyond it on two sides at least, may be the sheet or not.
 func TestFrameTakenForSheetIsDoubted(t *testing.T) {
 	inner := [4]geom.Point{{X: 60, Y: 60}, {X: 1540, Y: 60}, {X: 1540, Y: 1140}, {X: 60, Y: 1140}}

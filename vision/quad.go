@@ -131,7 +131,8 @@ func (c *Colour) atAGlance() (*glance, error) {
 	return glanceAt(c)
 }
 
-// best is the outline that most edge and area speak for, and the share of its
+// best is the outline that most edge and area speak for (edges that are missing count, and so does how far the others
+// lie off), and the share of its
 // worst side along which an edge is seen, 0 if none is good enough.
 func (g *glance) best(quads [][4]geom.Point, support float64) (best [4]geom.Point, seen float64) {
 	most := 0.0
@@ -140,7 +141,7 @@ func (g *glance) best(quads [][4]geom.Point, support float64) (best [4]geom.Poin
 		if share < support || isDark(g.pic, q) {
 			continue
 		}
-		if score := near * math.Pow(quadArea(q)/float64(g.pic.W*g.pic.H), areaSay); score > most {
+		if score := share * near * math.Pow(quadArea(q)/float64(g.pic.W*g.pic.H), areaSay); score > most {
 			best, most, seen = q, score, share
 		}
 	}
