@@ -36,7 +36,7 @@ const (
 	frameDark   = 0.8  // of the light within that a frame has at most,
 	frameBack   = 0.88 // and the least beyond it,
 	framedLeast = 0.7  // at this share of each side's places
-	darkThing   = 0.45 // of the light around it: what has less is no paper; brown paper on white has 0.6 (own photographs)
+	darkThing   = 0.45 // of the light around it: what has less is no paper; brown paper on white has some 0.6, from memory
 )
 
 // A band compares the colours on both sides of places that may be an edge.
@@ -122,6 +122,11 @@ func step(pic *Colour, in, out geom.Point) int {
 	return sum
 }
 
+// lookedAt is one of the supportPlaces along a side.
+func lookedAt(from, to geom.Point, k int) geom.Point {
+	return from.Lerp(to, supportSkip+(1-2*supportSkip)*(float64(k)+0.5)/supportPlaces)
+}
+
 // sideSupport is the share of q's worst side along which paper ends, and the
 // same where an edge counts the less the further it lies off the straight side.
 // Only edges with the lighter side the same as at most places count: a table's
@@ -135,8 +140,7 @@ func sideSupport(pic *Colour, q [4]geom.Point) (share, near float64) {
 		var hits, close [2]float64
 		in := 0.0
 		for k := range supportPlaces {
-			t := supportSkip + (1-2*supportSkip)*(float64(k)+0.5)/supportPlaces
-			p := from.Lerp(to, t)
+			p := lookedAt(from, to, k)
 			if outsideBy(pic, p) > 0 {
 				continue
 			}
@@ -167,7 +171,7 @@ func isDark(pic *Colour, q [4]geom.Point) bool {
 		n := to.Sub(from).Unit().Perp()
 		var in, out []float64
 		for k := range supportPlaces {
-			p := from.Lerp(to, supportSkip+(1-2*supportSkip)*(float64(k)+0.5)/supportPlaces)
+			p := lookedAt(from, to, k)
 			for d := bandFrom; d <= bandTo; d++ {
 				within, ok1 := sample(pic, p.Add(n.Mul(float64(d))))
 				beyond, ok2 := sample(pic, p.Sub(n.Mul(float64(d))))
@@ -206,7 +210,7 @@ func bandBeyond(pic *Colour, from, to geom.Point) (band, none float64) {
 	far := int(frameFar * float64(max(pic.W, pic.H)))
 	n := to.Sub(from).Unit().Perp()
 	for k := range supportPlaces {
-		p := from.Lerp(to, supportSkip+(1-2*supportSkip)*(float64(k)+0.5)/supportPlaces)
+		p := lookedAt(from, to, k)
 		within, ok := sample(pic, p.Add(n.Mul((bandFrom+bandTo)/2)))
 		dark, back := false, false
 		for d := bandFrom; d <= far && ok && !back; d++ {
