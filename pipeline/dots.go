@@ -106,11 +106,11 @@ func scaled(set DotsSettings, photo PhotoFound, sheet SheetFound, ink InkFound) 
 	if set.From == vision.ScaleSize && !sized {
 		return f, rep, errors.New("the scale is to come from the size asked for; give it with --width or --height")
 	}
-	f, rep, err = findDots(set.DotSettings, photo, sheet, ink)
+	f, rep, err = findDots(set, photo, sheet, ink)
 	var none *vision.DotError
 	if sized && errors.As(err, &none) && len(set.Places) == 0 {
 		set.From = vision.ScaleSize
-		if f, rep, err = findDots(set.DotSettings, photo, sheet, ink); err == nil {
+		if f, rep, err = findDots(set, photo, sheet, ink); err == nil {
 			rep.Judge(0.6, "there are no reference dots; the size asked for sets the scale")
 		}
 	}
@@ -126,7 +126,7 @@ const rescale = 0.15
 const tellPageOff = 0.02
 
 func findDots(
-	set vision.DotSettings, photo PhotoFound, sheet SheetFound, ink InkFound,
+	set DotsSettings, photo PhotoFound, sheet SheetFound, ink InkFound,
 ) (f DotsFound, rep stage.Report, err error) {
 	byHand := len(set.Places) > 0
 	if err := inPhoto(set.Places, photo, "dot"); err != nil {
@@ -141,7 +141,7 @@ func findDots(
 		page = vision.PageFree
 	}
 	if set.From == vision.ScalePaper && sheet.Fills { // a scan
-		if page, sheet.PxPerMm, err = scannedPage(sheet); err != nil {
+		if page, sheet.PxPerMm, err = scannedPage(sheet, set.Width+set.Height > 0); err != nil {
 			return f, rep, err
 		}
 	}
@@ -150,10 +150,10 @@ func findDots(
 			return f, rep, err
 		}
 	}
-	f.Dots, err = vision.FindDots(ink.Ink, page, sheet.PxPerMm, set)
+	f.Dots, err = vision.FindDots(ink.Ink, page, sheet.PxPerMm, set.DotSettings)
 	otherSize := math.Abs(f.PxPerMm/sheet.PxPerMm-1) > rescale && (f.Page == vision.PageFree || f.Page != sheet.Page)
 	if err == nil && otherSize && set.From == vision.ScaleDots {
-		f.Dots, err = findDotsAnew(set, sheet, ink.Set, f.Dots)
+		f.Dots, err = findDotsAnew(set.DotSettings, sheet, ink.Set, f.Dots)
 	}
 	var de *vision.DotError
 	if errors.As(err, &de) {
@@ -270,8 +270,8 @@ func statedScale(photo PhotoFound, sheet SheetFound, ink InkFound) (*vision.Ink,
 }
 
 // scannedPage is the page that a scan shows all of, and the px to a mm: the page that is asked for, or A4
-// or Letter by its shape.
-func scannedPage(sheet SheetFound) (vision.Page, float64, error) {
+// or Letter by its shape. An error says what else gives the scale: the size that is asked for, if it is.
+func scannedPage(sheet SheetFound, sized bool) (vision.Page, float64, error) {
 	w, h := sheet.Image.W, sheet.Image.H
 	p, px, ok := vision.PageOf(w, h, sheet.Wanted)
 	_, _, known := sheet.Wanted.Size()
@@ -279,9 +279,13 @@ func scannedPage(sheet SheetFound) (vision.Page, float64, error) {
 	case ok:
 		return p, px, nil
 	case known:
+		instead := "give the scale by --width or --height"
+		if sized {
+			instead = "leave out --scale-from, as the size asked for gives the scale"
+		}
 		return p, px, fmt.Errorf(
-			"the scale is to come from a whole %s page, but a picture of %d by %d px has another shape; leave out --page, or give "+
-				"the scale by --width or --height", sheet.Wanted, w, h,
+			"the scale is to come from a whole %s page, but a picture of %d by %d px has another shape; leave out --page, or %s",
+			sheet.Wanted, w, h, instead,
 		)
 	}
 	return vision.PageFree, sheet.PxPerMm, nil // which has no size: the error says so

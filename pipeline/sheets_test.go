@@ -439,7 +439,11 @@ func TestLineArt(t *testing.T) {
 			assert.InDelta(t, c.size.Y, got.Y, 0.5)
 		})
 	}
-	_, err := run(art(1000, 800, oval), stage.Run{Settings: settings(t, "scale-from=size")})
+	_, err := run(art(1000, 800, oval), stage.Run{Settings: settings(t, "scale-from=paper", "page=A4")})
+	assert.ErrorContains(t, err, "or give the scale by --width or --height")
+	_, err = run(art(1000, 800, oval), stage.Run{Settings: settings(t, "scale-from=paper", "page=A4", "width=150")})
+	assert.ErrorContains(t, err, "or leave out --scale-from, as the size asked for gives the scale")
+	_, err = run(art(1000, 800, oval), stage.Run{Settings: settings(t, "scale-from=size")})
 	assert.ErrorContains(t, err, "--width or --height")
 	_, err = run(art(1000, 800, oval), stage.Run{Settings: settings(t)})
 	assert.ErrorContains(t, err, "say how large the sign is with --width")
