@@ -24,6 +24,7 @@ type PartsFound struct {
 	Plastic solid.Plastic
 	Screw   float64 // mm, metric, that it hangs on
 	Relief  float64 // mm, of edges on the printer's bed that go into each other
+	Loose   []Loose // channels that hardly hold
 	OwnFoot string  // the file of the maker's own foot, empty for none
 }
 
@@ -103,6 +104,7 @@ func buildParts(
 	rep.Found = fmt.Sprintf("%s: %s", stage.Count(len(names), "part", "parts"), strings.Join(names, ", "))
 	noteParts(&rep, f)
 	f.judgeMounts(&rep, set.Screws, dots)
+	f.Loose = looseOf(f.Sign)
 	f.judgeGlue(&rep, channel.Built.Rear)
 	return f, rep, nil
 }
@@ -126,14 +128,23 @@ func (f PartsFound) judgeMounts(rep *stage.Report, asked []geom.Point, dots Dots
 // deeperRear is by how much, mm, a rear is made deeper so that wires run over the backboard.
 const deeperRear = 1
 
-// Loose are the channels that have too little to be glued onto the backboard.
-func (f PartsFound) Loose() (out []parts.Part) {
-	if f.Strokes < 2 || f.Seat.Empty() {
+// A Loose channel has too little to be glued onto the backboard by.
+type Loose struct {
+	Name string
+	Face float64 // mm², that is glued
+}
+
+// looseOf are the channels of a sign that too little holds.
+func looseOf(s parts.Sign) (out []Loose) {
+	if s.Strokes < 2 || s.Seat.Empty() {
 		return nil
 	}
-	for _, p := range f.Parts {
-		if p.Channel && !p.Pose.Flip && f.Glued(p) < parts.LeastGlue { // a cover lies on nothing
-			out = append(out, p)
+	for _, p := range s.Parts {
+		if !p.Channel || p.Pose.Flip { // a cover lies on nothing
+			continue
+		}
+		if face := s.Glued(p); face < parts.LeastGlue {
+			out = append(out, Loose{p.Name, face})
 		}
 	}
 	return out
@@ -141,16 +152,17 @@ func (f PartsFound) Loose() (out []parts.Part) {
 
 // judgeGlue doubts a sign of which a channel has too little to be glued onto the backboard.
 func (f PartsFound) judgeGlue(rep *stage.Report, rear float64) {
+	if f.Loose == nil {
+		return
+	}
 	var list []string
-	for _, p := range f.Loose() {
-		list = append(list, fmt.Sprintf("%s has %.0f mm²", p.Name, f.Glued(p)))
+	for _, l := range f.Loose {
+		list = append(list, fmt.Sprintf("%s has %.0f mm²", l.Name, l.Face))
 	}
-	if len(list) > 0 {
-		rep.Judge(
-			0.4, "too little of a channel is glued onto the backboard: %s, %g are usual; --rear %.1f gives the wires room, and "+
-				"--backboard ribs more to glue", strings.Join(list, ", "), parts.LeastGlue, rear+deeperRear,
-		)
-	}
+	rep.Judge(
+		0.4, "too little of a channel is glued onto the backboard: %s, %g are usual; --rear %.1f gives the wires room, and "+
+			"--backboard ribs more to glue", strings.Join(list, ", "), parts.LeastGlue, rear+deeperRear,
+	)
 }
 
 // meshed is the mesh of a part or a piece, which an error names.

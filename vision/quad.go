@@ -138,10 +138,10 @@ func (g *glance) best(quads [][4]geom.Point, support float64) (best [4]geom.Poin
 	most := 0.0
 	for _, q := range quads {
 		share, near := sideSupport(g.pic, q)
-		if share < support || isDark(g.pic, q) {
+		if share < support {
 			continue
 		}
-		if score := share * near * math.Pow(quadArea(q)/float64(g.pic.W*g.pic.H), areaSay); score > most {
+		if score := share * near * math.Pow(quadArea(q)/float64(g.pic.W*g.pic.H), areaSay); score > most && !isDark(g.pic, q) {
 			best, most, seen = q, score, share
 		}
 	}

@@ -53,7 +53,7 @@ func (b *builder) addMounts() {
 	case HoldEars:
 		radius, places = ClearanceHole(b.s.Screw)/2+4, 4
 	case HoldKeyhole:
-		radius = headFactor*b.s.Screw/2 + 4
+		radius = MostHead(b.s.Screw)/2 + 4
 	case HoldPads:
 		radius, places = stickRadius, 4
 	}
@@ -112,7 +112,7 @@ func (b *builder) mountsByHand(radius float64) (out []mount) {
 	for _, p := range b.s.Screws {
 		m := mount{at: p}
 		if b.s.Hold == HoldKeyhole {
-			m.at = p.Sub(b.rest())
+			m.at = p.Sub(restOf(b.s.Screw))
 		}
 		near := neckReach
 		for _, l := range b.lines {
@@ -139,17 +139,15 @@ func (b *builder) screwAt(m mount) *geom.Point {
 	switch b.s.Hold {
 	case HoldEars:
 	case HoldKeyhole:
-		at = at.Add(b.rest())
+		at = at.Add(restOf(b.s.Screw))
 	default:
 		return nil
 	}
 	return &at
 }
 
-// rest is how far above a keyhole's middle its screw rests.
-func (b *builder) rest() geom.Point { return restOf(b.s.Screw) }
-
-func restOf(screw float64) geom.Point { return geom.Pt(0, headFactor*screw/4+0.5) }
+// restOf is how far above a keyhole's middle its screw rests.
+func restOf(screw float64) geom.Point { return geom.Pt(0, MostHead(screw)/4+0.5) }
 
 // A mount is a place for one ear, keyhole or pad: its middle, and the point of
 // the centreline that it hangs on.
@@ -179,16 +177,16 @@ func (b *builder) mountOnChannel(m mount, r float64) {
 // keyhole cuts the hole for a screw's head, the slot for its shank above, and
 // the head's room behind them, from height z.
 func (b *builder) keyhole(block solid.Solid, at geom.Point, z float64) solid.Solid {
-	low, high := at.Sub(b.rest()), at.Add(b.rest())
+	low, high := at.Sub(restOf(b.s.Screw)), at.Add(restOf(b.s.Screw))
 	block = block.Cut(z, z+keyholePlate, Keyhole(high, b.s.Screw))
-	return block.Cut(z+keyholePlate, z+keyholePlate+keyholeRoom, solid.Ribbon([]geom.Polyline{{low, high}}, headFactor*b.s.Screw/2))
+	return block.Cut(z+keyholePlate, z+keyholePlate+keyholeRoom, solid.Ribbon([]geom.Polyline{{low, high}}, MostHead(b.s.Screw)/2))
 }
 
 // Keyhole is the opening for the head of a metric screw, and the slot in which its shank comes to rest at a
 // place, mm.
 func Keyhole(at geom.Point, screw float64) solid.Plan {
 	low := at.Sub(restOf(screw).Mul(2))
-	return solid.Disc(low, headFactor*screw/2).Or(solid.Ribbon([]geom.Polyline{{low, at}}, ClearanceHole(screw)/2))
+	return solid.Disc(low, MostHead(screw)/2).Or(solid.Ribbon([]geom.Polyline{{low, at}}, ClearanceHole(screw)/2))
 }
 
 func (b *builder) mountOnBoard(m mount, r float64) {

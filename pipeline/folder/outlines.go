@@ -36,6 +36,13 @@ func isHole(r geom.Ring, hole cutting.Circle) bool {
 	return len(r) > 0
 }
 
+// toCut leaves out what nobody can cut, the slits between parts that touch, and holes that are cut by themselves.
+func toCut(rings []geom.Ring, holes []cutting.Circle) []geom.Ring {
+	return slices.DeleteFunc(rings, func(r geom.Ring) bool {
+		return math.Abs(r.Area()) < leastOutline || slices.ContainsFunc(holes, func(h cutting.Circle) bool { return isHole(r, h) })
+	})
+}
+
 // layers are the sign's outlines as seen from the front, mm of the sign.
 func (in outlinesIn) layers() []cutting.Layer {
 	frame := in.Dots.Frame
@@ -50,16 +57,6 @@ func (in outlinesIn) layers() []cutting.Layer {
 			channels = append(channels, p.Solid.Shadow())
 		}
 	}
-	// Parts that touch leave slits between them that nobody can cut.
-	body := solid.Union(channels...).Region().Rings()
-	whole := func(rings []geom.Ring) []geom.Ring {
-		return slices.DeleteFunc(rings, func(r geom.Ring) bool { return math.Abs(r.Area()) < leastOutline })
-	}
-	out := []cutting.Layer{
-		{Name: "centrelines", Colour: 1, Curves: line.Curves},
-		{Name: "channels", Colour: 7},
-		{Name: "slots", Colour: 5, Rings: solid.Ribbon(ways, in.Channel.Built.Slot()/2).Region().Rings()},
-	}
 	var board []geom.Ring
 	for _, p := range in.Parts.Parts {
 		if strings.HasPrefix(p.Name, parts.NameBackboard) {
@@ -72,13 +69,14 @@ func (in outlinesIn) layers() []cutting.Layer {
 			screws.Rings = append(screws.Rings, parts.Keyhole(s, in.Parts.Screw).Region().Rings()...)
 			continue
 		}
-		hole := cutting.Circle{At: s, Diameter: parts.ClearanceHole(in.Parts.Screw)}
-		screws.Holes = append(screws.Holes, hole)
-		cut := func(r geom.Ring) bool { return isHole(r, hole) } // or it is cut twice
-		board, body = slices.DeleteFunc(board, cut), slices.DeleteFunc(body, cut)
+		screws.Holes = append(screws.Holes, cutting.Circle{At: s, Diameter: parts.ClearanceHole(in.Parts.Screw)})
 	}
-	out[1].Rings = whole(body)
-	if board = whole(board); len(board) > 0 {
+	out := []cutting.Layer{
+		{Name: "centrelines", Colour: 1, Curves: line.Curves},
+		{Name: "channels", Colour: 7, Rings: toCut(solid.Union(channels...).Region().Rings(), screws.Holes)},
+		{Name: "slots", Colour: 5, Rings: solid.Ribbon(ways, in.Channel.Built.Slot()/2).Region().Rings()},
+	}
+	if board = toCut(board, screws.Holes); len(board) > 0 {
 		out = append(out, cutting.Layer{Name: "backboard", Colour: 3, Rings: board})
 	}
 	wires := cutting.Layer{Name: "wires", Colour: 4}

@@ -49,7 +49,7 @@ const (
 const nameChannel = "channel"
 
 // looseCaution is told before anything is printed, empty if all channels hold.
-func looseCaution(loose []parts.Part) string {
+func looseCaution(loose []pipeline.Loose) string {
 	if loose == nil {
 		return ""
 	}
@@ -84,7 +84,7 @@ func Steps(in ListIn, files FileNames) []Step {
 		Step{
 			Need: []string{filament(in)}, look: look{now: []string{""}, apart: true},
 			Check:   "No part has warped, and all holes and grooves are free of strings.",
-			Caution: looseCaution(in.Parts.Loose()),
+			Caution: looseCaution(in.Parts.Loose),
 		}, "Print %s (`%s`, or the `part-*.stl` files) the way they are laid out.", what, files.Sign,
 	)
 	if n := len(in.Beds.Cuts); n > 0 {
