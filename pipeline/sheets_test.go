@@ -5,6 +5,7 @@ import (
 	"encoding/base64"
 	"encoding/csv"
 	"encoding/xml"
+	"fmt"
 	"html"
 	"image"
 	"image/color"
@@ -127,7 +128,7 @@ func TestSheetsOfDemo(t *testing.T) {
 	require.NoError(t, xml.Unmarshal(svg, &doc))
 	assert.NotEmpty(t, doc.Width)
 	for i := range r.Strips.Pieces {
-		assert.Contains(t, string(svg), ">piece "+string(rune('1'+i))+"<")
+		assert.Contains(t, string(svg), fmt.Sprintf(">piece %d<", i+1))
 	}
 	list := r.file(t, "parts-list.csv")
 	rows, err := csv.NewReader(strings.NewReader(string(list))).ReadAll()

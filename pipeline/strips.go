@@ -31,6 +31,7 @@ type StripsSettings struct {
 	// How far free ends may move, mm, and the size of lines change, %, so that strip
 	// fills them.
 	FitEnds, FitSize float64
+	FitJoints        int     // how often more a piece may be cut for the same
 	Accept           float64 // mm that the sign may stray from the drawing without a question
 	// What says how much current the wires carry, and so how thick they are.
 	Volts, Watts float64 // Watts for each metre
@@ -82,13 +83,14 @@ func stripsStage() stage.Stage {
 	def := power.DefaultStrip()
 	return stage.Define(stage.Spec[settings, in, StripsFound]{
 		Name: StageStrips, Does: "fit the lines to the strip's cut marks, and cover them with few pieces",
-		Default: StripsSettings{Name: def.Name, Cut: def.Cut, Turn: defaultTurn, FitEnds: fitEnds, FitSize: fitSize, Accept: acceptChange, Hold: parts.HoldStand, Volts: def.Volts, Watts: def.Watts, Kind: def.Kind},
+		Default: StripsSettings{Name: def.Name, Cut: def.Cut, Turn: defaultTurn, FitEnds: fitEnds, FitSize: fitSize, FitJoints: fitJoints, Accept: acceptChange, Hold: parts.HoldStand, Volts: def.Volts, Watts: def.Watts, Kind: def.Kind},
 		Settings: []stage.Setting{
 			stage.Name("strip-name", "the strip's name in the parts list", func(s *settings) *string { return &s.Name }),
 			stage.Number("strip-cut", "mm", "distance between the strip's cut marks", 1, 1000, func(s *settings) *float64 { return &s.Cut }),
 			stage.Number("strip-turn", "degrees", "sharpest turn that the strip can make at a junction", 1, 90, func(s *settings) *float64 { return &s.Turn }),
 			stage.Number("fit-ends", "mm", "how far free ends may be moved along their lines so that whole cuts of strip fill them; 0 leaves them", 0, 50, func(s *settings) *float64 { return &s.FitEnds }),
 			stage.Number("fit-size", "%", "how much the drawing, or a closed line by itself, may grow or shrink for the same; 0 leaves it", 0, 10, func(s *settings) *float64 { return &s.FitSize }),
+			stage.Whole("fit-joints", "", "how often more a piece of strip may be cut and soldered so that no place stays dark for long; 0 never", 0, 3, func(s *settings) *int { return &s.FitJoints }),
 			stage.Number("accept-change", "mm", "how far the sign may stray from the drawing at its worst place before that is asked about", 0, 1000, func(s *settings) *float64 { return &s.Accept }),
 			stage.Number("strip-volts", "V", "the strip's voltage", 1, 60, func(s *settings) *float64 { return &s.Volts }).Called("power/strip-volts"),
 			stage.Number("strip-watts", "W/m", "power of each metre of strip", 0.1, 60, func(s *settings) *float64 { return &s.Watts }).Called("power/strip-watts"),
@@ -114,6 +116,9 @@ const (
 	fitEnds = 6.3 // mm
 	fitSize = 2   // %
 )
+
+// fitJoints is how often more a piece of strip may be cut, unless it is said.
+const fitJoints = 3
 
 // acceptChange is how far the sign may stray from the drawing, mm, unless it is said: what
 // rounding may do, and fitting on top of it.
@@ -148,8 +153,8 @@ func routeStrips(
 	}
 	f.route = strip.Settings{
 		Turn: set.Turn, Cut: set.Cut, Half: room.Width / 2, Hole: hole, Dark: longDark, Data: set.Kind == power.Addressable,
-		Starts: f.Feeds,
-		Fit:    strip.Fit{End: f.FitEnds, Size: f.FitSize / 100, Apart: spaced.Least},
+		Starts: f.Feeds, Joints: set.FitJoints,
+		Fit: strip.Fit{End: f.FitEnds, Size: f.FitSize / 100, Apart: spaced.Least},
 	}
 	if err = f.fit(dots, spaced, mended); err != nil {
 		return f, rep, err
@@ -177,7 +182,7 @@ func routeStrips(
 			dots.Paper(f.Feed).X,
 		)
 	}
-	if up := centreHeight(dots.Frame.SignLine(f.Line)); f.Hold == parts.HoldStand && len(f.Foot) == 0 && up > topHeavy {
+	if up := centreHeight(dots.Frame.SignLine(mended.Line)); f.Hold == parts.HoldStand && len(f.Foot) == 0 && up > topHeavy {
 		rep.Note(
 			"the sign stands on its lightest part: the middle of its line lies at %.0f %% of its height; if the drawing is "+
 				"upside down, turn it with --photo-turn 180 or --turn 180", 100*up,
@@ -321,6 +326,7 @@ func (f *StripsFound) fitAt(
 	if f.Line, f.Fit.Changes = f.Plan.Fitted(f.Line, f.route); len(f.Fit.Changes) > 0 {
 		again()
 	}
+	f.Plan = f.Plan.Settled(f.Line, f.route)
 	f.Dark = f.Plan.Dark(f.Line, f.route.Half, longDark)
 	return nil
 }

@@ -25,12 +25,14 @@ func (r *router) makeRoom(pieces []Piece) {
 		*Piece
 		keep *float64
 		lit  *float64
+		well *float64
 	}
 	of := map[arm]end{}
 	for i := range pieces {
 		p := &pieces[i]
+		p.well = [2]float64{r.set.Hole / 2, r.set.Hole / 2}
 		for k, a := range p.arms {
-			of[a] = end{p, &p.keep[k], &p.lit[k]}
+			of[a] = end{p, &p.keep[k], &p.lit[k], &p.well[k]}
 		}
 	}
 	for n, arms := range r.arms {
@@ -58,7 +60,12 @@ func (r *router) makeRoom(pieces []Piece) {
 			for *e.keep < e.Path && r.strikes(a, *e.keep, taken) {
 				*e.keep += roomStep
 			}
-			taken = append(taken, r.out(a, *e.keep))
+			for *e.well < e.Path && r.covers(a, *e.well, taken) {
+				*e.well += roomStep
+			}
+			if line := r.out(a, *e.keep); len(line) > 1 {
+				taken = append(taken, line)
+			}
 		}
 	}
 }
@@ -74,8 +81,12 @@ func (r *router) beside(node, curve int) (out []geom.Polyline) {
 			continue
 		}
 		var line geom.Polyline
-		for t := max(s-besideReach, 0); t <= min(s+besideReach, k.Length()); t++ {
-			line = append(line, k.At(t))
+		from, to, l := s-besideReach, s+besideReach, k.Length()
+		if k.At(0).Dist(k.At(l)) > roomSlack {
+			from, to = max(from, 0), min(to, l)
+		}
+		for t := from; t <= to; t++ {
+			line = append(line, k.At(math.Mod(t+l, l)))
 		}
 		if len(line) > 1 {
 			out = append(out, line)
@@ -130,7 +141,7 @@ func (r *router) strikes(a arm, s float64, taken []geom.Polyline) bool {
 	side := dir.Perp().Mul(r.set.Half)
 	for _, t := range taken {
 		for _, p := range []geom.Point{at, at.Add(side), at.Sub(side)} {
-			if t.DistanceTo(p) < r.set.Half+roomSlack && !behind(t, p) {
+			if off, past := from(t, p); off < r.set.Half+roomSlack && past < roomSlack {
 				return true
 			}
 		}
@@ -138,15 +149,20 @@ func (r *router) strikes(a arm, s float64, taken []geom.Polyline) bool {
 	return false
 }
 
+// covers tells whether a hole for wires s mm out of the node would lie under strip along the
+// lines taken.
+func (r *router) covers(a arm, s float64, taken []geom.Polyline) bool {
+	at, _ := r.along(a, s)
+	return slices.ContainsFunc(taken, func(t geom.Polyline) bool {
+		off, past := from(t, at)
+		return off < r.set.Half+r.set.Hole/2 && past < r.set.Hole/2
+	})
+}
+
 // on tells whether the place s mm out of the node lies on strip along the lines taken.
 func (r *router) on(a arm, s float64, taken []geom.Polyline) bool {
 	at, _ := r.along(a, s)
 	return slices.ContainsFunc(taken, func(t geom.Polyline) bool { return t.DistanceTo(at) < r.set.Half })
-}
-
-// behind tells whether a place lies before a line's start: its strip ends square there.
-func behind(t geom.Polyline, p geom.Point) bool {
-	return len(t) > 1 && p.Sub(t[0]).Dot(t[1].Sub(t[0])) < 0
 }
 
 // chains directs the pieces away from where the wires come in, solders those together that
@@ -209,7 +225,7 @@ func (r *router) chains(plan *Plan, feed geom.Point) {
 			continue
 		}
 		p.Chain = len(plan.Chains)
-		plan.Chains = append(plan.Chains, Chain{Pieces: []int{i}, Strip: p.Strip, Tap: r.tap(*p)})
+		plan.Chains = append(plan.Chains, Chain{Pieces: []int{i}, Strip: p.Strip, Tap: p.tap(r.rulers, r.set)})
 	}
 }
 
@@ -244,7 +260,16 @@ func (r *router) fedAtEnd(p Piece, far []float64) bool {
 	if p.open(0) != p.open(1) {
 		return p.open(1)
 	}
+	if a, b := p.fedDark(0, r.set), p.fedDark(1, r.set); a != b {
+		return b < a
+	}
 	return far[p.End.Node] < far[p.Start.Node]-sameWay
+}
+
+// fedDark is how much more than what does not matter, mm, stays dark where wires come up at a
+// piece's start, 0, or end, 1.
+func (p Piece) fedDark(end int, set Settings) float64 {
+	return max(p.well[end]+set.Hole/2-p.lit[end]-set.Dark, 0)
 }
 
 // turn makes a piece start where it ended.
@@ -252,6 +277,7 @@ func (p *Piece) turn() {
 	p.Start, p.End = p.End, p.Start
 	p.keep[0], p.keep[1] = p.keep[1], p.keep[0]
 	p.lit[0], p.lit[1] = p.lit[1], p.lit[0]
+	p.well[0], p.well[1] = p.well[1], p.well[0]
 	slices.Reverse(p.Spans)
 	for k, s := range p.Spans {
 		p.Spans[k].From, p.Spans[k].To = s.To, s.From
@@ -273,10 +299,10 @@ func (p Piece) open(end int) bool {
 func (p Piece) gapsAtLeast(set Settings) [2]float64 {
 	gaps := p.keep
 	if p.After < 0 && !p.open(0) {
-		gaps[0] += set.Hole
+		gaps[0] = max(gaps[0], p.well[0]+set.Hole/2)
 	}
 	if p.out && !p.Closed && !p.open(1) {
-		gaps[1] += set.Hole
+		gaps[1] = max(gaps[1], p.well[1]+set.Hole/2)
 	}
 	return gaps
 }
@@ -296,25 +322,25 @@ func (set Settings) cut(p *Piece) {
 	p.Gaps[0], p.Gaps[1] = p.Gaps[0]+first, p.Gaps[1]+left-first
 }
 
+// nodes are the nodes at a piece's start and end.
+func (p Piece) nodes() [2]int { return [2]int{p.Start.Node, p.End.Node} }
+
 // tap is where wires come up to a piece's start: in the middle of the room kept for them, or at
 // an open end.
-func (r *router) tap(p Piece) geom.Point {
-	s := 0.0
-	if !p.open(0) {
-		s = (p.keep[0] + p.Gaps[0]) / 2
-	}
-	return at(p, r.rulers, s)
+func (p Piece) tap(rulers []*geom.Ruler, set Settings) geom.Point {
+	from, _ := p.hole(0, set)
+	return at(p, rulers, from)
 }
 
 // leave is where data's wire goes down from a piece's end, as tap; that of a closed one at its tap.
-func (r *router) leave(p Piece) geom.Point {
+func (p Piece) leave(rulers []*geom.Ruler, set Settings) geom.Point {
 	switch {
 	case p.Closed:
-		return r.tap(p)
+		return p.tap(rulers, set)
 	case p.open(1):
 		return p.End.At
 	}
-	return at(p, r.rulers, p.Path-(p.keep[1]+p.Gaps[1])/2)
+	return at(p, rulers, p.Path-p.well[1])
 }
 
 // DataOrder is the chains in the order that data runs through them: the one fed nearest to where
@@ -401,7 +427,7 @@ func (r *router) circuits(plan *Plan) {
 	}
 	for i := range plan.Chains {
 		ch := &plan.Chains[i]
-		ch.Out = r.leave(plan.Pieces[ch.Pieces[len(ch.Pieces)-1]])
+		ch.Out = plan.Pieces[ch.Pieces[len(ch.Pieces)-1]].leave(r.rulers, r.set)
 		ch.Circuit = plan.Pieces[ch.Pieces[0]].Circuit
 		plan.Circuits[ch.Circuit].Chains = append(plan.Circuits[ch.Circuit].Chains, i)
 	}
@@ -416,104 +442,4 @@ func (r *router) circuits(plan *Plan) {
 		c.Bound = r.bound(runs)
 		plan.Bound += c.Bound
 	}
-}
-
-// A Dark is a stretch of line that no strip lights.
-type Dark struct {
-	Piece  int
-	At     geom.Point // its middle
-	Length float64    // mm
-}
-
-// Dark lists the stretches longer than least, mm, that stay dark: no strip, half mm to
-// either side of its line, lies on them.
-func (p Plan) Dark(c geom.Centreline, half, least float64) []Dark {
-	rulers := geom.Rulers(c.Curves)
-	strips := make([]geom.Polyline, len(p.Pieces))
-	for i, q := range p.Pieces {
-		for s := q.Gaps[0]; s <= q.Path-q.Gaps[1] && q.Strip > 0; s++ {
-			strips[i] = append(strips[i], at(q, rulers, s))
-		}
-	}
-	var out []Dark
-	for i, q := range p.Pieces {
-		for _, d := range q.bare() {
-			from := d[0]
-			for s := d[0]; s < d[1]+darkStep; s += darkStep {
-				here := at(q, rulers, min(s, d[1]))
-				if s < d[1] && !onAny(strips, i, here, half) {
-					continue
-				}
-				if to := min(s, d[1]); to-from > least {
-					out = append(out, Dark{i, at(q, rulers, (from+to)/2), to - from})
-				}
-				from = s + darkStep
-			}
-		}
-	}
-	return out
-}
-
-// darkStep is how far apart, mm, the places are where it is looked whether a line is lit.
-const darkStep = 0.1
-
-// onAny tells whether a place lies on another than piece i's strip.
-func onAny(strips []geom.Polyline, i int, at geom.Point, half float64) bool {
-	for k, s := range strips {
-		if k != i && len(s) > 1 && s.DistanceTo(at) < half {
-			return true
-		}
-	}
-	return false
-}
-
-// bare are the stretches of a piece without strip of its own, from and to mm along it; where it
-// is closed they are one, which ends beyond its end.
-func (p Piece) bare() [][2]float64 {
-	switch {
-	case p.Strip == 0:
-		return [][2]float64{{0, p.Path}}
-	case p.Closed:
-		return [][2]float64{{p.Path - p.Gaps[1], p.Path + p.Gaps[0]}}
-	default:
-		return [][2]float64{{0, p.Gaps[0]}, {p.Path - p.Gaps[1], p.Path}}
-	}
-}
-
-// unlit is the length of the stretches longer than least at a piece's ends that no strip lights,
-// as far as is known before others are laid.
-func (p Piece) unlit(least float64) (sum float64) {
-	for _, d := range p.bare() {
-		l := d[1] - d[0]
-		if !p.Closed {
-			if d[0] == 0 {
-				l -= p.lit[0]
-			}
-			if d[1] == p.Path {
-				l -= p.lit[1]
-			}
-		}
-		if l > least {
-			sum += l
-		}
-	}
-	return sum
-}
-
-// at is the place s mm along a piece.
-func at(p Piece, rulers []*geom.Ruler, s float64) geom.Point {
-	if p.Closed && s > p.Path {
-		s -= p.Path
-	}
-	for _, q := range p.Spans {
-		if s <= q.Length() {
-			t := q.From + s
-			if q.To < q.From {
-				t = q.From - s
-			}
-			return rulers[q.Curve].At(t)
-		}
-		s -= q.Length()
-	}
-	return p.End.At
 }

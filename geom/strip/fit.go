@@ -80,7 +80,7 @@ func (p Plan) darkAt(size geom.Point, set Settings) (sum float64) {
 		}
 		set.cut(&q)
 		q.Path, q.Gaps[0], q.Gaps[1] = q.Path+slack, q.Gaps[0]+slack/2, q.Gaps[1]+slack/2
-		sum += q.unlit(set.Dark)
+		sum += q.shared(set).cost()
 	}
 	return sum
 }

@@ -33,6 +33,9 @@ type Settings struct {
 	// not matter that a line stays dark.
 	Fit  Fit
 	Dark float64
+	// Joints is how often more a piece may be cut, so that what stays dark is in stretches that
+	// short.
+	Joints int
 }
 
 // A Corner is a place on a curve where the strip is cut and joined.
@@ -71,6 +74,7 @@ type Piece struct {
 	arms   [2]arm     // that it was walked from and to
 	keep   [2]float64 // mm at start and end that strip which passes there takes
 	lit    [2]float64 // mm of that which lie on that strip, and are lit by it
+	well   [2]float64 // mm from start and end to the middle of the first hole that no such strip covers
 	extent geom.Point // how much of Path runs along x and along y, mm
 	meets  bool       // it shares a node with another line, or goes over several curves
 }
@@ -213,6 +217,12 @@ func (r *router) plan(feed geom.Point) Plan {
 	plan := Plan{Pieces: r.pieces(), passes: maps.Clone(r.passes)}
 	r.makeRoom(plan.Pieces)
 	r.chains(&plan, feed)
+	lights := settler{&plan, r.rulers, r.set, plan.laid(r.rulers)}
+	for range 2 {
+		for i := range plan.Pieces {
+			lights.relay(i)
+		}
+	}
 	r.circuits(&plan)
 	return plan
 }
@@ -317,14 +327,56 @@ func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Setting
 				[2]geom.Point{ruler.Heading(a.s + 1e-4), ruler.Heading(b.s - 1e-4).Mul(-1)}})
 		}
 	}
+	r.setArms()
+	if rings := r.openRings(); len(rings) > 0 {
+		r.setArms()
+		for _, n := range rings {
+			r.passes[n] = r.notRound(n)
+		}
+	}
+	return r
+}
+
+// setArms lists the arms of each node.
+func (r *router) setArms() {
 	r.arms = make([][]arm, len(r.nodes))
 	for i, q := range r.runs {
 		for e, n := range q.node {
 			r.arms[n] = append(r.arms[n], arm{i, e})
 		}
 	}
-	return r
 }
+
+// openRings gives closed runs at whose node others end a second node in their middle, where their
+// strip can begin and end while it passes the first, and returns the first ones.
+func (r *router) openRings() (nodes []int) {
+	for i, q := range slices.Clone(r.runs) {
+		node := q.node[0]
+		if q.node[1] != node || len(r.arms[node]) < 3 {
+			continue
+		}
+		s := (q.span.From + q.span.To) / 2
+		ruler := r.rulers[q.span.Curve]
+		r.nodes = append(r.nodes, ruler.At(s))
+		n := len(r.nodes) - 1
+		rest := run{Span{q.span.Curve, s, q.span.To}, [2]int{n, node}, [2]geom.Point{ruler.Heading(s + 1e-4), q.dir[1]}}
+		q.span.To, q.node[1], q.dir[1] = s, n, ruler.Heading(s-1e-4).Mul(-1)
+		r.runs[i] = q
+		r.runs, nodes = append(r.runs, rest), append(nodes, node)
+	}
+	return nodes
+}
+
+// notRound is the straightest pair of a node's arms that are not two ends of one ring, none for
+// none: a ring is opened where others end, unless less stays dark if it is not.
+func (r *router) notRound(node int) int {
+	return slices.IndexFunc(r.pairs(node), func(p [2]arm) bool {
+		return r.far(p[0]) != r.far(p[1]) || len(r.arms[r.far(p[0])]) > 2
+	})
+}
+
+// far is the node at the other end of an arm's run.
+func (r *router) far(a arm) int { return r.runs[a.run].node[1-a.end] }
 
 // reach is how far from the lines, mm, the wires may come in and still be on
 // one of them.
@@ -611,6 +663,9 @@ func (r *router) wayTo(node int, far []float64) float64 {
 	return far[node]
 }
 
+// passed is how much further, mm, a closed piece starts so as to pass where others end.
+const passed = 1e4
+
 // startNearest makes a closed piece start at its node nearest to the feed.
 func (r *router) startNearest(p *Piece, far []float64) {
 	best, at := math.Inf(1), 0
@@ -626,7 +681,11 @@ func (r *router) startNearest(p *Piece, far []float64) {
 		return p.Start.Node
 	}
 	for i, s := range p.Spans {
-		if d := r.wayTo(node(s), far); d < best-sameWay {
+		d := r.wayTo(node(s), far)
+		if d >= 0 && len(r.arms[node(s)]) > 2 {
+			d += passed // others end there, whom its gap would leave dark
+		}
+		if d < best-sameWay {
 			best, at = d, i
 		}
 	}
