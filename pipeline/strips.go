@@ -52,6 +52,8 @@ type StripsFound struct {
 	Wires    []power.Wire // of each circuit, behind the channels
 	Dark     []strip.Dark // stretches that no strip lights, longer than longDark
 
+	joints int          // that fitting added
+
 	route strip.Settings
 }
 
@@ -257,11 +259,11 @@ func (f *StripsFound) fit(dots DotsFound, spaced SpacingFound, mended BendsFound
 		if err = f.fitAt(size, first, frame, spaced.Line, mended); err != nil {
 			return err
 		}
-		dark := f.darkLength()
-		if dark < least-1e-9 {
-			best, least = *f, dark
+		cost := f.darkLength() + strip.JointCost*float64(f.joints)
+		if cost < least-1e-9 {
+			best, least = *f, cost
 		}
-		if dark == 0 {
+		if cost == 0 {
 			break
 		}
 	}
@@ -305,7 +307,7 @@ func centreHeight(line geom.Centreline) float64 {
 func boxOf(line geom.Centreline) geom.Rect { return geom.BoundsOf(line.Curves, 0.02) }
 
 // sizesTried is how many sizes are tried on the lines themselves.
-const sizesTried = 8
+const sizesTried = 12
 
 // fitAt covers the line at a size the way that a plan does, with ends and closed lines fitted.
 func (f *StripsFound) fitAt(
@@ -326,7 +328,9 @@ func (f *StripsFound) fitAt(
 	if f.Line, f.Fit.Changes = f.Plan.Fitted(f.Line, f.route); len(f.Fit.Changes) > 0 {
 		again()
 	}
+	pieces := len(f.Plan.Pieces)
 	f.Plan = f.Plan.Settled(f.Line, f.route)
+	f.joints = len(f.Plan.Pieces) - pieces
 	f.Dark = f.Plan.Dark(f.Line, f.route.Half, longDark)
 	return nil
 }

@@ -51,9 +51,10 @@ func longestWay(arms []float64) float64 {
 // dark are the stretches of piece i, from and to mm along it, that no strip lights.
 func (p Piece) dark(i int, rulers []*geom.Ruler, strips []lay, half float64) (out [][2]float64) {
 	for _, d := range p.bare() {
-		from := d[0]
+		from, middle := d[0], (d[0]+d[1])/2
+		lines := lights(strips, i, at(p, rulers, middle), (d[1]-d[0])/2+half+lightReach)
 		for s := d[0]; s < d[1]+darkStep; s += darkStep {
-			if s < d[1] && !onAny(strips, i, at(p, rulers, min(s, d[1])), half) {
+			if s < d[1] && !onAny(lines, at(p, rulers, min(s, d[1])), half) {
 				continue
 			}
 			if to := min(s, d[1]); to-from > darkStep {
@@ -86,6 +87,9 @@ func (p Piece) placeOf(node int) geom.Point {
 
 // darkStep is how far apart, mm, the places are where it is looked whether a line is lit.
 const darkStep = 0.1
+
+// lightReach is how much further than it lights, mm, strip is looked at: its points are 1 mm apart.
+const lightReach = 3
 
 // A lay is the line on which a piece's strip lies, and the box about it; no line for none.
 type lay struct {
@@ -129,24 +133,43 @@ func beyondOwn(line geom.Polyline, end int) geom.Polyline {
 	return line[:max(len(line)-ownEnds, 0)]
 }
 
-// onAny tells whether a place on piece i lies on strip, of its own on what is not near its ends.
-func onAny(strips []lay, i int, at geom.Point, half float64) bool {
+// lights are the lines of strip that may light places so near to one on piece i, of its own what
+// is not near its ends.
+func lights(strips []lay, i int, about geom.Point, reach float64) (out []geom.Polyline) {
 	for k, s := range strips {
-		if !s.near(at, half) {
+		if !s.near(about, reach) {
 			continue
 		}
 		line := s.line
 		if k == i {
 			line = beyondOwn(beyondOwn(line, 0), 1)
 		}
-		if len(line) < 2 {
+		out = append(out, within(line, about, reach)...)
+	}
+	return out
+}
+
+// within are the parts of a line that are so near to a place, of two points and more.
+func within(line geom.Polyline, about geom.Point, reach float64) (out []geom.Polyline) {
+	from := 0
+	for j := range len(line) + 1 {
+		if j < len(line) && line[j].Dist(about) < reach {
 			continue
 		}
-		if off, past := from(line, at); off < half && past < endGlow {
-			return true
+		if j-from > 1 {
+			out = append(out, line[from:j])
 		}
+		from = j + 1
 	}
-	return false
+	return out
+}
+
+// onAny tells whether a place is lit by one of the lines of strip.
+func onAny(lines []geom.Polyline, at geom.Point, half float64) bool {
+	return slices.ContainsFunc(lines, func(l geom.Polyline) bool {
+		off, past := from(l, at)
+		return off < half && past < endGlow
+	})
 }
 
 // endGlow is how far past its square end, mm, strip lights a line that it ends at.

@@ -43,28 +43,36 @@ const (
 // least of it stays dark in stretches that matter, the best first and at most n; ends and
 // closed lines are taken as Fitted mends them.
 func (p Plan) Sizes(set Settings, n int) []geom.Point {
-	type one struct {
-		size geom.Point
-		cost float64
-	}
-	var all []one
-	step := set.Fit.Size / sizeSteps
-	for i := -sizeSteps; i <= sizeSteps; i++ {
-		for k := -sizeSteps; k <= sizeSteps; k++ {
-			size := geom.Pt(1+float64(i)*step, 1+float64(k)*step)
-			if set.Fit.Grow && min(i, k) < 0 || step == 0 && (i != 0 || k != 0) {
-				continue
-			}
-			off := math.Abs(size.X-1) + math.Abs(size.Y-1)
-			all = append(all, one{size, p.darkAt(size, set) + sizeCost/2*off + shapeCost*math.Abs(size.X-size.Y)})
-		}
-	}
-	slices.SortStableFunc(all, func(a, b one) int { return cmp.Compare(a.cost, b.cost) })
+	var all []sized
+	p.eachSize(set, 1, func(s sized) { all = append(all, s) })
+	slices.SortStableFunc(all, func(a, b sized) int { return cmp.Compare(a.cost, b.cost) })
 	var out []geom.Point
 	for _, o := range all[:min(n, len(all))] {
 		out = append(out, o.size)
 	}
 	return out
+}
+
+// A sized is a size and what it costs: what stays dark, mm, and what it is off.
+type sized struct {
+	size       geom.Point
+	dark, cost float64
+}
+
+// eachSize goes over the sizes that the drawing may have, every so many steps.
+func (p Plan) eachSize(set Settings, every int, each func(sized)) {
+	step := set.Fit.Size / sizeSteps
+	for i := -sizeSteps; i <= sizeSteps; i += every {
+		for k := -sizeSteps; k <= sizeSteps; k += every {
+			size := geom.Pt(1+float64(i)*step, 1+float64(k)*step)
+			if set.Fit.Grow && min(i, k) < 0 || step == 0 && (i != 0 || k != 0) {
+				continue
+			}
+			off := math.Abs(size.X-1) + math.Abs(size.Y-1)
+			dark := p.darkAt(size, set)
+			each(sized{size, dark, dark + sizeCost/2*off + shapeCost*math.Abs(size.X-size.Y)})
+		}
+	}
 }
 
 // darkAt is the length that stays dark at a size.

@@ -7,11 +7,11 @@ import (
 	"inkchannel/geom"
 )
 
-// jointCost is what a joint is worth, mm of dark: less than the shortest stretch that matters.
-const jointCost = 2
+// JointCost is what a joint more is worth, mm of dark: less than the shortest stretch that matters.
+const JointCost = 2.5
 
 // jointSlack is how much shorter, mm, than what does not matter a dark stretch is made.
-const jointSlack = 0.3
+const jointSlack = 0.12
 
 // A sharing is how a piece is cut in parts, and how what whole cuts leave of it is shared out.
 type sharing struct {
@@ -24,13 +24,13 @@ type sharing struct {
 	dark   float64    // mm that stay so in stretches that matter
 }
 
-// cost is what stays dark, mm, and jointCost for each joint.
-func (h sharing) cost() float64 { return h.dark + jointCost*float64(h.joints) }
+// cost is what stays dark, mm, and JointCost for each joint.
+func (h sharing) cost() float64 { return h.dark + JointCost*float64(h.joints) }
 
 // shared is how a piece is best cut: as a whole, or more often where then less stays dark.
 func (p Piece) shared(set Settings) sharing {
 	best := sharing{gaps: p.Gaps, strip: p.Strip, dark: p.unlit(set.Dark)}
-	for k := 1; k <= set.Joints && best.dark > 0 && best.cost() > jointCost*float64(k); k++ {
+	for k := 1; k <= set.Joints && best.dark > 0 && best.cost() > JointCost*float64(k); k++ {
 		for _, fed := range []bool{false, true} {
 			if fed && (set.Data || p.After >= 0 || p.Closed && p.keep == [2]float64{} || p.open(0)) {
 				continue
@@ -47,18 +47,19 @@ func (p Piece) shared(set Settings) sharing {
 // what does not matter, and the rest at its start.
 func (p Piece) sharedBy(joints int, fed bool, set Settings) sharing {
 	h := sharing{joints: joints, fed: fed, gaps: p.gapsAtLeast(set)}
-	places := make([]float64, joints)
+	places := make([]float64, joints, joints+len(h.gaps)) // of joints, then of ends: what is bare there in any case
 	if fed {
 		h.gaps[0], places[0] = p.keep[0], set.Hole
 	}
 	room := p.Path - h.gaps[0] - h.gaps[1] - places[0]
 	h.strip = math.Floor(max(room+1e-6, 0)/set.Cut) * set.Cut
 	left := room - h.strip
-	bare := []float64{h.gaps[0] - p.lit[0], h.gaps[1] - p.lit[1]}
 	if p.round() {
-		bare = []float64{h.gaps[0] + h.gaps[1]}
+		places = append(places, h.gaps[0]+h.gaps[1])
+	} else {
+		places = append(places, h.gaps[0]-p.lit[0], h.gaps[1]-p.lit[1])
 	}
-	places = append(places, bare...)
+	bare := places[joints:]
 	level := min(filled(places, left), set.Dark-jointSlack)
 	for _, b := range places {
 		left -= max(level-b, 0)
@@ -84,15 +85,19 @@ func (p Piece) round() bool {
 
 // filled is the level to which an amount fills places that are as high as base, the lowest first.
 func filled(base []float64, amount float64) float64 {
-	base = slices.Sorted(slices.Values(base))
-	sum := amount
-	for i, b := range base {
-		sum += b
-		if level := sum / float64(i+1); i+1 == len(base) || level <= base[i+1] {
+	level := math.Inf(1)
+	for {
+		sum, n := amount, 0
+		for _, b := range base {
+			if b < level {
+				sum, n = sum+b, n+1
+			}
+		}
+		if n == 0 || sum/float64(n) > level-1e-9 {
 			return level
 		}
+		level = sum / float64(n)
 	}
-	return 0
 }
 
 // split cuts a piece as it is shared out: its parts have its number and the next ones, and each is

@@ -227,10 +227,19 @@ func (r *router) plan(feed geom.Point) Plan {
 	return plan
 }
 
-// cost is what stays dark at the best size, mm, and what the pieces are worth.
+// cost is what stays dark at about the best size, mm, and what the pieces are worth.
 func (p Plan) cost(set Settings) float64 {
-	return p.darkAt(p.Sizes(set, 1)[0], set) + pieceCost*float64(len(p.Pieces))
+	best := sized{cost: math.Inf(1)}
+	p.eachSize(set, costEvery, func(s sized) {
+		if s.cost < best.cost {
+			best = s
+		}
+	})
+	return best.dark + pieceCost*float64(len(p.Pieces))
 }
+
+// costEvery is how many steps of the sizes are gone over at once where plans are compared.
+const costEvery = 2
 
 // darkNodes are the nodes on pieces that stay dark where strip could pass.
 func (r *router) darkNodes(p Plan) (out []int) {

@@ -110,7 +110,7 @@ func (s *settler) least(from, end float64, room func(float64) bool) float64 {
 }
 
 // nearEnd is how far from a piece's end, mm, other strip is looked at.
-const nearEnd = 40.0
+const nearEnd = 20.0
 
 // neighbours are what is about a piece's end: lines of strip, of its own what is not near there,
 // the corners of their square ends, and the other pieces' holes for wires.
@@ -145,21 +145,6 @@ func (s *settler) beside(i, end int) (by neighbours) {
 		}
 	}
 	return by
-}
-
-// within are the parts of a line that are so near to a place, of two points and more.
-func within(line geom.Polyline, about geom.Point, reach float64) (out []geom.Polyline) {
-	from := 0
-	for j := range len(line) + 1 {
-		if j < len(line) && line[j].Dist(about) < reach {
-			continue
-		}
-		if j-from > 1 {
-			out = append(out, line[from:j])
-		}
-		from = j + 1
-	}
-	return out
 }
 
 // place is the place so many mm from a piece's end.
@@ -224,9 +209,10 @@ const holeWall = 0.8
 // less than 0 by the longest that another leaves.
 func (s *settler) light(i, end int) (lit float64) {
 	q := s.Pieces[i]
+	lines := lights(s.laid, i, s.place(q, end, q.Gaps[end]/2), q.Gaps[end]/2+s.set.Half+lightReach)
 	dark := true // up to the very end
 	for d := q.Gaps[end] - darkStep/2; d > 0; d -= darkStep {
-		if onAny(s.laid, i, s.place(q, end, d), s.set.Half) {
+		if onAny(lines, s.place(q, end, d), s.set.Half) {
 			lit, dark = lit+darkStep, false
 		}
 	}

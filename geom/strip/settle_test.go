@@ -160,3 +160,22 @@ func TestSettledAnything(t *testing.T) {
 	assert.Positive(t, lit, "fewer places stay dark")
 	assert.Positive(t, joined)
 }
+
+// Water poured over steps of these heights stands so high.
+func TestFilled(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		steps  []float64
+		amount float64
+		level  float64
+	}{
+		{"one", []float64{2}, 3, 5},
+		{"all covered", []float64{0, 1, 2}, 6, 3},
+		{"the high one dry", []float64{0, 1, 9}, 5, 3},
+		{"nothing poured", []float64{4, 1}, 0, 1},
+		{"nothing on level ground", []float64{2, 2}, 0, 2},
+		{"just to the brim", []float64{0, 3}, 3, 3},
+	} {
+		t.Run(c.name, func(t *testing.T) { assert.InDelta(t, c.level, filled(c.steps, c.amount), 1e-6) })
+	}
+}
