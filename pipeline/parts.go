@@ -105,7 +105,7 @@ func buildParts(
 	noteParts(&rep, f)
 	f.judgeMounts(&rep, set.Screws, dots)
 	f.Loose = looseOf(f.Sign)
-	f.judgeGlue(&rep, channel.Built.Rear)
+	f.judgeGlue(&rep, set.Board)
 	return f, rep, nil
 }
 
@@ -124,9 +124,6 @@ func (f PartsFound) judgeMounts(rep *stage.Report, asked []geom.Point, dots Dots
 		rep.Note("--screws-at is for a sign that hangs: --hold keyhole, ears or pads")
 	}
 }
-
-// deeperRear is by how much, mm, a rear is made deeper so that wires run over the backboard.
-const deeperRear = 1
 
 // A Loose channel has too little to be glued onto the backboard by.
 type Loose struct {
@@ -151,17 +148,29 @@ func looseOf(s parts.Sign) (out []Loose) {
 }
 
 // judgeGlue doubts a sign of which a channel has too little to be glued onto the backboard.
-func (f PartsFound) judgeGlue(rep *stage.Report, rear float64) {
+func (f PartsFound) judgeGlue(rep *stage.Report, board parts.Board) {
 	if f.Loose == nil {
 		return
 	}
-	var list []string
+	var list, helps []string
 	for _, l := range f.Loose {
 		list = append(list, fmt.Sprintf("%s has %.0f mm²", l.Name, l.Face))
 	}
+	if f.Rear > 0 {
+		helps = append(helps, fmt.Sprintf("--rear %.1f gives the wires room beside it", f.Rear))
+	}
+	switch board {
+	case parts.BoardAuto, parts.BoardBridges:
+		helps = append(helps, "--backboard ribs gives more to glue")
+	case parts.BoardRibs:
+		helps = append(helps, "--backboard solid gives more to glue")
+	}
+	if helps == nil {
+		helps = []string{"a larger sign or lines that lead further give more to glue"}
+	}
 	rep.Judge(
-		0.4, "too little of a channel is glued onto the backboard: %s, %g are usual; --rear %.1f gives the wires room, and "+
-			"--backboard ribs more to glue", strings.Join(list, ", "), parts.LeastGlue, rear+deeperRear,
+		0.4, "too little of a channel is glued onto the backboard: %s, %g are usual; %s", strings.Join(list, ", "), parts.LeastGlue,
+		strings.Join(helps, ", and "),
 	)
 }
 

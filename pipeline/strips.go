@@ -52,7 +52,7 @@ type StripsFound struct {
 	Wires    []power.Wire // of each circuit, behind the channels
 	Dark     []strip.Dark // stretches that no strip lights, longer than longDark
 
-	joints int          // that fitting added
+	joints int // that fitting added
 
 	route strip.Settings
 }

@@ -215,6 +215,7 @@ type Sign struct {
 	SeatRoom, Sink float64
 	Wires          []geom.Polyline // concealed, behind the channels and in the board
 	Deep           float64         // mm, of the wire groove
+	Rear           float64         // mm that the rear would have to be thick for the wires to run over the board, 0 where they need not or do
 	Narrow         solid.Plan      // what the wires themselves take, where the groove goes through a wall
 	Holes          []Hole          // the first is where the wires come in
 	Harness        []Wire

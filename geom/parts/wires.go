@@ -402,9 +402,10 @@ func (b *builder) deepen(load map[[2]int64]bundle, in wireSizes) {
 			b.s.GrooveDepth = max(b.s.GrooveDepth, over)
 			return
 		}
+		b.sign.Rear = math.Ceil(10*(b.s.Channel.Rear+over-room)) / 10
 		b.note(
 			"the wires take so much of the backboard's seats that little is left to glue; with --rear %.1f they would run over it",
-			math.Ceil(10*(b.s.Channel.Rear+over-room))/10,
+			b.sign.Rear,
 		)
 	}
 	if need <= b.s.GrooveDepth {
