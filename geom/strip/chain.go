@@ -360,6 +360,23 @@ func (p Plan) DataOrder(feed geom.Point) (out []int) {
 	return out
 }
 
+// PlusLeft tells of each piece whether its plus is to the left of its way from its start: it is of
+// the first of each chain, and of the others so that plus goes on along one side where pieces meet,
+// and the short wires between them do not cross.
+func (p Plan) PlusLeft() []bool {
+	out := make([]bool, len(p.Pieces))
+	for _, c := range p.Chains {
+		for _, i := range c.Pieces {
+			q := p.Pieces[i]
+			if out[i] = true; q.After >= 0 {
+				onEnd := q.Start.Node == p.Pieces[q.After].End.Node
+				out[i] = out[q.After] == onEnd
+			}
+		}
+	}
+	return out
+}
+
 // sameWay is how much shorter, mm, a way must be to count as the shorter: sums of
 // the same lengths differ by rounding.
 const sameWay = 1e-9

@@ -179,3 +179,16 @@ func TestFilled(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) { assert.InDelta(t, c.level, filled(c.steps, c.amount), 1e-6) })
 	}
 }
+
+// Plus goes on along one side where pieces meet end to start, and changes it where both start.
+func TestPlusLeft(t *testing.T) {
+	at := func(node int) Place { return Place{Node: node} }
+	p := Plan{Pieces: []Piece{
+		{Start: at(1), End: at(0), After: -1},
+		{Start: at(1), End: at(2), After: 0},
+		{Start: at(2), End: at(3), After: 1},
+		{Start: at(0), End: at(4), After: 0},
+		{Start: at(5), End: at(6), After: -1},
+	}, Chains: []Chain{{Pieces: []int{0, 1, 2, 3}}, {Pieces: []int{4}}}}
+	assert.Equal(t, []bool{true, false, false, true, true}, p.PlusLeft())
+}

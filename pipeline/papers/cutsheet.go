@@ -155,6 +155,13 @@ func (w window) outlines(r geom.Region) {
 func cutPieces(w window, in CutSheetIn) {
 	w.SetFont("Helvetica", "", 8)
 	half, line := in.Junctions.Strip.Width/2, in.Dots.Frame.PlanLine(in.Strips.Line)
+	plus := in.Strips.Plan.PlusLeft()
+	var ways []geom.Polyline
+	for _, piece := range in.Strips.Pieces {
+		if way := pipeline.Covered(pipeline.Way(line, piece), piece); len(way) > 1 {
+			ways = append(ways, way)
+		}
+	}
 	for i, piece := range in.Strips.Pieces {
 		way := pipeline.Way(line, piece)
 		marks := pipeline.CutMarks(way, piece, in.Strips.Cut)
@@ -172,12 +179,45 @@ func cutPieces(w window, in CutSheetIn) {
 			}
 			w.line([]geom.Point{m.At.Sub(m.Across.Mul(reach)), m.At.Add(m.Across.Mul(reach))})
 		}
-		polarity(w.Fpdf, w.on(way.At(piece.Gaps[0]+4).Add(marks[0].Across.Mul(half+2.6))), true)
-		polarity(w.Fpdf, w.on(way.At(piece.Gaps[0]+4).Sub(marks[0].Across.Mul(half+2.6))), false)
+		side := marks[0].Across.Mul(half + 2.6)
+		if !plus[i] {
+			side = side.Mul(-1)
+		}
+		start := way.At(piece.Gaps[0] + 4)
+		polarity(w.Fpdf, w.on(start.Add(side)), true)
+		polarity(w.Fpdf, w.on(start.Sub(side)), false)
 		a := way.At(piece.Path / 2)
-		q := w.on(a.Add(way.At(piece.Path/2 + 0.5).Sub(a).Unit().Perp().Mul(half + 3)))
-		w.Text(q.X, q.Y, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
+		across := way.At(piece.Path/2 + 0.5).Sub(a).Unit().Perp()
+		w.aside(w.on(a), across, half+2, ways, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
 	}
+}
+
+// aside writes a text beside a line that passes a place on the page, so far off, on the side where it
+// is on the page and farther from all lines.
+func (w window) aside(at, across geom.Point, off float64, lines []geom.Polyline, text string) {
+	page, high := w.GetPageSize()
+	_, tall := w.GetFontSize()
+	wide := w.GetStringWidth(text)
+	best, clear := geom.Point{}, math.Inf(-1)
+	for _, n := range []geom.Point{across, across.Mul(-1)} {
+		// The box of the text touches the place so far off with the side or corner that faces the line.
+		left, low := at.X+n.X*off-wide*(1-n.X)/2, at.Y+n.Y*off+tall*(1+n.Y)/2
+		room := math.Inf(1)
+		if left < cutEdge || left+wide > page-cutEdge || low-tall < cutEdge || low > high-cutEdge {
+			room = -1
+		}
+		for x := 0.0; x <= 1; x += 0.25 {
+			for _, y := range []float64{low, low - tall} {
+				for _, l := range lines {
+					room = min(room, l.DistanceTo(geom.Pt(left+x*wide, y).Sub(geom.Pt(cutEdge, cutEdge)).Add(w.at)))
+				}
+			}
+		}
+		if room > clear+0.1 {
+			best, clear = geom.Pt(left, low), room
+		}
+	}
+	w.Text(best.X, best.Y, text)
 }
 
 // polarity draws a plus or a minus.
