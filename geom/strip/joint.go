@@ -32,7 +32,7 @@ func (p Piece) shared(set Settings) sharing {
 	best := sharing{gaps: p.Gaps, strip: p.Strip, dark: p.unlit(set.Dark)}
 	for k := 1; k <= set.Joints && best.dark > 0 && best.cost() > JointCost*float64(k); k++ {
 		for _, fed := range []bool{false, true} {
-			if fed && (set.Data || p.After >= 0 || p.Closed && p.keep == [2]float64{} || p.open(0)) {
+			if fed && !p.fedAtJoint(set) {
 				continue
 			}
 			if h := p.sharedBy(k, fed, set); h.strip > (float64(k)+0.5)*set.Cut && h.cost() < best.cost()-1e-9 {
@@ -42,6 +42,19 @@ func (p Piece) shared(set Settings) sharing {
 	}
 	return best
 }
+
+// fedAtJoint tells whether wires may come up at a joint of a piece in place of its start: where
+// it has wires, they take room there, and nobody asked for them there.
+func (p Piece) fedAtJoint(set Settings) bool {
+	if set.Data || p.After >= 0 || p.open(0) || p.Closed && p.keep == [2]float64{} {
+		return false
+	}
+	return !slices.ContainsFunc(set.Starts, func(at geom.Point) bool { return at.Dist(p.Start.At) < startMoved })
+}
+
+// startMoved is how far from a place where wires are asked for, mm, a piece may start there: places are
+// off the lines, and ends are moved.
+const startMoved = 12
 
 // sharedBy shares out what whole cuts leave of a piece between its ends and its joints, each up to
 // what does not matter, and the rest at its start.

@@ -180,6 +180,27 @@ func TestFilled(t *testing.T) {
 	}
 }
 
+// Wires come up at a joint where an end has no room for them, but not where a place was asked for.
+func TestFedAtJoint(t *testing.T) {
+	bar := []geom.Curve{line(0, -50.2, 0, 50.2), line(86.4, -50.2, 86.4, 50.2), line(0, -25, 86.4, 25)}
+	tapOfBar := func(starts ...geom.Point) geom.Point {
+		set := settleSet()
+		set.Hole, set.Starts = 2.9, starts
+		_, p := settled(t, set, bar...)
+		for _, c := range p.Chains {
+			if c.Tap.X > 1 && c.Tap.X < 84 {
+				return c.Tap
+			}
+		}
+		t.Fatal("the bar has no wires")
+		return geom.Point{}
+	}
+	joint := tapOfBar()
+	assert.Greater(t, min(joint.X, 86.4-joint.X), 12.0, "%v", joint)
+	assert.Less(t, tapOfBar(geom.Pt(0, -25)).X, 7.0)
+	assert.Greater(t, tapOfBar(geom.Pt(86.4, 25)).X, 78.0)
+}
+
 // Plus goes on along one side where pieces meet end to start, and changes it where both start.
 func TestPlusLeft(t *testing.T) {
 	at := func(node int) Place { return Place{Node: node} }
