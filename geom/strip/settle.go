@@ -122,7 +122,7 @@ type neighbours struct {
 // beside is what is about a piece's end.
 func (s *settler) beside(i, end int) (by neighbours) {
 	q := s.Pieces[i]
-	about := at(q, s.rulers, q.fromEnd(end, q.Gaps[end]/2))
+	about := s.place(q, end, q.Gaps[end]/2)
 	reach := nearEnd + q.Gaps[end]
 	for k, l := range s.laid {
 		if !l.near(about, reach) {

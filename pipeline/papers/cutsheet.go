@@ -156,14 +156,16 @@ func cutPieces(w window, in CutSheetIn) {
 	w.SetFont("Helvetica", "", 8)
 	half, line := in.Junctions.Strip.Width/2, in.Dots.Frame.PlanLine(in.Strips.Line)
 	plus := in.Strips.Plan.PlusLeft()
-	var ways []geom.Polyline
-	for _, piece := range in.Strips.Pieces {
-		if way := pipeline.Covered(pipeline.Way(line, piece), piece); len(way) > 1 {
-			ways = append(ways, way)
+	ways := make([]geom.Polyline, len(in.Strips.Pieces))
+	var strips []geom.Polyline // the parts of them that strip lies on
+	for i, piece := range in.Strips.Pieces {
+		ways[i] = pipeline.Way(line, piece)
+		if covered := pipeline.Covered(ways[i], piece); len(covered) > 1 {
+			strips = append(strips, covered)
 		}
 	}
 	for i, piece := range in.Strips.Pieces {
-		way := pipeline.Way(line, piece)
+		way := ways[i]
 		marks := pipeline.CutMarks(way, piece, in.Strips.Cut)
 		if len(marks) == 0 {
 			continue
@@ -188,7 +190,7 @@ func cutPieces(w window, in CutSheetIn) {
 		polarity(w.Fpdf, w.on(start.Sub(side)), false)
 		a := way.At(piece.Path / 2)
 		across := way.At(piece.Path/2 + 0.5).Sub(a).Unit().Perp()
-		w.aside(w.on(a), across, half+2, ways, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
+		w.aside(w.on(a), across, half+2, strips, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
 	}
 }
 
