@@ -28,9 +28,19 @@ type Colour struct {
 
 // Resized returns the image at w by h px, averaging where it shrinks.
 func (c *Colour) Resized(w, h int) (*Colour, error) {
+	return c.resized(w, h, gocv.InterpolationCubic)
+}
+
+// ToLookAt is Resized for what is only looked at: what is enlarged runs straight from pixel to
+// pixel, which takes a third of the time.
+func (c *Colour) ToLookAt(w, h int) (*Colour, error) {
+	return c.resized(w, h, gocv.InterpolationLinear)
+}
+
+func (c *Colour) resized(w, h int, enlarging gocv.InterpolationFlags) (*Colour, error) {
 	how := gocv.InterpolationArea
 	if w > c.W {
-		how = gocv.InterpolationCubic
+		how = enlarging
 	}
 	return c.into(w, h, func(src gocv.Mat, dst *gocv.Mat) {
 		gocv.Resize(src, dst, image.Pt(w, h), 0, 0, how)

@@ -17,6 +17,7 @@ import (
 	"golang.org/x/image/font/opentype"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 	"inkchannel/geom/solid"
 	"inkchannel/vision"
 	"inkchannel/vision/turbo"
@@ -87,7 +88,7 @@ type Ground struct {
 // NewGround returns the ground that a picture makes.
 func NewGround(pic *vision.Colour) *Ground {
 	w, h, k := fitSide(float64(pic.W), float64(pic.H))
-	return &Ground{sync.OnceValues(func() (*vision.Colour, error) { return pic.Resized(w, h) }), k}
+	return &Ground{sync.OnceValues(func() (*vision.Colour, error) { return pic.ToLookAt(w, h) }), k}
 }
 
 // Canvas starts a review image over the ground, paled towards white by fade (0 to 1), with
@@ -136,10 +137,12 @@ func copyPaled(to []uint8, pic *vision.Colour, fade float64) {
 	for v := range pale {
 		pale[v] = uint8(float64(v)*(1-fade) + 255*fade)
 	}
-	for i := range pic.W * pic.H {
-		px, bgr := to[4*i:4*i+4], pic.Pix[3*i:3*i+3]
-		px[0], px[1], px[2], px[3] = pale[bgr[2]], pale[bgr[1]], pale[bgr[0]], 255
-	}
+	parallel.Bands(pic.W*pic.H, func(from, end int) {
+		for i := from; i < end; i++ {
+			px, bgr := to[4*i:4*i+4], pic.Pix[3*i:3*i+3]
+			px[0], px[1], px[2], px[3] = pale[bgr[2]], pale[bgr[1]], pale[bgr[0]], 255
+		}
+	})
 }
 
 // Blank starts a review image on plain paper for a picture of w by h units, with
