@@ -23,9 +23,14 @@ type ChannelSettings struct {
 	Depth float64 // of the body, floor and walls together
 	Floor float64
 	Rear  float64 // stiffening behind the floor
-	Grid  float64 // that the part's corners lie on
-	Line  float64 // width of one printed line
+	// MostRear is how thick the rear may be made where the wires need it.
+	MostRear float64
+	Grid     float64 // that the part's corners lie on
+	Line     float64 // width of one printed line
 }
+
+// mostRear is three times the rear that is usual.
+const mostRear = 6
 
 // ChannelFound is the channel as one body.
 type ChannelFound struct {
@@ -46,18 +51,20 @@ func channelStage() stage.Stage {
 	return stage.Define(stage.Spec[settings, in, ChannelFound]{
 		Name: StageChannel, Does: "widen the curves into a printable channel",
 		Default: ChannelSettings{
-			Wall:  def.Wall,
-			Depth: def.Depth,
-			Floor: def.Floor,
-			Rear:  def.Rear,
-			Grid:  def.Grid,
-			Line:  rules.DefaultWalls().Line,
+			Wall:     def.Wall,
+			Depth:    def.Depth,
+			Floor:    def.Floor,
+			Rear:     def.Rear,
+			MostRear: mostRear,
+			Grid:     def.Grid,
+			Line:     rules.DefaultWalls().Line,
 		},
 		Settings: []stage.Setting{
 			stage.Number("wall", "mm", "minimum thickness of each side wall", 0.2, 20, func(s *settings) *float64 { return &s.Wall }),
 			stage.Number("depth", "mm", "depth of the body, floor and walls together", 1, 100, func(s *settings) *float64 { return &s.Depth }),
 			stage.Number("floor", "mm", "thickness of the floor", 0.1, 20, func(s *settings) *float64 { return &s.Floor }),
 			stage.Number("rear", "mm", "stiffening added behind the floor", 0, 20, func(s *settings) *float64 { return &s.Rear }),
+			stage.Number("rear-most", "mm", "how thick the rear is made at most where the wires find no room in it, or leave nothing to glue; 0 leaves it", 0, 20, func(s *settings) *float64 { return &s.MostRear }),
 			stage.Number("grid", "mm", "step of the grid the part's corners lie on", 0.0005, 0.01, func(s *settings) *float64 { return &s.Grid }),
 			stage.Number("line-width", "mm", "width of one printed line; walls are a whole number of lines thick", 0.1, 2, func(s *settings) *float64 { return &s.Line }),
 		},

@@ -24,7 +24,6 @@ type PartsFound struct {
 	Plastic solid.Plastic
 	Screw   float64 // mm, metric, that it hangs on
 	Relief  float64 // mm, of edges on the printer's bed that go into each other
-	Loose   []Loose // channels that hardly hold
 	OwnFoot string  // the file of the maker's own foot, empty for none
 }
 
@@ -104,8 +103,7 @@ func buildParts(
 	rep.Found = fmt.Sprintf("%s: %s", stage.Count(len(names), "part", "parts"), strings.Join(names, ", "))
 	noteParts(&rep, f)
 	f.judgeMounts(&rep, set.Screws, dots)
-	f.Loose = looseOf(f.Sign)
-	f.judgeGlue(&rep, set.Board)
+	f.judgeGlue(&rep)
 	return f, rep, nil
 }
 
@@ -125,30 +123,8 @@ func (f PartsFound) judgeMounts(rep *stage.Report, asked []geom.Point, dots Dots
 	}
 }
 
-// A Loose channel has too little to be glued onto the backboard by.
-type Loose struct {
-	Name string
-	Face float64 // mm², that is glued
-}
-
-// looseOf are the channels of a sign that too little holds.
-func looseOf(s parts.Sign) (out []Loose) {
-	if s.Strokes < 2 || s.Seat.Empty() {
-		return nil
-	}
-	for _, p := range s.Parts {
-		if !p.Channel || p.Pose.Flip { // a cover lies on nothing
-			continue
-		}
-		if face := s.Glued(p); face < parts.LeastGlue {
-			out = append(out, Loose{p.Name, face})
-		}
-	}
-	return out
-}
-
 // judgeGlue doubts a sign of which a channel has too little to be glued onto the backboard.
-func (f PartsFound) judgeGlue(rep *stage.Report, board parts.Board) {
+func (f PartsFound) judgeGlue(rep *stage.Report) {
 	if f.Loose == nil {
 		return
 	}
@@ -159,8 +135,8 @@ func (f PartsFound) judgeGlue(rep *stage.Report, board parts.Board) {
 	if f.Rear > 0 {
 		helps = append(helps, fmt.Sprintf("--rear %.1f gives the wires room beside it", f.Rear))
 	}
-	switch board {
-	case parts.BoardAuto, parts.BoardBridges:
+	switch f.Board {
+	case parts.BoardBridges:
 		helps = append(helps, "--backboard ribs gives more to glue")
 	case parts.BoardRibs:
 		helps = append(helps, "--backboard solid gives more to glue")

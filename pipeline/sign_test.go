@@ -3,6 +3,7 @@ package pipeline_test
 import (
 	"archive/zip"
 	"bytes"
+	"context"
 	"encoding/json"
 	"fmt"
 	"image"
@@ -28,6 +29,7 @@ import (
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/folder"
 	"inkchannel/pipeline/letters"
+	"inkchannel/pipeline/lines"
 	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/specimen"
 	"inkchannel/pipeline/stage"
@@ -246,6 +248,58 @@ func TestLittleGlueIsDoubted(t *testing.T) {
 				whole := signOf(t, line, max(size.X, size.Y), "", settings(t, strings.Fields(flags)...))
 				assert.Regexp(t, `Too little of channel \d+ and of channel \d+ is glued onto the backboard`, string(whole.file(t, "assembly.html")))
 			}
+		})
+	}
+}
+
+// Where the wires need a thicker rear it is made so, and no thicker than it may be; what holds is left
+// as it is, and what came out so comes out again by the settings that it ended with.
+func TestRearIsDeepenedForWires(t *testing.T) {
+	t.Parallel()
+	drawn := func(words ...string) lines.Drawing {
+		curves, size, err := letters.Words(words, letters.Default())
+		require.NoError(t, err)
+		return lines.Drawing{Size: size, Curves: curves, Inks: []color.RGBA{{A: 255}}}
+	}
+	words, bar := drawn("TEA", "ROOM"), drawn("L")
+	for name, c := range map[string]struct {
+		d     lines.Drawing
+		flags []string
+		rear  float64
+		holds bool
+	}{
+		"wires over the board":   {words, nil, 2.6, true},
+		"no thicker than it may": {words, []string{"rear-most=2.5"}, 2, false},
+		"left alone":             {words, []string{"rear-most=0"}, 2, false},
+		"thick enough":           {words, []string{"rear=3"}, 3, true},
+		"one line":               {bar, nil, 2, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			set := settings(t, c.flags...)
+			run := func(set stage.Settings) (pipeline.PartsFound, stage.Settings, string) {
+				given, err := pipeline.GivenLines(pipeline.Source{}, c.d, set)
+				require.NoError(t, err)
+				session, err := pipeline.Table().NewSessionAfter(given, set, pipeline.StageCentreline)
+				require.NoError(t, err)
+				did := pipeline.Deepen(context.Background(), session)
+				r, err := session.Run(context.Background(), pipeline.StageParts)
+				require.NoError(t, err)
+				return stage.Of[pipeline.PartsFound](r), session.Settings(), did
+			}
+			f, after, did := run(set)
+			assert.InDelta(t, c.rear, stage.SettingsOf[pipeline.ChannelSettings](after).Rear, 1e-9)
+			assert.Equal(t, c.holds, len(f.Loose) == 0)
+			assert.Equal(t, !after.Equal(set), did != "", did)
+			for _, p := range f.Parts {
+				if c.holds && p.Channel && f.Strokes > 1 {
+					assert.GreaterOrEqual(t, f.Glued(p), parts.LeastGlue, p.Name)
+				}
+			}
+			again, same, did := run(after)
+			assert.Empty(t, did)
+			assert.True(t, same.Equal(after))
+			assert.Equal(t, f.Meshes, again.Meshes)
 		})
 	}
 }

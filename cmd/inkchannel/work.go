@@ -256,17 +256,16 @@ func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results
 // makeFiles runs the pipeline on a photo; it returns what was found and the folder's files.
 func makeFiles(ctx context.Context, s sign, step func(stage.Step)) (stage.Results, []folder.File, error) {
 	pictures, draw := folder.NewPictures(s.table), s.files.wanted().Shows()
-	run := stage.Run{Settings: s.settings, Until: s.until, Done: func(r stage.Results, st stage.Step) {
+	session, err := s.session()
+	if err != nil {
+		return stage.Results{}, nil, err
+	}
+	r, err := runTold(ctx, s.table, session, s.until, func(r stage.Results, st stage.Step) {
 		step(st)
 		if draw {
 			pictures.Draw(r, st)
 		}
-	}}
-	given := pipeline.Given(pipeline.Source{Name: filepath.Base(s.name), Data: s.data})
-	if s.given != nil {
-		given, run.After = *s.given, pipeline.StageCentreline
-	}
-	r, err := s.table.Run(ctx, given, run)
+	})
 	var se *stage.Error
 	if errors.As(err, &se) {
 		return r, nil, fmt.Errorf("%s: %w", s.name, err)
@@ -274,11 +273,44 @@ func makeFiles(ctx context.Context, s sign, step func(stage.Step)) (stage.Result
 	if err != nil {
 		return r, nil, err
 	}
-	files, err := folder.Files(folder.Run{Table: s.table, Results: r, Settings: s.settings, Pictures: pictures, Wanted: s.files.wanted(), Prices: s.prices})
+	files, err := folder.Files(folder.Run{Table: s.table, Results: r, Settings: session.Settings(), Pictures: pictures, Wanted: s.files.wanted(), Prices: s.prices})
 	if err != nil {
 		return r, nil, err
 	}
 	return r, files, ctx.Err()
+}
+
+// session starts the sign's run.
+func (s sign) session() (*stage.Session, error) {
+	if s.given != nil {
+		return s.table.NewSessionAfter(*s.given, s.settings, pipeline.StageCentreline)
+	}
+	return s.table.NewSession(pipeline.Given(pipeline.Source{Name: filepath.Base(s.name), Data: s.data}), s.settings), nil
+}
+
+// runTold runs a session up to a stage, all of it if that is empty, and tells of each stage as it has
+// run. The rear is settled before the channel is told of.
+func runTold(ctx context.Context, t stage.Table, session *stage.Session, until string, told func(stage.Results, stage.Step)) (r stage.Results, err error) {
+	names := t.Names()
+	first, last := slices.Index(names, session.First()), len(names)-1
+	if until != "" {
+		last = slices.Index(names, until)
+	}
+	deepen := ""
+	for i := first; i <= last; i++ {
+		if names[i] == pipeline.StageChannel && last >= slices.Index(names, pipeline.StageParts) {
+			deepen = pipeline.Deepen(ctx, session)
+		}
+		if r, err = session.Run(ctx, names[i]); err != nil {
+			return r, err
+		}
+		st := r.Steps[len(r.Steps)-1]
+		if deepen != "" && st.Stage == pipeline.StageChannel {
+			st.Notes = append(slices.Clip(st.Notes), deepen)
+		}
+		told(r, st)
+	}
+	return r, nil
 }
 
 // doubtful says which stages are not sure.

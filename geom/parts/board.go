@@ -18,14 +18,14 @@ const ribEvery, ribRim = 40, 8
 
 // boardPlan is the board's area.
 func (b *builder) boardPlan() solid.Plan {
-	kind := b.s.Board
-	if kind == BoardAuto {
-		kind = BoardBridges
+	b.sign.Board = b.s.Board
+	if b.sign.Board == BoardAuto {
+		b.sign.Board = BoardBridges
 		if len(b.pieces) < 2 {
-			kind = BoardNone
+			b.sign.Board = BoardNone
 		}
 	}
-	switch kind {
+	switch b.sign.Board {
 	case BoardBridges:
 		return b.bridgePlan()
 	case BoardSolid:

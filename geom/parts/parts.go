@@ -215,22 +215,30 @@ type Sign struct {
 	SeatRoom, Sink float64
 	Wires          []geom.Polyline // concealed, behind the channels and in the board
 	Deep           float64         // mm, of the wire groove
-	Rear           float64         // mm that the rear would have to be thick for the wires to run over the board, 0 where they need not or do
-	Narrow         solid.Plan      // what the wires themselves take, where the groove goes through a wall
-	Holes          []Hole          // the first is where the wires come in
-	Harness        []Wire
-	Mounts         int          // ears, keyholes or pads that hold it on a wall
-	Screws         []geom.Point // of ears and keyholes, where they are in the wall as the sign hangs
-	NoRoom         []geom.Point // places by hand for them where there is no room
-	MountRoom      float64      // mm from the middle of every line, that such places need
-	Swings         bool         // the places by hand are all to one side of the centre of mass, or below it
-	Balance        *Balance
-	Notes          []string
+	// Rear is how thick, mm, the rear would have to be for the wires to fit into it and leave something to
+	// glue; 0 where it is. Cramped tells that they do not fit.
+	Rear      float64
+	Cramped   bool
+	Board     Board      // what joins the channels, as it was chosen
+	Loose     []Loose    // channels that too little holds
+	Narrow    solid.Plan // what the wires themselves take, where the groove goes through a wall
+	Holes     []Hole     // the first is where the wires come in
+	Harness   []Wire
+	Mounts    int          // ears, keyholes or pads that hold it on a wall
+	Screws    []geom.Point // of ears and keyholes, where they are in the wall as the sign hangs
+	NoRoom    []geom.Point // places by hand for them where there is no room
+	MountRoom float64      // mm from the middle of every line, that such places need
+	Swings    bool         // the places by hand are all to one side of the centre of mass, or below it
+	Balance   *Balance
+	Notes     []string
 }
 
 // Build makes the parts of the sign over centrelines given in the sign's frame
 // (y up). The wires' groove goes where a strip plan needs it; without a plan
 // each channel that the bore does not reach is fed at one end.
+//
+// A board that is chosen by itself is the least that holds every channel; where the rear has no
+// room for the wires as it is, Sign.Rear says so, and the board stays bridges.
 //
 // It returns an error for measures that make no sign, and for a sign that
 // cannot stand.
@@ -242,6 +250,25 @@ func Build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error
 	if len(c.Curves) == 0 {
 		return Sign{}, errors.New("there is no centreline to make a sign of")
 	}
+	sign, err = build(c, wires, s)
+	if err != nil || s.Board != BoardAuto || sign.Loose == nil || sign.Rear > 0 {
+		return sign, err
+	}
+	for _, s.Board = range []Board{BoardRibs, BoardSolid} {
+		firm, err := build(c, wires, s)
+		if err != nil {
+			return Sign{}, err
+		}
+		if firm.Loose == nil {
+			firm.note("the backboard is %s, as bridges would leave too little of a channel to glue it by", s.Board)
+			return firm, nil
+		}
+	}
+	return sign, nil
+}
+
+// build makes the parts of a sign by settings that are checked.
+func build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error) {
 	b := newBuilder(c, s)
 	if b.plan = wires; wires == nil {
 		b.plan = &WirePlan{}
@@ -280,6 +307,7 @@ func Build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error
 	if s.Coupon {
 		b.add(coupon(s))
 	}
+	b.sign.Loose = b.sign.loose()
 	return b.sign, nil
 }
 
@@ -325,7 +353,7 @@ func newBuilder(c geom.Centreline, s Settings) *builder {
 func (b *builder) add(p ...Part) { b.sign.Parts = append(b.sign.Parts, p...) }
 
 func (b *builder) note(format string, a ...any) {
-	b.sign.Notes = append(b.sign.Notes, fmt.Sprintf(format, a...))
+	b.sign.note(format, a...)
 }
 
 // floor is the height of the slot's floor.

@@ -645,3 +645,32 @@ func TestScrewsByHand(t *testing.T) {
 		})
 	}
 }
+
+// A ledge of a seat's ceiling beside a deep groove hangs on its wall: it is parted so often that no
+// printer lays it from end to end, and nothing too thin to print is left of it.
+func TestLedgesBesideAGroove(t *testing.T) {
+	in := join(line(0, 0, 120, 0), line(0, 40, 120, 40), line(60, 0, 60, 20))
+	s := Default()
+	s.Board, s.Channel.Rear = BoardRibs, 3
+	plan := &WirePlan{Wire: []float64{1.8}}
+	for _, at := range []geom.Point{{X: 5}, {X: 115}, {X: 5, Y: 40}, {X: 115, Y: 40}} {
+		plan.Taps = append(plan.Taps, Tap{At: at})
+	}
+	sign, err := Build(in, plan, s)
+	require.NoError(t, err)
+	require.Greater(t, sign.Deep, sign.Sink, "the wires run over the board")
+	ledges := 0
+	for _, p := range sign.Parts {
+		if !p.Channel {
+			continue
+		}
+		above := p.Solid.At((sign.Sink + sign.Deep) / 2)
+		for _, q := range above.And(sign.Seat).Parts() {
+			ledges++
+			size := q.Bounds().Size()
+			assert.LessOrEqual(t, max(size.X, size.Y), ledgeLength+0.01)
+			assert.False(t, q.Opened(leastLedge-0.01).Empty(), "%v", q.Bounds())
+		}
+	}
+	assert.Greater(t, ledges, 8)
+}

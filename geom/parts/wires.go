@@ -4,7 +4,6 @@ import (
 	"maps"
 	"math"
 	"slices"
-	"strings"
 
 	"gonum.org/v1/gonum/graph/path"
 	"gonum.org/v1/gonum/graph/simple"
@@ -412,9 +411,10 @@ func (b *builder) deepen(load map[[2]int64]bundle, in wireSizes) {
 		return
 	}
 	if need > room+1e-9 {
+		b.sign.Rear, b.sign.Cramped = max(b.sign.Rear, math.Ceil(10*(b.s.Channel.Rear+need-room))/10), true
 		b.note(
-			"%s run side by side where the groove has room for less: make the rear at least %.1f mm "+
-				"thicker, or choose a strip with a higher voltage, whose wires are thinner", in.text(most), need-room,
+			"%s run side by side where the groove has room for less: make the rear at least %.1f mm thick (--rear), "+
+				"or choose a strip with a higher voltage, whose wires are thinner", in.text(most), b.sign.Rear,
 		)
 		need = room
 	}
@@ -427,19 +427,6 @@ func (b *builder) fills(load map[[2]int64]bundle, in wireSizes, depth float64) b
 	return slices.ContainsFunc(bundles(load), func(w bundle) bool {
 		return b.hidden()-(in.wide(w, depth-grooveSlack)+grooveSlack)/2 < leastSliver
 	})
-}
-
-// Glued is the face, mm², by which a channel lies on the backboard sunk into it: what the wires leave of
-// both.
-func (s Sign) Glued(channel Part) float64 {
-	const near = 0.01 // mm, in the seat's ceiling and in the board's face
-	face := 0.0
-	for _, p := range s.Parts {
-		if strings.HasPrefix(p.Name, NameBackboard) {
-			face += channel.Solid.At(s.Sink + near).And(p.Solid.At(s.Sink - near - p.Pose.Move.Z)).Size()
-		}
-	}
-	return face
 }
 
 // upHoles are the holes up to strip.
@@ -460,17 +447,45 @@ func (b *builder) carve() {
 		return
 	}
 	up := b.upHoles()
-	inner := solid.Ribbon(b.sign.Wires, b.grooveHalf()).And(b.body.Grow(-b.s.GrooveInset)).Less(b.seat.Grow(b.s.Clearance))
+	inner := solid.Ribbon(b.sign.Wires, b.grooveHalf()).And(b.body.Grow(-b.s.GrooveInset)).Less(b.seat.Grow(b.s.Clearance - seam))
 	b.solid = b.solid.Cut(0, b.s.GrooveDepth, inner.Or(b.sign.Narrow.Or(up).And(b.body)))
 	b.solid = b.solid.Cut(b.s.GrooveDepth, b.floor(), up)
 	if b.s.GrooveDepth > b.s.BoardSink { // no ledge of the seat's ceiling beside the groove is wider
 		seat := b.seat.Grow(b.s.Clearance)
 		far := seat.Or(inner).Or(b.sign.Narrow).Grow(-mostLedge).And(seat).And(b.sign.Narrow.Grow(besideGroove))
-		b.solid = b.solid.Cut(b.s.BoardSink, b.s.GrooveDepth, far)
+		b.solid = b.solid.Cut(b.s.BoardSink, b.s.GrooveDepth, far.Or(b.gaps().And(seat).And(b.sign.Narrow.Grow(besideGroove))))
+		b.solid = b.solid.Each(b.s.BoardSink, b.s.GrooveDepth, func(p solid.Plan) solid.Plan {
+			return p.Less(p.Less(p.Opened(leastLedge)).And(seat))
+		})
 	}
 	if in := b.sign.Holes[0]; b.sign.Bore != nil { // the shaft to the bore
 		b.solid = b.solid.Cut(0, b.sign.Bore.Z0, solid.Disc(in.At, in.Diameter/2))
 	}
+}
+
+// leastLedge is how wide, mm, a ledge is at least, about one printed line.
+const leastLedge = 0.4
+
+// seam is how far, mm, the groove runs into a seat, so that nothing is left between them.
+const seam = 0.01
+
+// ledgeLength is how long, mm, a ledge beside a groove is at most: a longer one, held at both its
+// ends, would be laid in strands from end to end, which sag; common practice, no source. ledgeGap is
+// the gap to the next, mm.
+const ledgeLength, ledgeGap = 8.0, 1.0
+
+// gaps are where the ledges along all lines are parted.
+func (b *builder) gaps() solid.Plan {
+	var gaps []geom.Polyline
+	across := b.hidden() + b.s.Clearance
+	for _, l := range b.lines {
+		for at := ledgeLength / 2; at < l.Length(); at += ledgeLength + ledgeGap {
+			p := l.At(at)
+			n := l.At(at + ledgeGap/2).Sub(l.At(at - ledgeGap/2)).Unit().Perp().Mul(across)
+			gaps = append(gaps, geom.Polyline{p.Sub(n), p.Add(n)})
+		}
+	}
+	return solid.Ribbon(gaps, ledgeGap/2)
 }
 
 // cutWall is how far to either side of a cut through a channel, mm, its rear keeps its walls.

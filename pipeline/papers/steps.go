@@ -49,7 +49,7 @@ const (
 const nameChannel = "channel"
 
 // looseCaution is told before anything is printed, empty if all channels hold.
-func looseCaution(loose []pipeline.Loose) string {
+func looseCaution(loose []parts.Loose) string {
 	if loose == nil {
 		return ""
 	}

@@ -4,12 +4,14 @@ import (
 	"context"
 	"time"
 
+	"inkchannel/pipeline"
 	"inkchannel/pipeline/stage"
 )
 
 // An ahead is the parts and all that follows under way, while the drawing is looked at.
 type ahead struct {
 	of   *stage.Session // that it was started from
+	from stage.Settings // and the settings then
 	try  *stage.Session
 	stop context.CancelFunc
 	now  chan struct{} // closed when it is asked for
@@ -30,7 +32,7 @@ func (d *Desk) goAhead() {
 	}
 	d.stopAhead()
 	ctx, stop := context.WithCancel(context.Background())
-	a := &ahead{of: d.session, try: d.session.Try(), stop: stop, now: make(chan struct{}), done: make(chan struct{})}
+	a := &ahead{of: d.session, from: d.session.Settings(), try: d.session.Try(), stop: stop, now: make(chan struct{}), done: make(chan struct{})}
 	last := d.table.Last()
 	d.ahead = a
 	go func() {
@@ -40,6 +42,7 @@ func (d *Desk) goAhead() {
 		case <-a.now:
 		case <-time.After(restBefore):
 		}
+		pipeline.Deepen(ctx, a.try)
 		_, _ = a.try.Run(ctx, last) // what fails is told when it is asked for
 	}()
 }
@@ -53,7 +56,7 @@ func (d *Desk) stopAhead() {
 
 // aheadFits tells whether what is under way is for the session as it is now.
 func (d *Desk) aheadFits() bool {
-	return d.ahead != nil && d.ahead.of == d.session && d.ahead.try.Settings().Equal(d.session.Settings())
+	return d.ahead != nil && d.ahead.of == d.session && d.ahead.from.Equal(d.session.Settings())
 }
 
 // runTo brings the session up to a stage; what is under way is waited for and taken over, if it
@@ -65,10 +68,21 @@ func (d *Desk) runTo(ctx context.Context, until string) (stage.Results, error) {
 		close(a.now)
 		select {
 		case <-a.done:
+			d.session.Use(a.try.Settings())
 			d.session.Take(a.try)
 		case <-ctx.Done():
 			a.stop()
 		}
 	}
+	if d.reaches(until, pipeline.StageParts) {
+		pipeline.Deepen(ctx, d.session)
+	}
 	return d.session.Run(ctx, until)
+}
+
+// reaches tells whether a run up to a stage runs another.
+func (d *Desk) reaches(until, other string) bool {
+	a, err := d.table.Index(until)
+	b, none := d.table.Index(other)
+	return err == nil && none == nil && a >= b
 }
