@@ -84,6 +84,16 @@ func (d wireSizes) deep(w bundle, wide float64) float64 {
 	return rows + float64((left+row-1)/row)*d.thin
 }
 
+// deepest is how deep, mm, a groove of a width must be for the bundle that needs most, and that bundle.
+func (d wireSizes) deepest(load map[[2]int64]bundle, wide float64) (need float64, most bundle) {
+	for _, w := range bundles(load) {
+		if deep := d.deep(w, wide); deep >= need {
+			need, most = deep, w
+		}
+	}
+	return need, most
+}
+
 // wide is how wide, mm, a groove of a depth must be for wires.
 func (d wireSizes) wide(w bundle, deep float64) float64 {
 	best := float64(w.thick)*d.thick + float64(w.thin)*d.thin // all in a row

@@ -237,8 +237,8 @@ type Sign struct {
 // (y up). The wires' groove goes where a strip plan needs it; without a plan
 // each channel that the bore does not reach is fed at one end.
 //
-// A board that is chosen by itself is the least that holds every channel; where the rear has no
-// room for the wires as it is, Sign.Rear says so, and the board stays bridges.
+// A board that is chosen by itself is the least that holds every channel; where none does, or the wires
+// find no room over it, Sign.Rear says what rear helps, and the board stays bridges.
 //
 // It returns an error for measures that make no sign, and for a sign that
 // cannot stand.
@@ -251,7 +251,7 @@ func Build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error
 		return Sign{}, errors.New("there is no centreline to make a sign of")
 	}
 	sign, err = build(c, wires, s)
-	if err != nil || s.Board != BoardAuto || sign.Loose == nil || sign.Rear > 0 {
+	if err != nil || s.Board != BoardAuto || sign.Loose == nil || sign.Rear > 0 && sign.Deep <= sign.Sink {
 		return sign, err
 	}
 	for _, s.Board = range []Board{BoardRibs, BoardSolid} {

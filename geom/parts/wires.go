@@ -380,7 +380,7 @@ func (b *builder) groove(n *wireNet, load map[[2]int64]bundle, widest float64) {
 		b.sign.Wires = append(b.sign.Wires, ways...)
 		wide := in.wide(w, deep-grooveSlack) + grooveSlack
 		if b.s.GrooveDepth > b.s.BoardSink { // it parts a seat's ceiling in two, held by the walls alone
-			wide = max(wide, 2*(b.hidden()+b.s.Clearance-mostLedge))
+			wide = max(wide, b.betweenLedges())
 		}
 		b.sign.Narrow = b.sign.Narrow.Or(solid.Ribbon(ways, min(wide/2, b.grooveHalf())))
 	}
@@ -388,20 +388,23 @@ func (b *builder) groove(n *wireNet, load map[[2]int64]bundle, widest float64) {
 
 // deepen makes the groove deep enough for the wires that run side by side.
 func (b *builder) deepen(load map[[2]int64]bundle, in wireSizes) {
-	need, most := 0.0, bundle{}
-	for _, w := range bundles(load) {
-		if d := in.deep(w, 2*b.grooveHalf()) + grooveSlack; d >= need {
-			need, most = d, w
-		}
-	}
+	need, most := in.deepest(load, 2*b.grooveHalf())
+	need += grooveSlack
 	room := b.s.Channel.Rear + b.s.Channel.Floor - leastFloor
 	if over := b.s.BoardSink + need; len(b.ties) > 0 && b.fills(load, in, max(need, b.s.GrooveDepth)) {
+		// Deeper, they leave the widest ledges that print well.
+		narrow, _ := in.deepest(load, max(b.betweenLedges()-grooveSlack, in.thick, in.thin))
+		roomy := max(over, b.s.BoardSink+narrow+grooveSlack)
 		if b.over = over <= room+1e-9; b.over {
+			over = min(roomy, room)
 			b.note("the wires run over the backboard, in a groove %.1f mm deep: beside them it would have no face to be glued on", over)
 			b.s.GrooveDepth = max(b.s.GrooveDepth, over)
+			if roomy > room+1e-9 {
+				b.sign.Rear = b.rearFor(roomy)
+			}
 			return
 		}
-		b.sign.Rear = math.Ceil(10*(b.s.Channel.Rear+over-room)) / 10
+		b.sign.Rear = b.rearFor(over)
 		b.note(
 			"the wires take so much of the backboard's seats that little is left to glue; with --rear %.1f they would run over it",
 			b.sign.Rear,
@@ -411,7 +414,7 @@ func (b *builder) deepen(load map[[2]int64]bundle, in wireSizes) {
 		return
 	}
 	if need > room+1e-9 {
-		b.sign.Rear, b.sign.Cramped = max(b.sign.Rear, math.Ceil(10*(b.s.Channel.Rear+need-room))/10), true
+		b.sign.Rear, b.sign.Cramped = max(b.sign.Rear, b.rearFor(need)), true
 		b.note(
 			"%s run side by side where the groove has room for less: make the rear at least %.1f mm thick (--rear), "+
 				"or choose a strip with a higher voltage, whose wires are thinner", in.text(most), b.sign.Rear,
@@ -421,6 +424,15 @@ func (b *builder) deepen(load map[[2]int64]bundle, in wireSizes) {
 	b.note("the wire groove was made %.1f mm deep for up to %s side by side", need, in.text(most))
 	b.s.GrooveDepth = need
 }
+
+// rearFor is how thick, mm, the rear must be for a groove of a depth, in whole layers.
+func (b *builder) rearFor(depth float64) float64 {
+	return wholeLayer * math.Ceil((depth+leastFloor-b.s.Channel.Floor)/wholeLayer-1e-9)
+}
+
+// betweenLedges is how wide, mm, a groove through a seat's ceiling must be for what is left of that on
+// both sides to print.
+func (b *builder) betweenLedges() float64 { return 2 * (b.hidden() + b.s.Clearance - mostLedge) }
 
 // fills tells whether wires in a groove of a depth leave no face of the board beside them.
 func (b *builder) fills(load map[[2]int64]bundle, in wireSizes, depth float64) bool {
