@@ -467,12 +467,23 @@ func (b *builder) carve() {
 		far := seat.Or(inner).Or(b.sign.Narrow).Grow(-mostLedge).And(seat).And(b.sign.Narrow.Grow(besideGroove))
 		b.solid = b.solid.Cut(b.s.BoardSink, b.s.GrooveDepth, far.Or(b.gaps().And(seat).And(b.sign.Narrow.Grow(besideGroove))))
 		b.solid = b.solid.Each(b.s.BoardSink, b.s.GrooveDepth, func(p solid.Plan) solid.Plan {
-			return p.Less(p.Less(p.Opened(leastLedge)).And(seat))
+			return onWalls(p.Less(p.Less(p.Opened(leastLedge)).And(seat)), seat)
 		})
 	}
 	if in := b.sign.Holes[0]; b.sign.Bore != nil { // the shaft to the bore
 		b.solid = b.solid.Cut(0, b.sign.Bore.Z0, solid.Disc(in.At, in.Diameter/2))
 	}
+}
+
+// onWalls is a plan without the parts of it that lie in a seat alone, where no wall holds them.
+func onWalls(p, seat solid.Plan) solid.Plan {
+	var loose []solid.Plan
+	for _, q := range p.Parts() {
+		if q.Less(seat).Empty() {
+			loose = append(loose, q)
+		}
+	}
+	return p.Less(solid.Union(loose...))
 }
 
 // leastLedge is how wide, mm, a ledge is at least, about one printed line.
