@@ -59,6 +59,9 @@ func LinesNotes(d lines.Drawing) (out []string) {
 			"not used: %s; only paths, lines, polylines, polygons, circles, ellipses and rectangles are", strings.Join(d.Unused, ", "),
 		))
 	}
+	if d.Twice > 0 {
+		out = append(out, fmt.Sprintf("%.3g mm of its lines lie on other lines and were taken once", d.Twice))
+	}
 	if d.Guessed {
 		out = append(out, fmt.Sprintf(
 			"the file gives no size in mm: 96 of its units were taken for an inch, so that its sheet is %.1f by %.1f mm",

@@ -238,6 +238,9 @@ func readLines(c *cli.Context, name string, data []byte) (lines.Drawing, error) 
 		return d, fmt.Errorf("%s: %w", name, err)
 	}
 	for _, n := range pipeline.LinesNotes(d) {
+		if c.Bool(flagQuiet) {
+			break
+		}
 		fmt.Fprintf(c.App.ErrWriter, "note: %s: %s\n", filepath.Base(name), n)
 	}
 	return d, nil

@@ -27,6 +27,7 @@ type Drawing struct {
 	// gives no size in mm, so that 96 of its units were taken for an inch (CSS).
 	Unused  []string
 	Guessed bool
+	Twice   float64 // mm of line that lay on other lines, and was left out
 }
 
 // perPx is how many mm a CSS px is.
@@ -58,7 +59,11 @@ func Read(data []byte) (Drawing, error) {
 		r.out.Unused = append(r.out.Unused, fmt.Sprintf("%d × %s", n, name))
 	}
 	slices.Sort(r.out.Unused)
-	return r.out, r.place()
+	if err := r.place(); err != nil {
+		return r.out, err
+	}
+	r.out.Curves, r.out.Twice = geom.Once(r.out.Curves)
+	return r.out, nil
 }
 
 // A matrix is the affine map of SVG: x' = a·x + c·y + e, y' = b·x + d·y + f.

@@ -36,7 +36,7 @@ func TestRead(t *testing.T) {
 		{"arc", `<path d="M30,20 h-15 a15,15 0 1,0 15,-15 z"/>`, 30 + 0.75*30*math.Pi, []geom.Point{{X: 15, Y: 20}, {X: 30, Y: 35}, {X: 45, Y: 20}}, 1},
 		{"quadratic", `<path d="M20 30 Q 40 5 60 30 T 100 30"/>`, 2 * 48.78, []geom.Point{{X: 40, Y: 17.5}, {X: 80, Y: 42.5}}, 1},
 		{"smooth cubic after a line goes straight off", `<path d="M10 10 L 40 10 S 70 10 70 40"/>`, 77.59, []geom.Point{{X: 70, Y: 40}}, 1},
-		{"several in one path", `<path d="M10 10 h 20 m 0 20 h 20 z"/>`, 20 + 40, nil, 2},
+		{"several in one path, the second there and back", `<path d="M10 10 h 20 m 0 20 h 20 z"/>`, 20 + 20, nil, 2},
 		{"a group moved and turned", `<g transform="translate(100 50) rotate(90)"><line x1="0" y1="0" x2="30" y2="0"/></g>`, 30, []geom.Point{{X: 100, Y: 80}}, 1},
 		{"turned about a place", `<line x1="60" y1="50" x2="90" y2="50" transform="rotate(90, 60, 50)"/>`, 30, []geom.Point{{X: 60, Y: 80}}, 1},
 		{"nested scales", `<g transform="scale(2)"><g transform="scale(1,3)"><line x1="10" y1="5" x2="10" y2="10"/></g></g>`, 30, []geom.Point{{X: 20, Y: 30}, {X: 20, Y: 60}}, 1},
@@ -135,4 +135,17 @@ func FuzzRead(f *testing.F) {
 			t.Error("neither lines nor an error")
 		}
 	})
+}
+
+// What an editor put there twice is one line: the spine that both sides of an open book share.
+func TestLinesDrawnTwice(t *testing.T) {
+	d, err := Read([]byte(`<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" viewBox="0 0 200 200">` +
+		`<path d="M20,60 L100,80 V180 L20,160 Z"/><path d="M180,60 L100,80 V180 L180,160 Z"/></svg>`))
+	require.NoError(t, err)
+	assert.InDelta(t, 100, d.Twice, 1)
+	var length float64
+	for _, c := range d.Curves {
+		length += geom.NewRuler(c).Length()
+	}
+	assert.InDelta(t, 100+100+100+4*math.Hypot(80, 20), length, 1)
 }
