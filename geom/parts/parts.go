@@ -339,7 +339,7 @@ type piece struct {
 	curves []int
 }
 
-const flat = 0.01 // mm that straight sides may stray from the curve
+const flat = 0.005 // mm that straight sides may stray from the curve
 
 func newBuilder(c geom.Centreline, s Settings) *builder {
 	b := &builder{s: s, c: c}

@@ -62,7 +62,7 @@ type Channel struct {
 }
 
 // chord is how far the plan's straight sides stray from the true curve, mm.
-const chord = 0.02
+const chord = 0.015
 
 // BuildChannel widens the centrelines to a channel. sheetHeight (mm) turns the
 // sheet's y, which points down, upside up.
