@@ -135,3 +135,31 @@ func TestApply(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, missed[0].Why, "there is no line")
 }
+
+// A junction on a curve moves with all that meets there: a finer curve measures longer, and its stops
+// must be known all the same.
+func TestJunctionsOnCurvesMove(t *testing.T) {
+	in := geom.Join([]geom.Curve{
+		geom.Arc(geom.Pt(100, 100), 60, 10, 370), line(40, 100, 160, 100), line(100, 40, 130, 10), geom.Arc(geom.Pt(160, 100), 30, -100, 200),
+	}, 0.1)
+	junctions := 0
+	for i, k := range in.Knots {
+		if k.Degree < 3 {
+			continue
+		}
+		junctions++
+		for _, by := range pts(3, 4, -9, -6, 0.6, -1.8) {
+			out, missed, err := Apply(in, []Change{{Verb: Move, At: []geom.Point{k.At, k.At.Add(by)}}})
+			require.NoError(t, err)
+			assert.Empty(t, missed)
+			assertSound(t, out)
+			assert.InDelta(t, 0, out.Knots[i].At.Dist(k.At.Add(by)), 1e-9)
+			for j, other := range in.Knots {
+				if j != i && other.Degree != 2 {
+					assert.Equal(t, other.At, out.Knots[j].At, "only that one")
+				}
+			}
+		}
+	}
+	assert.GreaterOrEqual(t, junctions, 4)
+}

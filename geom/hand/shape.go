@@ -59,31 +59,47 @@ func settle(c *geom.Centreline, curve int) {
 // stop that stays.
 func givesWay(k geom.Curve, at []float64, by geom.Point) geom.Curve {
 	reach := max(giveLeast, giveTimes*by.Norm())
-	k = refined(k, at, reach)
-	r := geom.NewRuler(k)
-	l := r.Length()
-	apart := func(a, b float64) float64 { // how far b is before (under 0) or behind a
+	apart := func(r *geom.Ruler, a, b float64) float64 { // how far b is before (under 0) or behind a
 		d := b - a
-		if k.Closed {
+		if l := r.Length(); k.Closed {
 			d = math.Mod(math.Mod(d+l/2, l)+l, l) - l/2
 		}
 		return d
 	}
+	// A finer curve is measured a little longer: a stop that is moved is known by its number.
+	was := geom.NewRuler(k)
+	moved := make([]bool, len(k.Stops))
+	var places []float64
+	for _, a := range at {
+		found := false
+		for i, st := range k.Stops {
+			if math.Abs(apart(was, a, was.Piece(st.Piece))) < 1e-6 {
+				moved[i], found = true, true
+			}
+		}
+		if !found {
+			places = append(places, a)
+		}
+	}
+	k = refined(k, at, reach)
+	r := geom.NewRuler(k)
 	var fixed []float64
 	for i, st := range k.Stops {
-		s := r.Piece(st.Piece)
 		own := k.Closed && (i == 0 || i == len(k.Stops)-1) && len(k.Stops) == 2 // where it starts
-		if !own && !slices.ContainsFunc(at, func(a float64) bool { return math.Abs(apart(a, s)) < 1e-6 }) {
+		switch s := r.Piece(st.Piece); {
+		case moved[i]:
+			places = append(places, s)
+		case !own:
 			fixed = append(fixed, s)
 		}
 	}
 	return r.Displaced(func(s float64) geom.Point {
 		most := 0.0
-		for _, a := range at {
-			d := apart(a, s)
+		for _, a := range places {
+			d := apart(r, a, s)
 			room := reach
 			for _, f := range fixed {
-				if e := apart(a, f); e*d > 0 || d == 0 {
+				if e := apart(r, a, f); e*d > 0 || d == 0 {
 					room = min(room, math.Abs(e))
 				}
 			}

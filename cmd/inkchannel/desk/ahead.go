@@ -27,7 +27,7 @@ const restBefore = 300 * time.Millisecond
 // goAhead starts on what is likely to be asked for next, unless that is under way by the settings
 // of now.
 func (d *Desk) goAhead() {
-	if !d.worksAhead || d.failed || d.view != viewLines || d.aheadFits() {
+	if !d.worksAhead || d.session == nil || d.failed || d.view != viewLines || d.aheadFits() {
 		return
 	}
 	d.stopAhead()
