@@ -36,7 +36,7 @@ func handStage() stage.Stage {
 	return stage.Define(stage.Spec[settings, in, HandFound]{
 		Name: StageHand, Does: "move, draw, rub out and join lines by hand",
 		Settings: []stage.Setting{
-			stage.Entries("edits", stage.FrameSheet, "changes by hand, one after another: move x,y x,y; bend x,y x,y; draw x,y x,y; bow x,y x,y x,y; ring x,y x,y; freehand x,y x,y ...; mirror x,y x,y x,y; rub-out x,y x,y; meet x,y x,y; straighten x,y; round x,y; length x,y MM; angle x,y DEGREES; radius x,y MM; parallel x,y x,y; equal x,y x,y; tangent x,y", []stage.Verb{
+			stage.Entries("edits", stage.FrameSheet, "changes by hand, one after another: move x,y x,y; bend x,y x,y; draw x,y x,y; bow x,y x,y x,y; ring x,y x,y; freehand x,y x,y ...; mirror x,y x,y x,y; rub-out x,y x,y; split x,y MM; meet x,y x,y; straighten x,y; round x,y; length x,y MM; angle x,y DEGREES; radius x,y MM; parallel x,y x,y; equal x,y x,y; tangent x,y", []stage.Verb{
 				verb(hand.Move, "move a place on a line, an end or a junction: from, to"),
 				verb(hand.Bend, "bend a stretch, its ends staying: a place on it, where that goes"),
 				verb(hand.Draw, "draw a straight line: from, to"),
@@ -45,6 +45,7 @@ func handStage() stage.Stage {
 				verb(hand.Freehand, "draw a line by hand, smoothed: press and draw, or pick its places"),
 				verb(hand.Mirror, "keep one side of an axis and put its image on the other: two places of the axis, one on the side kept"),
 				verb(hand.RubOut, "rub out a stretch of a line: from, to"),
+				verb(hand.Split, "open a line at a place, so wide, mm on the paper"),
 				verb(hand.Meet, "lead a free end to another end or line: the end, where to"),
 				verb(hand.Straighten, "make a stretch straight: a place on it"),
 				verb(hand.Round, "make a stretch an arc, or a closed line a circle: a place on it"),

@@ -12,7 +12,7 @@ import (
 
 // Changes of any kind, at any places, leave lines that are finite and whole, or are told as missed.
 func FuzzApply(f *testing.F) {
-	verbs := []Verb{Move, Draw, Bow, Ring, Freehand, RubOut, Meet, Straighten, Round, Length, Angle, Radius, Parallel, Equal, Tangent, Bend, Mirror}
+	verbs := []Verb{Move, Draw, Bow, Ring, Freehand, RubOut, Meet, Straighten, Round, Length, Angle, Radius, Parallel, Equal, Tangent, Bend, Mirror, Split}
 	for i := range verbs {
 		f.Add([]byte{byte(i), 60, 0, 0, 0, 60, 0, 20, 0, 90, 0, 10, 0, 40})
 	}

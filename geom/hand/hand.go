@@ -21,6 +21,7 @@ const (
 	Mirror     Verb = "mirror"     // two places of an axis, one beside it: that side and its image are the drawing
 	Freehand   Verb = "freehand"   // two places or more: a new line past them, smoothed
 	RubOut     Verb = "rub-out"    // from, to on one line: the stretch between
+	Split      Verb = "split"      // a place, mm: the line is opened there, so wide
 	Meet       Verb = "meet"       // a free end, and the end or the line that it is led to
 	Straighten Verb = "straighten" // a place: the stretch from knot or corner to the next becomes straight
 	Round      Verb = "round"      // a place: that stretch becomes an arc, a closed line a circle
@@ -36,7 +37,7 @@ const (
 // Unit is the unit of the number that a verb takes besides places; empty for none.
 func (v Verb) Unit() string {
 	switch v {
-	case Length, Radius:
+	case Length, Radius, Split:
 		return "mm"
 	case Angle:
 		return "degrees"
@@ -47,7 +48,7 @@ func (v Verb) Unit() string {
 // Places is how many places a verb takes, or at least takes; 0 for one that there is not.
 func (v Verb) Places() int {
 	switch v {
-	case Straighten, Round, Length, Angle, Radius, Tangent:
+	case Straighten, Round, Length, Angle, Radius, Tangent, Split:
 		return 1
 	case Move, Bend, Draw, Ring, Freehand, RubOut, Meet, Parallel, Equal:
 		return 2
@@ -88,6 +89,7 @@ const (
 	Reach      = 3.0  // a place from the line, the end or the knot that it names
 	snapReach  = 2.5  // a new line's end from the line that it goes on to
 	endSnap    = 1.5  // where a stretch is erased from a stop, to end there
+	stubLeft   = 3.5  // half a usual channel: what is left of a line before a stop, to be erased as well
 	leastLeft  = 1.0  // of a line, to be kept
 	joinWithin = 0.05 // curves that touch
 	giveLeast  = 15.0 // of a line, to either side of a place that is moved, which gives way
@@ -137,6 +139,8 @@ func apply(c geom.Centreline, ch Change) (out geom.Centreline, at geom.Point, wh
 		return freehand(c, ch.At)
 	case RubOut:
 		return rubbedOut(c, ch.At[0], ch.At[1])
+	case Split:
+		return opened(c, ch.At[0], ch.Value)
 	case Meet:
 		return led(c, ch.At[0], ch.At[1])
 	case Length, Angle, Radius, Parallel, Equal, Tangent:
@@ -292,12 +296,37 @@ func rubbedOut(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point,
 	}
 	for _, st := range k.Stops {
 		at := a.ruler.Piece(st.Piece)
-		for _, e := range []*float64{&from, &to} {
-			if math.Abs(*e-at) < endSnap {
-				*e = at
-			}
+		if d := from - at; d > -endSnap && d < stubLeft {
+			from = at
+		}
+		if d := at - to; d > -endSnap && d < stubLeft {
+			to = at
 		}
 	}
+	return without(c, a, from, to)
+}
+
+// opened opens a line at a place, so wide, mm.
+func opened(c geom.Centreline, p geom.Point, wide float64) (geom.Centreline, geom.Point, string) {
+	a := nearest(c, p)
+	if a.off > Reach {
+		return c, p, noLine(a)
+	}
+	from, to := a.s-wide/2, a.s+wide/2
+	if !c.Curves[a.curve].Closed {
+		from, to = max(from, 0), min(to, a.ruler.Length())
+	} else if wide > a.ruler.Length() {
+		return c, p, "nothing would be left"
+	} else if from < 0 {
+		from, to = from+a.ruler.Length(), to+a.ruler.Length()
+	}
+	return without(c, a, from, to)
+}
+
+// without is the centreline without what a line has from one place along it to another, which on a
+// closed line may lie beyond its length.
+func without(c geom.Centreline, a spot, from, to float64) (geom.Centreline, geom.Point, string) {
+	k, length := c.Curves[a.curve], a.ruler.Length()
 	curves := slices.Delete(slices.Clone(c.Curves), a.curve, a.curve+1)
 	left := [][2]float64{{0, from}, {to, length}}
 	if k.Closed {
@@ -308,10 +337,13 @@ func rubbedOut(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point,
 			curves = append(curves, geom.Curve{Pieces: a.ruler.Sub(l[0], l[1]), Ink: k.Ink})
 		}
 	}
-	if len(curves) == 0 {
-		return c, p, "nothing would be left"
+	if to <= from {
+		return c, a.at(), "there is nothing between the two places"
 	}
-	return remade(c, curves), p, ""
+	if len(curves) == 0 {
+		return c, a.at(), "nothing would be left"
+	}
+	return remade(c, curves), a.at(), ""
 }
 
 // led leads a free end to another line.

@@ -51,12 +51,11 @@ func (w Wanted) Shows() bool {
 
 // A Kind is one kind of file that a run writes.
 type Kind struct {
-	Name    string                      // of the file, or its form, as part-*.stl
-	What    string                      // what it is, in a few words
-	For     string                      // what it is for, one of the Groups
-	offered bool                        // by itself, on the page of review
-	shows   bool                        // pictures, or is a page of them
-	write   func(r Run) ([]File, error) // none where the run did not come so far
+	Name  string                      // of the file, or its form, as part-*.stl
+	What  string                      // what it is, in a few words
+	For   string                      // what it is for, one of the Groups
+	shows bool                        // pictures, or is a page of them
+	write func(r Run) ([]File, error) // none where the run did not come so far
 }
 
 // What files are for.
@@ -94,17 +93,16 @@ func Kinds() []Kind {
 		),
 		of(ForLines,
 			Kind{
-				Name:    FileCentreline,
-				What:    "the lines the sign is made on, at true size (SVG 1.1, mm of the sheet)",
-				offered: true,
-				write:   lines,
+				Name:  FileCentreline,
+				What:  "the lines the sign is made on, at true size (SVG 1.1, mm of the sheet)",
+				write: lines,
 			},
 		),
 		of(ForParts,
 			one(
 				FileSign,
 				"all pieces to print in one file (3MF core specification), in mm, named and coloured, laid out on the "+
-					"beds side by side", true, func(_ Run, f pipeline.BedsFound) ([]byte, error) { return ThreeMF(f) },
+					"beds side by side", func(_ Run, f pipeline.BedsFound) ([]byte, error) { return ThreeMF(f) },
 			),
 			Kind{Name: partForm, What: "each piece alone, as it is printed; `test-piece.stl` to find the strip's clearance", write: partFiles},
 			Kind{Name: FileChannel, What: "the channels as one body, of a run that stops before the parts", write: channelFile},
@@ -112,15 +110,15 @@ func Kinds() []Kind {
 		of(ForCutting,
 			one(
 				"outlines.dxf", "for who cuts acrylic or wood: centrelines, channels, slots, backboard and holes on layers "+
-					"of their own (DXF R12, mm of the sign, y up)", false,
+					"of their own (DXF R12, mm of the sign, y up)",
 				func(_ Run, in outlinesIn) ([]byte, error) { return cutting.DXF(in.layers(), in.Dots.Frame.Size), nil },
 			),
 			one(
-				"outlines.svg", "the same as SVG 1.1, at true size", false,
+				"outlines.svg", "the same as SVG 1.1, at true size",
 				func(_ Run, in outlinesIn) ([]byte, error) { return cutting.SVG(in.layers(), in.Dots.Frame.Size), nil },
 			),
 			one(
-				FileDimensions, "the sign from the front and from its side with its main dimensions, on one page", true,
+				FileDimensions, "the sign from the front and from its side with its main dimensions, on one page",
 				func(_ Run, in papers.DimensionsIn) ([]byte, error) { return papers.Dimensions(in) },
 			),
 		),
@@ -128,7 +126,7 @@ func Kinds() []Kind {
 			one(
 				FileCutSheet,
 				"the strip's pieces at true size, with cut marks, numbers and polarity, tiled onto A4 or Letter, a "+
-					"ruler on each page", true,
+					"ruler on each page",
 				func(_ Run, in papers.CutSheetIn) ([]byte, error) { return papers.CutSheet(in) },
 			),
 		),
@@ -137,13 +135,11 @@ func Kinds() []Kind {
 				Name: FileWireSheet,
 				What: "the wires behind the channels at true size, seen from behind, with the numbers of wires, branches and " +
 					"holes; of a sign that has some",
-				offered: true,
-				write:   sheetOf(FileWireSheet, papers.WireSheet),
+				write: sheetOf(FileWireSheet, papers.WireSheet),
 			},
 			one(
 				"wiring.svg",
 				"the wiring diagram (symbols of IEC 60617)",
-				false,
 				func(_ Run, in pipeline.WiringIn) ([]byte, error) {
 					return pipeline.Wiring(in).SVG("Wiring diagram"), nil
 				},
@@ -151,17 +147,16 @@ func Kinds() []Kind {
 		),
 		of(ForBuilding,
 			Kind{
-				Name:    FileDrillSheet,
-				What:    "where a wall sign's screws go, at true size, to stick to the wall; with keyholes or ears",
-				offered: true,
-				write:   sheetOf(FileDrillSheet, papers.DrillSheet),
+				Name:  FileDrillSheet,
+				What:  "where a wall sign's screws go, at true size, to stick to the wall; with keyholes or ears",
+				write: sheetOf(FileDrillSheet, papers.DrillSheet),
 			},
 			one(
-				"parts-list.csv", "what to print and buy", false,
+				"parts-list.csv", "what to print and buy",
 				func(_ Run, in papers.ListIn) ([]byte, error) { return papers.PartsCSV(papers.PartsList(in, PartFile)) },
 			),
 			one(
-				"price.csv", "what all that costs, by the price list given with `--prices`", false,
+				"price.csv", "what all that costs, by the price list given with `--prices`",
 				func(r Run, in papers.ListIn) ([]byte, error) {
 					if r.Prices == nil {
 						return nil, nil
@@ -170,11 +165,11 @@ func Kinds() []Kind {
 				},
 			),
 			one(
-				FileAssembly, "what to print and buy, the pieces of strip, the steps, cautions", true,
+				FileAssembly, "what to print and buy, the pieces of strip, the steps, cautions",
 				func(_ Run, in papers.ListIn) ([]byte, error) { return papers.Assembly(in, FileNames()), nil },
 			),
 			showing(one(
-				FileAssemblyPage, "the same with a picture for each step, to read beside the bench or to print", true,
+				FileAssemblyPage, "the same with a picture for each step, to read beside the bench or to print",
 				func(_ Run, in papers.AssemblyIn) ([]byte, error) { return papers.AssemblyPage(in, FileNames()) },
 			)),
 		),
@@ -188,10 +183,9 @@ func Kinds() []Kind {
 		),
 		of(forRun,
 			Kind{
-				Name:    FileSettings,
-				What:    "all settings; `--settings run.yaml` repeats the run exactly",
-				offered: true,
-				write:   settingsFile,
+				Name:  FileSettings,
+				What:  "all settings; `--settings run.yaml` repeats the run exactly",
+				write: settingsFile,
 			},
 			Kind{
 				Name: FileSummary,
@@ -219,8 +213,8 @@ func showing(k Kind) Kind {
 
 // one is a file of a run that has found all that In has fields for, or In itself
 // where that is a result.
-func one[In any](name, what string, offered bool, write func(Run, In) ([]byte, error)) Kind {
-	return Kind{Name: name, What: what, offered: offered, write: func(r Run) ([]File, error) {
+func one[In any](name, what string, write func(Run, In) ([]byte, error)) Kind {
+	return Kind{Name: name, What: what, write: func(r Run) ([]File, error) {
 		in, ok := stage.Found[In](r.Results)
 		if !ok {
 			in, ok = stage.Inputs[In](r.Results)
@@ -272,19 +266,17 @@ func Files(r Run) ([]File, error) {
 	return slices.Concat(of...), err
 }
 
-// Offered lists the kinds of one file that the page of review offers by
-// themselves.
-func Offered() []Kind {
-	return slices.DeleteFunc(Kinds(), func(k Kind) bool { return !k.offered })
-}
-
-// File is the file of a kind of one, and whether the run came so far.
-func (k Kind) File(r Run) (File, bool, error) {
-	files, err := k.write(r)
-	if err != nil || len(files) == 0 {
-		return File{}, false, err
+// What is what the file of a name is, empty for one that no run writes, and for a step's picture.
+func What(name string) string {
+	if strings.HasPrefix(name, partPrefix) && strings.HasSuffix(name, ".stl") || name == fileTestPiece {
+		return "a piece alone, as it is printed"
 	}
-	return files[0], true, nil
+	for _, k := range Kinds() {
+		if k.Name == name {
+			return k.What
+		}
+	}
+	return ""
 }
 
 func stagePictures(r Run) ([]File, error) {

@@ -41,6 +41,7 @@ func (d *Desk) actions() map[string]action {
 		"set":     func(_ context.Context, q request) (bool, error) { return d.set(q) },
 		"pick":    func(_ context.Context, q request) (bool, error) { return d.pick(q) },
 		"draw":    func(_ context.Context, q request) (bool, error) { return d.drawByHand(q) },
+		"forget":  func(context.Context, request) (bool, error) { d.picking = picking{}; return false, nil },
 		"move":    func(_ context.Context, q request) (bool, error) { return d.move(q) },
 		"undo":    func(context.Context, request) (bool, error) { return d.back((*history).undo) },
 		"redo":    func(context.Context, request) (bool, error) { return d.back((*history).redo) },
@@ -114,6 +115,7 @@ func (d *Desk) another() error {
 	}
 	d.stopAhead()
 	d.glance.drop()
+	d.kept = keptFiles{}
 	d.session, d.job, d.history, d.picking, d.problem = nil, Job{}, history{}, picking{}, ""
 	return nil
 }

@@ -81,6 +81,7 @@ func waitingDesk(t testing.TB) string {
 		},
 	}, srv.Listener.Addr().String())
 	require.NoError(t, err)
+	d.WorkAhead() // as the program does
 	srv.Config.Handler = d.Handler()
 	srv.Start()
 	t.Cleanup(srv.Close)
@@ -430,7 +431,7 @@ func TestDeskInBrowser(t *testing.T) {
 		sheet := stage.Of[pipeline.SheetFound](at).Image
 		b.click("after", dot.Centre.X/float64(sheet.W), dot.Centre.Y/float64(sheet.H))
 		if i == 0 {
-			b.is(`document.getElementById('found').textContent.includes('Click 1 place')`)
+			b.is(`document.getElementById('found').textContent.includes('Click ')`)
 		}
 	}
 	b.is(`document.getElementById('command').textContent.includes('--dots')`)
@@ -483,6 +484,8 @@ func TestDeskMendsMissingDot(t *testing.T) {
 		Behavior: browser.SetDownloadBehaviorBehaviorAllow, BrowserContextID: chromedp.FromContext(b.ctx).BrowserContextID, DownloadPath: dir,
 	})
 	require.NoError(t, err)
+	b.run(`document.querySelector('#each summary').click()`)
+	b.is(`document.querySelector('a[href="file/part-stand.stl"]') !== null`)
 	b.run(`document.querySelector('a[href="file/sign.3mf"]').click()`)
 	require.Eventually(t, func() bool {
 		data, err := os.ReadFile(filepath.Join(dir, folder.FileSign))

@@ -485,7 +485,9 @@ func TestDeskOpensLines(t *testing.T) {
 	assert.Equal(t, was, size(), "as it was")
 	names := allFiles(t, base)
 	assert.NotEmpty(t, names["sign.3mf"])
-	code, s = post(t, base+"another", `{}`)
+	_, s = post(t, base+"view", `{"Stage":"drawing"}`)
+	require.Empty(t, s.Problem)
+	code, s = post(t, base+"another", `{"View":"drawing"}`)
 	assert.Equal(t, 200, code)
 	assert.True(t, s.Waiting)
 	_, s = postAs(t, base+"photo?name=tea.jpg", "image/jpeg", bytes.NewReader(demoPhoto(t)))
@@ -552,4 +554,60 @@ func TestTwoTabs(t *testing.T) {
 	b.settled()
 	assert.Equal(t, command, b.text("command"), "it can be undone")
 	assert.Equal(t, 3, kept)
+}
+
+// What was picked of a change that is given up is forgotten; a cut is picked on the drawing.
+func TestPicksAreForgotten(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	_, s := post(t, base+"view", `{"Stage":"drawing"}`)
+	require.Empty(t, s.Problem)
+	line := s.Handles[0]
+	pick := func(verb string, p geom.Point) state {
+		_, s := post(t, base+"pick", fmt.Sprintf(`{"View":"drawing","Stage":"drawing","Flag":"edits","Verb":%q,"X":%f,"Y":%f}`, verb, p.X, p.Y))
+		return s
+	}
+	s = pick("draw", line)
+	assert.Equal(t, 1, s.Picked)
+	_, s = post(t, base+"forget", `{"View":"drawing"}`)
+	assert.Equal(t, 0, s.Picked)
+	s = pick("draw", geom.Pt(0.2, 0.9))
+	assert.Equal(t, 1, s.Picked)
+	s = pick("draw", geom.Pt(0.4, 0.9))
+	require.Empty(t, s.Problem)
+	edits := func(s state) string {
+		i := slices.IndexFunc(s.Settings, func(k settingState) bool { return k.Flag == "edits" })
+		return s.Settings[i].Value
+	}
+	assert.Regexp(t, `^draw [\d.]+,(\d+\.\d) [\d.]+,(\d+\.\d)$`, edits(s))
+	var x, y, u, v float64
+	_, err := fmt.Sscanf(edits(s), "draw %f,%f %f,%f", &x, &y, &u, &v)
+	require.NoError(t, err)
+	assert.InDelta(t, y, v, 0.01, "the place that was given up is no part of it")
+
+	pickOn := func(s state, flag string) string {
+		i := slices.IndexFunc(s.Settings, func(k settingState) bool { return k.Flag == flag })
+		require.GreaterOrEqual(t, i, 0, flag)
+		return s.Settings[i].PickOn
+	}
+	assert.Empty(t, pickOn(s, "cut-at"))
+	_, s = post(t, base+"view", `{"Stage":"beds"}`)
+	assert.Equal(t, "drawing", pickOn(s, "cut-at"))
+	assert.Empty(t, pickOn(s, "lay-at"))
+
+	res, err := http.Get(base + "files")
+	require.NoError(t, err)
+	defer res.Body.Close()
+	var list []fileState
+	require.NoError(t, json.NewDecoder(res.Body).Decode(&list))
+	var names []string
+	for _, f := range list {
+		names = append(names, f.Name)
+		got, err := http.Get(base + "file/" + f.Name)
+		require.NoError(t, err)
+		assert.Equal(t, 200, got.StatusCode, f.Name)
+		require.NoError(t, got.Body.Close())
+	}
+	assert.Subset(t, names, []string{"sign.zip", "sign.3mf", "part-stand.stl", "outlines.dxf", "wiring.svg", "parts-list.csv", "assembly.html", "run.yaml"})
+	assert.NotContains(t, names, "drill-sheet.pdf", "of a sign on a wall")
 }

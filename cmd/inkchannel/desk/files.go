@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/stage"
 )
 
 // fileAll is the archive of all files.
@@ -64,35 +65,77 @@ func (d *Desk) made(ctx context.Context) ([]folder.File, error) {
 	)
 }
 
-// file runs the session to its end and sends one of the files that are offered.
+// A fileState is a file that the page offers.
+type fileState struct{ Name, What string }
+
+// offered sends which files there are to fetch by themselves: all but the pictures.
+func (d *Desk) offered(w http.ResponseWriter, r *http.Request) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	files, err := d.plain(r.Context())
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
+		return
+	}
+	out := []fileState{{fileAll, "all files of the run in one"}}
+	for _, f := range files {
+		out = append(out, fileState{f.Name, folder.What(f.Name)})
+	}
+	send(w, out)
+}
+
+// file sends one of the files that are offered.
 func (d *Desk) file(w http.ResponseWriter, r *http.Request) {
 	name := r.PathValue("name")
 	if name == fileAll {
 		d.all(w, r)
 		return
 	}
-	kinds := folder.Offered()
-	i := slices.IndexFunc(kinds, func(k folder.Kind) bool { return k.Name == name })
-	if i < 0 {
+	if folder.What(name) == "" {
 		http.NotFound(w, r)
 		return
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	res, err := d.runTo(r.Context(), d.table.Last())
-	var f folder.File
-	ok := false
-	if err == nil {
-		f, ok, err = kinds[i].File(folder.Run{Table: d.table, Results: res, Settings: d.session.Settings()})
-	}
-	if err == nil && !ok {
-		err = errors.New("there is nothing to write to " + name)
-	}
+	files, err := d.plain(r.Context())
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
 		return
 	}
+	i := slices.IndexFunc(files, func(f folder.File) bool { return f.Name == name })
+	if i < 0 {
+		http.NotFound(w, r)
+		return
+	}
 	w.Header().Set("Content-Type", "application/octet-stream")
-	w.Header().Set("Content-Disposition", `attachment; filename="`+f.Name+`"`)
-	_, _ = w.Write(f.Data) // the browser may be gone
+	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
+	_, _ = w.Write(files[i].Data) // the browser may be gone
+}
+
+// singly wants all but the pictures of the steps and the page of them.
+func singly(k folder.Kind) bool { return k.For != folder.ForPictures && k.For != folder.ForPage }
+
+// plain are the files of the session, run to its end, but for the steps' pictures. They are kept
+// until something changes.
+func (d *Desk) plain(ctx context.Context) ([]folder.File, error) {
+	res, err := d.runTo(ctx, d.table.Last())
+	if err != nil {
+		return nil, err
+	}
+	if d.kept.of == d.session && d.kept.by.Equal(d.session.Settings()) {
+		return d.kept.files, nil
+	}
+	set := d.session.Settings()
+	files, err := folder.Files(folder.Run{Table: d.table, Results: res, Settings: set, Wanted: singly})
+	if err == nil {
+		d.kept = keptFiles{d.session, set, files}
+	}
+	return files, err
+}
+
+// keptFiles are the files of a session by some settings.
+type keptFiles struct {
+	of    *stage.Session
+	by    stage.Settings
+	files []folder.File
 }

@@ -30,7 +30,7 @@ import (
 	"inkchannel/vision"
 )
 
-//go:embed web/desk.html web/desk.css web/desk.js web/dom.js web/built.js web/frame.js web/knobs.js web/measure.js web/send.js web/place.js web/over.js web/solid.js web/icon.svg web/phone.html
+//go:embed web/desk.html web/desk.css web/desk.js web/dom.js web/built.js web/frame.js web/knobs.js web/measure.js web/send.js web/place.js web/words.js web/over.js web/solid.js web/icon.svg web/phone.html
 var web embed.FS
 
 // A Job is what is tuned.
@@ -79,6 +79,7 @@ type Desk struct {
 	session   *stage.Session // nil while there is no photo
 	ahead     *ahead         // nil while nothing is under way
 	glance    glance
+	kept      keptFiles
 	history   history
 	view      string          // the stage looked at, or a look at the whole sign
 	shown     map[string]bool // the overlays that are switched on
@@ -287,6 +288,7 @@ func (d *Desk) Handler() http.Handler {
 		{"measure.js", "measure.js", script},
 		{"send.js", "send.js", script},
 		{"place.js", "place.js", script},
+		{"words.js", "words.js", script},
 		{"over.js", "over.js", script},
 		{"solid.js", "solid.js", script},
 		{"icon.svg", "icon.svg", "image/svg+xml"},
@@ -304,6 +306,7 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("GET /{token}/lines", d.withPhoto(d.lines))
 	mux.HandleFunc("POST /{token}/look", d.withPhoto(d.lookAhead))
 	mux.HandleFunc("POST /{token}/draft", d.withPhoto(d.posted(d.draft)))
+	mux.HandleFunc("GET /{token}/files", d.withPhoto(d.offered))
 	mux.HandleFunc("GET /{token}/file/{name}", d.withPhoto(d.file))
 	mux.HandleFunc("GET /{token}/bodies", d.withPhoto(d.bodies))
 	mux.HandleFunc("GET /{token}/assembly", d.withPhoto(d.assembly))

@@ -7,7 +7,6 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/pipeline"
-	"inkchannel/pipeline/folder"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/stage"
 )
@@ -27,7 +26,6 @@ type (
 		Settings                                    []settingState
 		Marks                                       []mark
 		Handles                                     []geom.Point // shares of the picture
-		Files                                       []fileState  // to fetch one by one
 		Overlays                                    []overlayState
 		Untouched                                   bool   // nothing was asked for yet
 		Unused                                      string // of a file of lines, and what of it was guessed
@@ -52,6 +50,7 @@ type (
 		Places                           int
 		Choices                          []string
 		Verbs                            []stage.Verb
+		PickOn                           string // the view whose picture takes its places, if this one's does not
 	}
 	// A mark is a problem: where it is on the sheet's picture, as shares of its
 	// width and height, and which setting to change.
@@ -60,7 +59,6 @@ type (
 		OnSheet                      bool
 		X, Y                         float64
 	}
-	fileState struct{ Name, What string }
 )
 
 // tell answers with the state.
@@ -90,6 +88,7 @@ func (d *Desk) state() state {
 		s.Settings = append(s.Settings, settingState{
 			Flag: k.Flag, Unit: k.Unit, Help: k.Help, Value: k.Get(set), Default: k.Get(def),
 			Least: k.Least, Most: k.Most, Whole: k.Whole, Many: k.Many, Places: k.Places, Choices: k.Choices, Verbs: k.Verbs,
+			PickOn: d.pickOn(k),
 		})
 	}
 	if d.view == viewLines {
@@ -112,16 +111,12 @@ func (d *Desk) state() state {
 	for _, h := range handles {
 		s.Handles = append(s.Handles, h.Share)
 	}
-	s.Files = append(s.Files, fileState{Name: fileAll, What: "all files of the run in one"})
-	for _, k := range folder.Offered() {
-		s.Files = append(s.Files, fileState{Name: k.Name, What: k.What})
-	}
 	return s
 }
 
 // inFront are the settings that matter most, beside the drawing; each step has its own.
 var inFront = []string{
-	"edits", "enlarge", "width", "height", "turn", "spread", "hold", "foot-at", "screws-at", "feed-at", "backboard", "cover",
+	"edits", "enlarge", "width", "height", "turn", "spread", "hold", "foot-at", "screws-at", "feed-at", "cut-at", "backboard", "cover",
 }
 
 // shownSettings are the settings beside what is looked at.
@@ -136,6 +131,18 @@ func (d *Desk) shownSettings() (out []stage.Setting) {
 		}
 	}
 	return out
+}
+
+// pickOn is the view to pick a setting's places in, empty for the one that is shown.
+func (d *Desk) pickOn(k stage.Setting) string {
+	st, err := d.table.Stage(stageOf(d.view))
+	switch {
+	case err != nil || k.Frame == stage.FrameSheet && !st.OnSheet:
+		return viewLines
+	case k.Frame == stage.FrameBed && st.Name != pipeline.StageBeds:
+		return pipeline.StageBeds
+	}
+	return ""
 }
 
 func (d *Desk) stageState(st stage.Stage) stageState {

@@ -51,7 +51,7 @@ func TestFromEmptyPageToFiles(t *testing.T) {
 	b := browse(t, base)
 	b.run(drop("teapot.jpg", photo))
 	// The dots are asked for, on the picture.
-	b.is(`document.getElementById('found').textContent.startsWith('Click 2 places')`)
+	b.is(`document.getElementById('found').textContent.includes('Click place 1 of 2')`)
 	b.is(`document.getElementById('before').complete && document.getElementById('before').naturalWidth > 500`)
 	for _, dot := range dots {
 		b.press(`document.getElementById('before')`, dot, true)

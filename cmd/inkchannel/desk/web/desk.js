@@ -4,7 +4,8 @@ import * as frame from './frame.js';
 import { chooseUnit, knob, number, refresh } from './knobs.js';
 import { changes, newest } from './send.js';
 import { apart, inside, shareAt, thinned } from './place.js';
-import { draw as drawOver, aim, labels, trail, lens } from './over.js';
+import { draw as drawOver, aim, labels, lens, preview, sample } from './over.js';
+import { plain } from './words.js';
 
 // The page only shows the state that the server tells, and asks for changes.
 let state = null;
@@ -45,10 +46,13 @@ const send = changes(async ({ path, body }) => {
     await show(await ask(path, body, stopping.signal));
   } catch (e) {
     if (e.name === 'AbortError') { await show(await ask(stateHere())); return; }
-    byId(state && state.Waiting ? 'start-problem' : 'problem').textContent = e instanceof TypeError
-      ? 'The program does not answer: it was stopped. Start it again; the command below repeats what you did.' : e.message;
+    byId(state && state.Waiting ? 'start-problem' : 'problem').textContent = failure(e);
   }
 }, working);
+
+// failure says why nothing came of what was asked for.
+const failure = (e) => (e instanceof TypeError
+  ? 'The program does not answer: it was stopped. Start it again; the command below repeats what you did.' : plain(e.message));
 
 function working(on) {
   if (on) document.body.setAttribute('aria-busy', 'true');
@@ -66,7 +70,7 @@ function change(path, body) {
 const drafts = newest((body) => ask('draft', body), (d) => {
   drawOver(byId('over'), d, false);
   writeLabels();
-  byId('found').textContent = d.Problem || d.Told;
+  byId('found').textContent = plain(d.Problem || d.Told);
 });
 
 // What the step's picture would be, on a small copy of the photo, if a setting had a value.
@@ -122,12 +126,12 @@ async function show(s) {
   const now = at < 0 ? null : s.Stages[at];
   byId('title').textContent = s.View === drawing ? 'The drawing' : look ? `The sign: ${look.label}` : `${now.Number} ${now.Name}: ${now.Does}`;
   sayFound(s);
-  byId('sure').textContent = now && now.Ran ? now.Sure : '';
+  byId('sure').textContent = now && now.Ran ? plain(now.Sure) : '';
   byId('sure').classList.toggle('unsure', Boolean(now && now.Unsure));
-  byId('problem').textContent = s.Problem;
+  byId('problem').textContent = plain(s.Problem);
   byId('told').textContent = s.Told;
   const listed = (s.Marks || []).map((m) => m.Text);
-  byId('notes').replaceChildren(...((now && now.Notes) || []).filter((n) => !listed.includes(n)).map((n) => el('li', n)));
+  byId('notes').replaceChildren(...((now && now.Notes) || []).filter((n) => !listed.includes(n)).map((n) => el('li', plain(n))));
   byId('deep').hidden = s.View !== 'solid' || s.Problem !== '';
   byId('flat').hidden = s.View === 'solid';
   if (s.View !== 'solid') showPictures(s, at, now, sameView);
@@ -135,11 +139,16 @@ async function show(s) {
   showMarks(s, now);
   showHandles(s);
   if (picking && s.Picked === 0 && (!picking.Many || !sameView)) stopPicking();
+  if (wanted && wanted.PickOn === s.View) {
+    const k = wanted;
+    wanted = null;
+    startPicking({ ...k, PickOn: '' });
+  }
   told(s.Picked);
   byId('undo').disabled = !s.Undo;
   byId('redo').disabled = !s.Redo;
   byId('command').textContent = s.Command;
-  if (!byId('files').children.length) byId('files').replaceChildren(...s.Files.map(fileLink));
+  if (filesOf !== s.Version) { byId('each').open = false; byId('files').replaceChildren(); }
   byId('writing').hidden = !s.Folder;
   byId('write').textContent = `Write all files to ${s.Folder}`;
   if (sameView && byId('knobs').contains(document.activeElement)) refresh(s.Settings || [], change);
@@ -192,7 +201,7 @@ function askForPlaces(s) {
 
 function sayFound(s) {
   const now = s.Stages.find((st) => st.Name === s.View);
-  byId('found').textContent = now ? now.Found : s.View === drawing ? s.Checked : '';
+  byId('found').textContent = plain(now ? now.Found : s.View === drawing ? s.Checked : '');
 }
 
 // All files as one archive, which takes some seconds.
@@ -208,7 +217,7 @@ async function getFiles() {
     setTimeout(() => URL.revokeObjectURL(url), 60000);
     byId('told').textContent = 'The files are in sign.zip.';
   } catch (e) {
-    byId('told').textContent = e.name === 'AbortError' ? 'Stopped.' : `No files: ${e.message}`;
+    byId('told').textContent = e.name === 'AbortError' ? 'Stopped.' : `No files: ${failure(e)}`;
   }
   working(false);
 }
@@ -240,7 +249,9 @@ function showOverlays(s) {
       const c = el('input', undefined, { type: 'checkbox', checked: on });
       c.dataset.over = name;
       c.addEventListener('change', () => act(c.checked));
-      label.append(c, ` ${title}`);
+      label.append(c, ` ${title} `);
+      const like = sample(name);
+      if (like) label.append(like);
       box.append(label);
     };
     add('photo', 'Photo', (shown) => byId('second').classList.toggle('bare', !shown));
@@ -253,9 +264,27 @@ function showOverlays(s) {
   for (const o of s.Overlays) box.querySelector(`[data-over="${o.Name}"]`).checked = o.On;
 }
 
+let filesOf = -1; // the state whose files are listed
+
+// listFiles lists each file there is, once they are made.
+async function listFiles() {
+  if (!byId('each').open || byId('files').children.length) return;
+  working(true);
+  byId('told').textContent = 'Making the files …';
+  try {
+    const list = await ask('files');
+    filesOf = state.Version;
+    byId('files').replaceChildren(...list.map(fileLink));
+    byId('told').textContent = '';
+  } catch (e) {
+    byId('told').textContent = `No files: ${failure(e)}`;
+  }
+  working(false);
+}
+
 function fileLink(f) {
   const li = el('li');
-  li.append(el('a', f.Name, { href: `file/${f.Name}`, download: f.Name, title: f.What }));
+  li.append(el('a', f.Name, { href: `file/${encodeURIComponent(f.Name)}`, download: f.Name, title: f.What }));
   return li;
 }
 
@@ -303,6 +332,7 @@ function arrange() {
   if (name) load(byId('before'), `picture/${name}.jpg?${state.Version}`);
   byId('slide').hidden = side || name === '' || byId('after').hidden;
   divide();
+  frame.refit();
 }
 
 // Numbered marks on the picture, and the list that they belong to.
@@ -328,7 +358,7 @@ function showMarks(s, now) {
   byId('rest').hidden = marks.length <= firstMarks;
   byId('rest').firstElementChild.textContent = `${marks.length - firstMarks} more`;
   const items = marks.map((m, i) => {
-    const li = el('li', `${m.Stage}: ${m.Text} `);
+    const li = el('li', `${m.Stage}: ${plain(m.Text)} `);
     const see = el('button', 'Show', { id: `m-${i}` });
     see.setAttribute('aria-label', `Show place ${i + 1}`);
     see.addEventListener('click', () => {
@@ -456,7 +486,16 @@ function load(img, src) {
 }
 
 // Picking: by click, or by arrow keys and Enter.
+let wanted = null; // a setting whose places are picked in another view, which is on its way
+
 function startPicking(k) {
+  if (k.PickOn && k.PickOn !== state.View) {
+    wanted = k;
+    change('view', { Stage: k.PickOn });
+    return;
+  }
+  if (state.Picked) change('forget', {});
+  picks = [];
   picking = k;
   cross = { x: 0.5, y: 0.5 };
   byId('divider').value = 0;
@@ -465,8 +504,12 @@ function startPicking(k) {
   told(0);
 }
 
+let picks = []; // the places picked so far, as shares of the picture
+
 function stopPicking() {
   aim(byId('over'), null);
+  preview(byId('over'), '', []);
+  if (state.Picked) change('forget', {}); // or the next pick would go on from there
   picking = null;
   cross = null;
   divide();
@@ -476,17 +519,32 @@ function told(n) {
   byId('compare').classList.toggle('picking', picking !== null);
   byId('cross').hidden = !picking;
   byId('done').hidden = true;
+  picks = picking ? picks.slice(0, n) : [];
+  showPicks();
   for (const b of document.querySelectorAll('[data-verb], [data-pick]')) {
     b.setAttribute('aria-pressed', String(Boolean(picking) && (b.dataset.verb || b.dataset.pick) === (picking.Verb || picking.Flag)));
   }
   if (!picking) return;
   const left = picking.Places - n;
-  const what = (picking.Verb ? `${picking.Verb}, ${picking.Help}` : picking.Flag).replaceAll('-', ' ');
+  const what = picking.Verb ? picking.Help : picking.Flag.replaceAll('-', ' ');
   byId('done').hidden = !picking.More || left > 0;
   byId('found').textContent = picking.More
-    ? `Draw the line with the pointer held down; or click its places, or move the cross with the arrow keys and press Enter, then Done. Press Escape to stop.`
-    : `Click ${left} ${left === 1 ? 'place' : 'places'} in the picture for ${what}; ${picking.Verb && picking.Places > 1 && n === 0 ? 'or drag from the first to the second; ' : ''}or move the cross with the arrow keys and press Enter. Press Escape to stop.`;
+    ? 'Draw the line with the pointer held down, or click its places (or arrows and Enter), then Done. Escape stops.'
+    : `${what[0].toUpperCase()}${what.slice(1)}. Click ${nth(n, picking.Places)}${picking.Verb && picking.Places > 1 && n === 0 ? ', or drag from the first to the second' : ''} (or arrows and Enter). Escape stops.`;
   placeCross();
+}
+
+// nth says which place of so many is next.
+const nth = (n, all) => (all === 1 ? 'its place' : `place ${n + 1} of ${all}`);
+
+function showPicks() {
+  const high = pictureShare(byId('after'));
+  byId('picks').replaceChildren(...picks.map((p) => {
+    const e = el('i');
+    e.style.left = `${100 * p.x}%`;
+    e.style.top = `${100 * p.y * high}%`;
+    return e;
+  }));
 }
 
 function placeCross() {
@@ -506,6 +564,7 @@ function pickedPicture() {
 function pick(x, y) {
   const p = pickedPicture();
   if (!picking || !p) return;
+  picks.push({ x, y });
   change('pick', { Flag: picking.Flag, Verb: picking.Verb, Value: number(picking.Verb), Stage: p.stage, X: x, Y: y });
 }
 
@@ -546,13 +605,13 @@ function drawingByHand() {
     const at = shareIn(p.image, e);
     if (!picking.More && places.length > 1) places.pop();
     places.push({ x: inside(at.x), y: inside(at.y) });
-    if (state.View === drawing) trail(byId('over'), places);
+    if (state.View === drawing) preview(byId('over'), picking.Verb, places);
   });
   const end = () => {
     const line = places ? thinned(places, handApart, handMost) : [];
     const p = pickedPicture();
     places = null;
-    trail(byId('over'), []);
+    preview(byId('over'), '', []);
     if (!picking || !p || line.length < (picking.More ? 3 : 2)) return;
     if (!picking.More && Math.hypot(line[1].x - line[0].x, line[1].y - line[0].y) < dragLeast) return; // a click
     drew = true;
@@ -560,7 +619,7 @@ function drawingByHand() {
     change('draw', { Flag: picking.Flag, Verb: picking.Verb, Stage: p.stage, Path: line.map((q) => ({ X: Number(q.x.toFixed(4)), Y: Number(q.y.toFixed(4)) })) });
   };
   box.addEventListener('pointerup', end);
-  box.addEventListener('pointercancel', () => { places = null; trail(byId('over'), []); });
+  box.addEventListener('pointercancel', () => { places = null; preview(byId('over'), '', []); });
   byId('done').addEventListener('click', () => {
     if (picking) change('pick', { Flag: picking.Flag, Verb: picking.Verb, Stage: state.View, Finish: true });
   });
@@ -572,9 +631,16 @@ function aiming() {
   box.addEventListener('pointermove', (e) => {
     if (!picking || e.buttons || state.View !== drawing) return;
     const image = byId('after');
-    aim(byId('over'), shareIn(image, e), picking.OnStretch);
+    const at = shareIn(image, e);
+    pointed(at);
   });
   box.addEventListener('pointerleave', () => aim(byId('over'), null));
+}
+
+// pointed shows what a pick at a place would take, and what would come of it.
+function pointed(at) {
+  aim(byId('over'), picking.Verb === 'rub-out' && picks.length ? null : at, picking.OnStretch);
+  preview(byId('over'), picking.Verb, [...picks, at]);
 }
 
 function pickByKey(e) {
@@ -585,7 +651,7 @@ function pickByKey(e) {
   else if (move) {
     cross = { x: inside(cross.x + step * move[0]), y: inside(cross.y + step * move[1]) };
     placeCross();
-    if (state.View === drawing) aim(byId('over'), cross, picking.OnStretch);
+    if (state.View === drawing) pointed(cross);
   } else return;
   e.preventDefault();
 }
@@ -647,7 +713,9 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('divider').addEventListener('input', divide);
   byId('with').addEventListener('change', arrange);
   byId('how').addEventListener('change', arrange);
-  byId('after').addEventListener('load', () => { placeMarks(); showHandles(state); if (picking) placeCross(); });
+  byId('each').addEventListener('toggle', listFiles);
+  byId('before').addEventListener('load', frame.refit);
+  byId('after').addEventListener('load', () => { frame.refit(); placeMarks(); showHandles(state); if (picking) placeCross(); });
   byId('undo').addEventListener('click', () => change('undo', {}));
   byId('redo').addEventListener('click', () => change('redo', {}));
   byId('write').addEventListener('click', () => change('write', {}));
@@ -673,7 +741,7 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
   byId('keys').addEventListener('click', () => byId('help').showModal());
   byId('help-close').addEventListener('click', () => byId('help').close());
-  window.addEventListener('resize', () => { built.redraw(); writeLabels(); if (state) roomForHandles(); });
+  window.addEventListener('resize', () => { frame.refit(); built.redraw(); writeLabels(); if (state) roomForHandles(); });
   document.addEventListener('keydown', (e) => {
     if (e.key === 'Escape' && picking) { stopPicking(); told(0); sayFound(state); }
     if (e.key === '?' && !(e.target instanceof HTMLInputElement)) byId('help').showModal();

@@ -5,6 +5,19 @@ import { byId } from './dom.js';
 let size = 1;
 const largest = 8;
 
+// fit is the share of the frame's width at which all of the picture is seen; side by side, all of it.
+function fit() {
+  const compare = byId('compare');
+  const image = compare.classList.contains('only') ? byId('before') : byId('after');
+  if (compare.classList.contains('side') || !image.naturalWidth) return 1;
+  const pane = byId('pane');
+  const high = parseFloat(getComputedStyle(pane).maxHeight) - 8; // its border, and room to spare
+  return high > 0 ? Math.min(high * image.naturalWidth / image.naturalHeight / pane.clientWidth, 1) : 1;
+}
+
+// refit sizes the picture anew for its frame.
+export function refit() { byId('compare').style.width = `${100 * size * fit()}%`; }
+
 // enlarge shows the picture at a size, about a place of the frame, px, or its middle.
 function enlarge(to, resized, x, y) {
   const pane = byId('pane');
@@ -14,7 +27,7 @@ function enlarge(to, resized, x, y) {
   const py = y === undefined ? pane.clientHeight / 2 : y;
   const left = (pane.scrollLeft + px) * size / was - px;
   const top = (pane.scrollTop + py) * size / was - py;
-  byId('compare').style.width = size === 1 ? '' : `${100 * size}%`;
+  refit();
   pane.scrollTo(left, top);
   resized();
   byId('size').textContent = size === 1 ? '' : `${Math.round(100 * size)} %`;
@@ -36,8 +49,8 @@ export function start({ resized, wheels, busy }) {
     const box = pane.getBoundingClientRect();
     to(size * Math.exp(-e.deltaY / 600), e.clientX - box.left, e.clientY - box.top);
   }, { passive: false });
-  pane.addEventListener('keydown', (e) => {
-    if (e.target !== pane) return;
+  document.addEventListener('keydown', (e) => {
+    if (e.ctrlKey || e.metaKey || e.altKey || e.target.closest('input, select, textarea, dialog, canvas') || byId('flat').hidden) return;
     if (e.key === '+' || e.key === '=') to(size * 1.5);
     else if (e.key === '-') to(size / 1.5);
     else if (e.key === '0') to(1);

@@ -24,10 +24,11 @@ export function refresh(knobs, change) {
 }
 
 // The numbers of entries, as they are at first and as they were typed last.
-const numbers = { length: '100', angle: '45', radius: '25' };
+const numbers = { split: '8', length: '100', angle: '45', radius: '25' };
 
 // number is what is typed for a verb, if it takes one.
-export const number = (verb) => numbers[verb];
+export const number = (verb) => (lengths.has(verb) ? meant(numbers[verb], 'mm', unit()) : numbers[verb]);
+const lengths = new Set(); // verbs whose number is one
 
 // knob is the control of a setting; change asks for its new value, pick starts picking its places, and
 // glance shows roughly what a value does while the slider moves, if it can.
@@ -101,10 +102,12 @@ function verbButton(k, v, pick) {
   b.addEventListener('click', () => pick({ ...k, Verb: v.Name, Help: v.Help, Places: v.Places, More: v.More, OnStretch: v.OnStretch }));
   if (!v.Unit) return b;
   const field = el('input', undefined, { type: 'text', inputMode: 'decimal', value: numbers[v.Name] });
-  field.setAttribute('aria-label', `${v.Name}, ${v.Unit}`);
+  if (v.Unit === 'mm') lengths.add(v.Name);
+  const shownIn = v.Unit === 'mm' && unit() === 'in' ? 'in' : v.Unit;
+  field.setAttribute('aria-label', `${v.Name}, ${shownIn}`);
   field.addEventListener('input', () => { numbers[v.Name] = field.value; });
   const both = el('span', undefined, { className: 'numbered' });
-  both.append(b, field, ` ${v.Unit}`);
+  both.append(b, field, ` ${shownIn}`);
   return both;
 }
 

@@ -38,6 +38,17 @@ function layer(l) {
   return g;
 }
 
+// sample is a bit of line as an overlay draws it, null for what is no overlay of lines.
+export function sample(name) {
+  const wide = { channels: 7, strip: 5, tight: 7 }[name];
+  if (!wide && !['lines', 'wires', 'bed'].includes(name)) return null;
+  const svg = node('svg', { class: 'sample', viewBox: '0 0 24 10', 'aria-hidden': 'true' });
+  const g = node('g', { class: name });
+  g.append(node('path', wide ? { d: 'M1 5H23', 'stroke-width': wide, class: 'pen0' } : { d: 'M1 5H23', class: 'thin pen0' }));
+  svg.append(g);
+  return svg;
+}
+
 function path(p) {
   const e = node('path', { d: p.Data, class: p.Pen < 0 ? 'care' : `pen${p.Pen % pens}` });
   if (p.Width) e.setAttribute('stroke-width', p.Width);
@@ -86,11 +97,7 @@ export function aim(svg, at, stretch) {
   let best = null;
   let near = reach;
   for (const line of at ? lines : []) {
-    if (!places.has(line)) {
-      const n = Math.ceil(line.getTotalLength() / between);
-      places.set(line, Array.from({ length: n + 1 }, (_, i) => line.getPointAtLength(i * line.getTotalLength() / n)));
-    }
-    for (const p of places.get(line)) {
+    for (const p of placesOf(line)) {
       const d = Math.hypot(p.x - at.x * box.width, p.y - at.y * box.height);
       if (d < near) { near = d; best = line; }
     }
@@ -98,13 +105,71 @@ export function aim(svg, at, stretch) {
   for (const line of svg.querySelectorAll('.lines path, .stretches path')) line.classList.toggle('aim', line === best);
 }
 
-// trail shows a line while it is drawn by hand, of places that are shares of the sheet.
-export function trail(svg, places) {
-  let e = svg.querySelector('.trail');
-  if (!places.length) { if (e) e.remove(); return; }
-  if (!e) { e = node('path', { class: 'trail thin' }); svg.append(e); }
+// preview shows what a verb would do with places that are picked and the one pointed at, all shares of
+// the sheet.
+export function preview(svg, verb, places) {
   const box = svg.viewBox.baseVal;
-  e.setAttribute('d', places.map((p, i) => `${i ? 'L' : 'M'}${(p.x * box.width).toFixed(2)} ${(p.y * box.height).toFixed(2)}`).join(' '));
+  const at = places.map((p) => ({ x: p.x * box.width, y: p.y * box.height }));
+  const data = shapes[verb] ? shapes[verb](at, svg) : '';
+  let e = svg.querySelector('.trail');
+  if (!data) { if (e) e.remove(); return; }
+  if (!e) { e = node('path', { class: 'trail thin' }); svg.append(e); }
+  e.setAttribute('d', data);
+}
+
+const to = (points) => points.map((p, i) => `${i ? 'L' : 'M'}${p.x.toFixed(2)} ${p.y.toFixed(2)}`).join(' ');
+const line = (at) => (at.length > 1 ? to(at.slice(0, 2)) : '');
+
+const shapes = {
+  draw: line,
+  mirror: line,
+  freehand: (at) => (at.length > 1 ? to(at) : ''),
+  ring: (at) => (at.length > 1 ? circle(at[0], Math.hypot(at[1].x - at[0].x, at[1].y - at[0].y)) : ''),
+  bow: (at) => (at.length > 2 ? arc(at[0], at[1], at[2]) : line(at)),
+  'rub-out': (at, svg) => (at.length > 1 ? stretchBetween(svg, at[0], at[1]) : ''),
+};
+
+const circle = (c, r) => `M${c.x - r} ${c.y}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0`;
+
+// arc is the arc from a by way of m to b, straight if they lie on a line.
+export function arc(a, m, b) {
+  const p = { x: m.x - a.x, y: m.y - a.y };
+  const q = { x: b.x - a.x, y: b.y - a.y };
+  const d = 2 * (p.x * q.y - p.y * q.x);
+  if (Math.abs(d) < 1e-6) return to([a, m, b]);
+  const pp = p.x * p.x + p.y * p.y;
+  const qq = q.x * q.x + q.y * q.y;
+  const c = { x: (q.y * pp - p.y * qq) / d, y: (p.x * qq - q.x * pp) / d }; // from a
+  const r = Math.hypot(c.x, c.y);
+  const side = (v) => Math.sign(q.x * v.y - q.y * v.x);
+  return `M${a.x} ${a.y}A${r} ${r} 0 ${side(c) === side(p) ? 1 : 0} ${d > 0 ? 1 : 0} ${b.x} ${b.y}`;
+}
+
+// stretchBetween is what lies between two places of the line nearest to the first, the shorter way
+// round on a closed one.
+function stretchBetween(svg, a, b) {
+  let best = null;
+  let near = reach;
+  for (const path of svg.querySelectorAll('.lines path')) {
+    for (const p of placesOf(path)) {
+      const d = Math.hypot(p.x - a.x, p.y - a.y);
+      if (d < near) { near = d; best = path; }
+    }
+  }
+  if (!best) return '';
+  const all = placesOf(best);
+  const nearest = (p) => all.reduce((k, q, i) => (Math.hypot(q.x - p.x, q.y - p.y) < Math.hypot(all[k].x - p.x, all[k].y - p.y) ? i : k), 0);
+  const [i, j] = [nearest(a), nearest(b)].sort((x, y) => x - y);
+  const closed = Math.hypot(all[0].x - all[all.length - 1].x, all[0].y - all[all.length - 1].y) < 0.01;
+  return to(closed && j - i > all.length / 2 ? [...all.slice(j), ...all.slice(0, i + 1)] : all.slice(i, j + 1));
+}
+
+function placesOf(path) {
+  if (!places.has(path)) {
+    const n = Math.ceil(path.getTotalLength() / between);
+    places.set(path, Array.from({ length: n + 1 }, (_, i) => path.getPointAtLength(i * path.getTotalLength() / n)));
+  }
+  return places.get(path);
 }
 
 // within is the place nearest to v that lies so far inside of what is seen of a frame.
@@ -129,7 +194,9 @@ export function lens(e, image, share, size) {
     svg.firstElementChild.setAttribute('width', size.X);
     svg.firstElementChild.setAttribute('height', size.Y);
   }
+  // Within what is seen of the picture, or the frame would begin to scroll.
   const pane = e.closest('#pane');
-  e.style.left = `${share.x * box.width + side * w}px`;
-  e.style.top = `${within(share.y * box.height, e.offsetHeight / 2, pane ? pane.scrollTop : 0, pane ? pane.clientHeight : box.height)}px`;
+  const put = (v, half, from, seen, all) => within(v, half + 1, from, Math.min(seen, all - from));
+  e.style.left = `${put(share.x * box.width + side * w, w / 2, pane.scrollLeft, pane.clientWidth, box.width)}px`;
+  e.style.top = `${put(share.y * box.height, e.offsetHeight / 2, pane.scrollTop, pane.clientHeight, box.height)}px`;
 }
