@@ -33,6 +33,12 @@ export function start({ version, busy, told }) {
   for (const name of ['turn', 'tip', 'zoom', 'apart']) {
     byId(name).addEventListener('input', () => { if (solid) solid.set({ [name]: Number(byId(name).value) }); });
   }
+  byId('front').addEventListener('click', () => {
+    for (const name of ['turn', 'tip', 'zoom', 'apart']) {
+      byId(name).value = byId(name).defaultValue;
+      if (solid) solid.set({ [name]: Number(byId(name).value) });
+    }
+  });
   tell = told;
   dragging();
 }

@@ -1,6 +1,7 @@
 // The controls of the settings.
 import { byId, el } from './dom.js';
 import { meant, shown } from './measure.js';
+import { plain } from './words.js';
 
 // The unit of lengths, of this browser.
 const unitKept = 'unit';
@@ -36,7 +37,7 @@ export function knob(k, change, pick, glance) {
   const box = el('div', undefined, { className: 'knob' });
   const label = el('label', (k.Verbs || []).length ? 'By hand' : k.Flag.replaceAll('-', ' ') + (k.Unit && !(k.Verbs || []).length ? ` (${k.Unit === 'mm' && unit() === 'in' ? 'in' : k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
   const told = (k.Verbs || []).length ? 'Choose what to do, then its places in the picture; handles are dragged without. Entries are made in their order' : k.Help;
-  const help = el('small', `${told}. Default: ${shown(k.Default, k.Unit, unit())}`, { id: `h-${k.Flag}` });
+  const help = el('small', `${plain(told)}. Default: ${shown(k.Default, k.Unit, unit())}`, { id: `h-${k.Flag}` });
   const send = (value, drag) => change('set', { Flag: k.Flag, Value: value, Drag: Boolean(drag) });
   let main;
   const row = el('div', undefined, { className: 'row' });
