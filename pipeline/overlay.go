@@ -2,9 +2,11 @@ package pipeline
 
 import (
 	"fmt"
+	"strings"
 
 	"inkchannel/geom"
 	"inkchannel/geom/hand"
+	"inkchannel/geom/parts"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/stage"
 )
@@ -30,6 +32,7 @@ type OverlayPath struct {
 func Overlays() []Overlay {
 	return []Overlay{
 		{"channels", "Channels", StageJunctions, channelPaths},
+		{"outlines", "Foot and backboard", StageParts, outlinePaths},
 		{"bed", "Printer's bed", StageBeds, bedPaths},
 		{"wires", "Wires", StageBeds, wirePaths},
 		{"strip", "Strip", StageStrips, stripPaths},
@@ -46,6 +49,16 @@ func (o Overlay) Paths(r stage.Results) []OverlayPath {
 		}
 	}
 	return nil
+}
+
+// OverAll is the width and height, mm, that channels on the lines have over all; zero while those are not
+// there.
+func OverAll(r stage.Results) geom.Point {
+	f, ok := stage.Found[BendsFound](r)
+	if !ok {
+		return geom.Point{}
+	}
+	return boxOf(stage.Of[DotsFound](r).Frame.SignLine(f.Line)).Size().Add(geom.Pt(overAll(), overAll()))
 }
 
 // Stretches are the stretches of the lines as changes by hand take them, nil while those are not there.
@@ -75,6 +88,26 @@ func linePaths(r stage.Results) (out []OverlayPath) {
 func channelPaths(r stage.Results) (out []OverlayPath) {
 	for _, c := range stage.Of[BendsFound](r).Line.Curves {
 		out = append(out, OverlayPath{Data: picture.CurveData(c), Width: overAll(), Pen: c.Ink})
+	}
+	return out
+}
+
+// outlinePaths are the outlines of channels, with their foot, and of what joins them, seen from the
+// front.
+func outlinePaths(r stage.Results) (out []OverlayPath) {
+	frame, on := stage.Of[DotsFound](r).Frame, onDrawing(r)
+	for _, p := range stage.Of[PartsFound](r).Parts {
+		board := strings.HasPrefix(p.Name, parts.NameBackboard)
+		if p.Extra || p.Pose.Stand || p.Pose.Flip || !p.Channel && !board {
+			continue
+		}
+		pen := 0
+		if board {
+			pen = 1
+		}
+		for _, ring := range p.Solid.Shadow().Region().Rings() {
+			out = append(out, OverlayPath{Data: picture.PathData(on(frame.SheetLine(ring)...), true), Pen: pen, Text: p.Name})
+		}
 	}
 	return out
 }

@@ -30,6 +30,11 @@ func TestOverlays(t *testing.T) {
 	assert.Len(t, named["lines"], len(line.Curves))
 	assert.Len(t, named["channels"], len(line.Curves))
 	assert.NotEmpty(t, named["wires"])
+	names := map[string]bool{}
+	for _, p := range named["outlines"] {
+		names[p.Text] = true
+	}
+	assert.Equal(t, map[string]bool{"channel 1": true, "channel 2": true, "backboard": true}, names)
 	assert.Len(t, named["bed"], 1+len(stage.Of[pipeline.BedsFound](r.Results).Cuts))
 	pieces := 0
 	for _, p := range named["strip"] {

@@ -82,17 +82,19 @@ func checked(r stage.Results, problems []stage.Problem) string {
 	for _, b := range bends.Bends {
 		moved = max(moved, b.Moved)
 	}
+	over := pipeline.OverAll(r)
+	size := fmt.Sprintf("%.0f by %.0f mm over all. ", over.X, over.Y)
 	switch {
 	case !ok:
 		return ""
 	case len(broken) == 0 && moved > tellMoved:
-		return fmt.Sprintf("No line is too near another. Corners are rounded for the strip, by up to %.1f mm.", moved)
+		return size + fmt.Sprintf("No line is too near another. Corners are rounded for the strip, by up to %.1f mm.", moved)
 	case len(broken) == 0:
-		return "No line is too near another, and none bends too tightly."
+		return size + "No line is too near another, and none bends too tightly."
 	case len(broken) == 1:
-		return broken[0]
+		return size + broken[0]
 	}
-	return fmt.Sprintf("%s; and %d more", broken[0], len(broken)-1)
+	return size + fmt.Sprintf("%s; and %d more", broken[0], len(broken)-1)
 }
 
 // tellMoved is how far off a line rounding may take it, mm, before that is told.

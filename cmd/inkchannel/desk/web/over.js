@@ -41,7 +41,7 @@ function layer(l) {
 // sample is a bit of line as an overlay draws it, null for what is no overlay of lines.
 export function sample(name) {
   const wide = { channels: 7, strip: 5, tight: 7 }[name];
-  if (!wide && !['lines', 'wires', 'bed'].includes(name)) return null;
+  if (!wide && !['lines', 'wires', 'bed', 'outlines'].includes(name)) return null;
   const svg = node('svg', { class: 'sample', viewBox: '0 0 24 10', 'aria-hidden': 'true' });
   const g = node('g', { class: name });
   g.append(node('path', wide ? { d: 'M1 5H23', 'stroke-width': wide, class: 'pen0' } : { d: 'M1 5H23', class: 'thin pen0' }));
