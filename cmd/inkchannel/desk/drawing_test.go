@@ -594,6 +594,12 @@ func TestPicksAreForgotten(t *testing.T) {
 	_, s = post(t, base+"view", `{"Stage":"beds"}`)
 	assert.Equal(t, "drawing", pickOn(s, "cut-at"))
 	assert.Empty(t, pickOn(s, "lay-at"))
+	_, s = post(t, base+"set", `{"View":"beds","Flag":"cut-at","Value":"5,5"}`)
+	assert.True(t, slices.ContainsFunc(s.Marks, func(m mark) bool {
+		return m.Stage == "beds" && strings.HasPrefix(m.Text, "not sure: no cut was made")
+	}), "what a step is not sure of is among the problems")
+	_, s = post(t, base+"undo", `{"View":"beds"}`)
+	require.Empty(t, s.Problem)
 
 	res, err := http.Get(base + "files")
 	require.NoError(t, err)

@@ -176,6 +176,22 @@ func (d *Desk) marks(r stage.Results, problems []stage.Problem) []mark {
 		}
 		out = append(out, m)
 	}
+	return append(out, d.doubts(r)...)
+}
+
+// doubts are the steps that are not sure, each with the setting that its reason names first.
+func (d *Desk) doubts(r stage.Results) (out []mark) {
+	for _, s := range r.Doubts() {
+		m := mark{Stage: s.Stage, Text: "not sure: " + s.Confidence.Why}
+		for _, word := range strings.Fields(m.Text) {
+			flag, ok := strings.CutPrefix(strings.Trim(word, ",.;:()"), "--")
+			if k, err := d.table.Setting(flag); ok && err == nil {
+				m.Flag, m.FlagStage = k.Flag, k.Stage
+				break
+			}
+		}
+		out = append(out, m)
+	}
 	return out
 }
 

@@ -362,7 +362,7 @@ function showMarks(s, now) {
     const see = el('button', 'Show', { id: `m-${i}` });
     see.setAttribute('aria-label', `Show place ${i + 1}`);
     see.addEventListener('click', () => {
-      if (!onPicture && m.OnSheet) { change('view', { Stage: m.Stage }); return; }
+      if (!m.OnSheet ? m.Stage !== s.View : !onPicture) { change('view', { Stage: m.Stage }); return; }
       choose(i);
       const b = byId('marks').querySelector(`[data-mark="${i}"]`);
       if (b) b.scrollIntoView({ block: 'center' });
