@@ -10,8 +10,7 @@ import (
 
 // An ahead is the parts and all that follows under way, while the drawing is looked at.
 type ahead struct {
-	of   *stage.Session // that it was started from
-	from stage.Settings // and the settings then
+	from moment // that it was started at
 	try  *stage.Session
 	stop context.CancelFunc
 	now  chan struct{} // closed when it is asked for
@@ -32,7 +31,7 @@ func (d *Desk) goAhead() {
 	}
 	d.stopAhead()
 	ctx, stop := context.WithCancel(context.Background())
-	a := &ahead{of: d.session, from: d.session.Settings(), try: d.session.Try(), stop: stop, now: make(chan struct{}), done: make(chan struct{})}
+	a := &ahead{from: moment{d.session, d.session.Settings()}, try: d.session.Try(), stop: stop, now: make(chan struct{}), done: make(chan struct{})}
 	last := d.table.Last()
 	d.ahead = a
 	go func() {
@@ -47,6 +46,15 @@ func (d *Desk) goAhead() {
 	}()
 }
 
+// A moment is a session with some settings.
+type moment struct {
+	of *stage.Session
+	by stage.Settings
+}
+
+// is tells whether a session is as it was then.
+func (m moment) is(s *stage.Session) bool { return m.of == s && m.by.Equal(s.Settings()) }
+
 func (d *Desk) stopAhead() {
 	if d.ahead != nil {
 		d.ahead.stop()
@@ -56,7 +64,7 @@ func (d *Desk) stopAhead() {
 
 // aheadFits tells whether what is under way is for the session as it is now.
 func (d *Desk) aheadFits() bool {
-	return d.ahead != nil && d.ahead.of == d.session && d.ahead.from.Equal(d.session.Settings())
+	return d.ahead != nil && d.ahead.from.is(d.session)
 }
 
 // runTo brings the session up to a stage; what is under way is waited for and taken over, if it
@@ -74,8 +82,11 @@ func (d *Desk) runTo(ctx context.Context, until string) (stage.Results, error) {
 			a.stop()
 		}
 	}
-	if d.reaches(until, pipeline.StageParts) {
+	if d.reaches(until, pipeline.StageParts) && !d.settled.is(d.session) {
 		pipeline.Deepen(ctx, d.session)
+		if ctx.Err() == nil {
+			d.settled = moment{d.session, d.session.Settings()}
+		}
 	}
 	return d.session.Run(ctx, until)
 }

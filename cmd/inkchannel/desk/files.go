@@ -8,7 +8,6 @@ import (
 	"slices"
 
 	"inkchannel/pipeline/folder"
-	"inkchannel/pipeline/stage"
 )
 
 // fileAll is the archive of all files.
@@ -122,20 +121,19 @@ func (d *Desk) plain(ctx context.Context) ([]folder.File, error) {
 	if err != nil {
 		return nil, err
 	}
-	if d.kept.of == d.session && d.kept.by.Equal(d.session.Settings()) {
+	if d.kept.is(d.session) {
 		return d.kept.files, nil
 	}
 	set := d.session.Settings()
 	files, err := folder.Files(folder.Run{Table: d.table, Results: res, Settings: set, Wanted: singly})
 	if err == nil {
-		d.kept = keptFiles{d.session, set, files}
+		d.kept = keptFiles{moment{d.session, set}, files}
 	}
 	return files, err
 }
 
 // keptFiles are the files of a session by some settings.
 type keptFiles struct {
-	of    *stage.Session
-	by    stage.Settings
+	moment
 	files []folder.File
 }

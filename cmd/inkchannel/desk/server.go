@@ -80,6 +80,7 @@ type Desk struct {
 	ahead     *ahead         // nil while nothing is under way
 	glance    glance
 	kept      keptFiles
+	settled   moment // when the rear was settled last
 	history   history
 	view      string          // the stage looked at, or a look at the whole sign
 	shown     map[string]bool // the overlays that are switched on
