@@ -479,12 +479,15 @@ func (b *builder) carve() {
 func onWalls(p, seat solid.Plan) solid.Plan {
 	var loose []solid.Plan
 	for _, q := range p.Parts() {
-		if q.Less(seat).Empty() {
+		if q.Less(seat).Size() < leastHold {
 			loose = append(loose, q)
 		}
 	}
 	return p.Less(solid.Union(loose...))
 }
+
+// leastHold is the area, mm², by which a ledge is held at least.
+const leastHold = 0.1
 
 // leastLedge is how wide, mm, a ledge is at least, about one printed line.
 const leastLedge = 0.4
