@@ -12,22 +12,22 @@ const (
 )
 
 // Once leaves out of curves every stretch that lies on an earlier curve, or on what the same curve has
-// drawn before, and returns how long in all those were. What is left of a curve that loses one is open.
+// drawn before, and returns how long in all those were, in the unit of the curves. What is left of a curve that loses one is open.
 // Lines that only touch, cross or part from each other smoothly stay whole. A drawing of very much line
 // for its size is left as it is.
 func Once(curves []Curve) (out []Curve, twice float64) {
 	size := BoundsOf(curves, 1).Size()
 	long := max(size.X, size.Y)
-	total := 0.0
-	for _, c := range curves {
-		total += NewRuler(c).Length()
+	rulers, total := Rulers(curves), 0.0
+	for _, r := range rulers {
+		total += r.Length()
 	}
 	if long == 0 || total > onceMost*long {
 		return curves, 0
 	}
 	o := once{step: onceStep * long, near: NewGrid[drawnAt](2 * onceStep * long), long: long}
 	for i, c := range curves {
-		r := NewRuler(c)
+		r := rulers[i]
 		kept := o.kept(i, r)
 		if len(kept) == 1 && kept[0] == [2]float64{0, r.Length()} {
 			out = append(out, c)

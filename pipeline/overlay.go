@@ -2,11 +2,9 @@ package pipeline
 
 import (
 	"fmt"
-	"strings"
 
 	"inkchannel/geom"
 	"inkchannel/geom/hand"
-	"inkchannel/geom/parts"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/stage"
 )
@@ -58,7 +56,7 @@ func OverAll(r stage.Results) geom.Point {
 	if !ok {
 		return geom.Point{}
 	}
-	return boxOf(stage.Of[DotsFound](r).Frame.SignLine(f.Line)).Size().Add(geom.Pt(overAll(), overAll()))
+	return channelsOn(f.Line, stage.Of[DotsFound](r).Frame)
 }
 
 // Stretches are the stretches of the lines as changes by hand take them, nil while those are not there.
@@ -97,12 +95,11 @@ func channelPaths(r stage.Results) (out []OverlayPath) {
 func outlinePaths(r stage.Results) (out []OverlayPath) {
 	frame, on := stage.Of[DotsFound](r).Frame, onDrawing(r)
 	for _, p := range stage.Of[PartsFound](r).Parts {
-		board := strings.HasPrefix(p.Name, parts.NameBackboard)
-		if p.Extra || p.Pose.Stand || p.Pose.Flip || !p.Channel && !board {
+		if p.Extra || p.Pose.Stand || p.Pose.Flip || !p.Channel && !p.Board() {
 			continue
 		}
 		pen := 0
-		if board {
+		if p.Board() {
 			pen = 1
 		}
 		for _, ring := range p.Solid.Shadow().Region().Rings() {

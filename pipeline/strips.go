@@ -340,9 +340,9 @@ func (f *StripsFound) fitAt(
 // drawing would draw lines together.
 const leastSized, mostSized = 0.98, 1.15
 
-// overAll is the width and height of the channels over all, mm.
-func (f StripsFound) overAll(frame geom.Frame) geom.Point {
-	return boxOf(frame.SignLine(f.Line)).Size().Add(geom.Pt(overAll(), overAll()))
+// channelsOn is the width and height, mm, that channels on lines have over all on the sign.
+func channelsOn(line geom.Centreline, frame geom.Frame) geom.Point {
+	return boxOf(frame.SignLine(line)).Size().Add(geom.Pt(overAll(), overAll()))
 }
 
 // judgeSize tells the size where one was asked for, and doubts a sign that has another, and lines
@@ -352,7 +352,7 @@ func (f StripsFound) judgeSize(rep *stage.Report, dots DotsFound, spaced Spacing
 	if asked == (geom.Point{}) {
 		return
 	}
-	over := f.overAll(dots.Frame)
+	over := channelsOn(f.Line, dots.Frame)
 	rep.Note("the channels are %.1f by %.1f mm over all", over.X, over.Y)
 	if k := sizeFor(asked, boxOf(dots.Frame.SignLine(f.Line)).Size()); math.Abs(k-1) > sizeOff {
 		flag, length := "width", asked.X

@@ -26,13 +26,13 @@ type Colour struct {
 	glance *glance // of these pixels, which stay as they are; nil if nobody had a look yet
 }
 
-// Resized returns the image at w by h px, averaging where it shrinks.
+// Resized returns the image at w by h px, averaging where it shrinks. Errors are OpenCV's.
 func (c *Colour) Resized(w, h int) (*Colour, error) {
 	return c.resized(w, h, gocv.InterpolationCubic)
 }
 
 // ToLookAt is Resized for what is only looked at: what is enlarged runs straight from pixel to
-// pixel, which takes a third of the time.
+// pixel, which takes a third of the time. Errors are OpenCV's.
 func (c *Colour) ToLookAt(w, h int) (*Colour, error) {
 	return c.resized(w, h, gocv.InterpolationLinear)
 }

@@ -5,13 +5,16 @@ import (
 	"strings"
 )
 
+// Board tells whether the part is the backboard, or a plate of it.
+func (p Part) Board() bool { return strings.HasPrefix(p.Name, NameBackboard) }
+
 // Glued is the face, mm², by which a channel lies on the backboard sunk into it: what the wires leave of
 // both.
 func (s Sign) Glued(channel Part) float64 {
 	const near = 0.01 // mm, in the seat's ceiling and in the board's face
 	face := 0.0
 	for _, p := range s.Parts {
-		if strings.HasPrefix(p.Name, NameBackboard) {
+		if p.Board() {
 			face += channel.Solid.At(s.Sink + near).And(p.Solid.At(s.Sink - near - p.Pose.Move.Z)).Size()
 		}
 	}

@@ -3,7 +3,6 @@ package folder
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"inkchannel/geom"
 	"inkchannel/geom/parts"
@@ -59,7 +58,7 @@ func (in outlinesIn) layers() []cutting.Layer {
 	}
 	var board []geom.Ring
 	for _, p := range in.Parts.Parts {
-		if strings.HasPrefix(p.Name, parts.NameBackboard) {
+		if p.Board() {
 			board = append(board, p.Solid.Shadow().Region().Rings()...)
 		}
 	}

@@ -31,7 +31,7 @@ func (d *Desk) goAhead() {
 	}
 	d.stopAhead()
 	ctx, stop := context.WithCancel(context.Background())
-	a := &ahead{from: moment{d.session, d.session.Settings()}, try: d.session.Try(), stop: stop, now: make(chan struct{}), done: make(chan struct{})}
+	a := &ahead{from: d.now(), try: d.session.Try(), stop: stop, now: make(chan struct{}), done: make(chan struct{})}
 	last := d.table.Last()
 	d.ahead = a
 	go func() {
@@ -51,6 +51,9 @@ type moment struct {
 	of *stage.Session
 	by stage.Settings
 }
+
+// now is the session as it is.
+func (d *Desk) now() moment { return moment{d.session, d.session.Settings()} }
 
 // is tells whether a session is as it was then.
 func (m moment) is(s *stage.Session) bool { return m.of == s && m.by.Equal(s.Settings()) }
@@ -85,7 +88,7 @@ func (d *Desk) runTo(ctx context.Context, until string) (stage.Results, error) {
 	if d.reaches(until, pipeline.StageParts) && !d.settled.is(d.session) {
 		pipeline.Deepen(ctx, d.session)
 		if ctx.Err() == nil {
-			d.settled = moment{d.session, d.session.Settings()}
+			d.settled = d.now()
 		}
 	}
 	return d.session.Run(ctx, until)

@@ -69,11 +69,8 @@ type fileState struct{ Name, What string }
 
 // offered sends which files there are to fetch by themselves: all but the pictures.
 func (d *Desk) offered(w http.ResponseWriter, r *http.Request) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	files, err := d.plain(r.Context())
-	if err != nil {
-		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
+	files, ok := d.singles(w, r)
+	if !ok {
 		return
 	}
 	out := []fileState{{fileAll, "all files of the run in one"}}
@@ -94,11 +91,8 @@ func (d *Desk) file(w http.ResponseWriter, r *http.Request) {
 		http.NotFound(w, r)
 		return
 	}
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	files, err := d.plain(r.Context())
-	if err != nil {
-		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
+	files, ok := d.singles(w, r)
+	if !ok {
 		return
 	}
 	i := slices.IndexFunc(files, func(f folder.File) bool { return f.Name == name })
@@ -114,6 +108,17 @@ func (d *Desk) file(w http.ResponseWriter, r *http.Request) {
 // singly wants all but the pictures of the steps and the page of them.
 func singly(k folder.Kind) bool { return k.For != folder.ForPictures && k.For != folder.ForPage }
 
+// singles are the files to fetch by themselves; where there are none, the browser is told why.
+func (d *Desk) singles(w http.ResponseWriter, r *http.Request) (files []folder.File, ok bool) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	files, err := d.plain(r.Context())
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
+	}
+	return files, err == nil
+}
+
 // plain are the files of the session, run to its end, but for the steps' pictures. They are kept
 // until something changes.
 func (d *Desk) plain(ctx context.Context) ([]folder.File, error) {
@@ -124,10 +129,9 @@ func (d *Desk) plain(ctx context.Context) ([]folder.File, error) {
 	if d.kept.is(d.session) {
 		return d.kept.files, nil
 	}
-	set := d.session.Settings()
-	files, err := folder.Files(folder.Run{Table: d.table, Results: res, Settings: set, Wanted: singly})
+	files, err := folder.Files(folder.Run{Table: d.table, Results: res, Settings: d.session.Settings(), Wanted: singly})
 	if err == nil {
-		d.kept = keptFiles{moment{d.session, set}, files}
+		d.kept = keptFiles{d.now(), files}
 	}
 	return files, err
 }

@@ -5,6 +5,8 @@ let solid = null; // what is drawn, and the state that it shows
 let shown = -1;
 let steps = []; // of assembly
 
+const sliders = ['turn', 'tip', 'zoom', 'apart'];
+
 const chosen = () => Number(byId('build').value);
 
 // show draws the sign of a version of the state; ask fetches JSON of the server.
@@ -30,13 +32,12 @@ export function start({ version, busy, told }) {
   byId('build').addEventListener('change', () => go(chosen()));
   byId('build-back').addEventListener('click', () => go(chosen() - 1));
   byId('build-on').addEventListener('click', () => go(chosen() + 1));
-  for (const name of ['turn', 'tip', 'zoom', 'apart']) {
-    byId(name).addEventListener('input', () => { if (solid) solid.set({ [name]: Number(byId(name).value) }); });
-  }
+  const follow = (name) => { if (solid) solid.set({ [name]: Number(byId(name).value) }); };
+  for (const name of sliders) byId(name).addEventListener('input', () => follow(name));
   byId('front').addEventListener('click', () => {
-    for (const name of ['turn', 'tip', 'zoom', 'apart']) {
+    for (const name of sliders) {
       byId(name).value = byId(name).defaultValue;
-      if (solid) solid.set({ [name]: Number(byId(name).value) });
+      follow(name);
     }
   });
   tell = told;

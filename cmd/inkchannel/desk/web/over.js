@@ -93,15 +93,7 @@ const places = new WeakMap(); // of each line's path
 
 export function aim(svg, at, stretch) {
   const box = svg.viewBox.baseVal;
-  const lines = svg.querySelectorAll(stretch ? '.stretches path' : '.lines path');
-  let best = null;
-  let near = reach;
-  for (const line of at ? lines : []) {
-    for (const p of placesOf(line)) {
-      const d = Math.hypot(p.x - at.x * box.width, p.y - at.y * box.height);
-      if (d < near) { near = d; best = line; }
-    }
-  }
+  const best = at && nearestPath(svg.querySelectorAll(stretch ? '.stretches path' : '.lines path'), { x: at.x * box.width, y: at.y * box.height });
   for (const line of svg.querySelectorAll('.lines path, .stretches path')) line.classList.toggle('aim', line === best);
 }
 
@@ -148,20 +140,26 @@ export function arc(a, m, b) {
 // stretchBetween is what lies between two places of the line nearest to the first, the shorter way
 // round on a closed one.
 function stretchBetween(svg, a, b) {
-  let best = null;
-  let near = reach;
-  for (const path of svg.querySelectorAll('.lines path')) {
-    for (const p of placesOf(path)) {
-      const d = Math.hypot(p.x - a.x, p.y - a.y);
-      if (d < near) { near = d; best = path; }
-    }
-  }
+  const best = nearestPath(svg.querySelectorAll('.lines path'), a);
   if (!best) return '';
   const all = placesOf(best);
   const nearest = (p) => all.reduce((k, q, i) => (Math.hypot(q.x - p.x, q.y - p.y) < Math.hypot(all[k].x - p.x, all[k].y - p.y) ? i : k), 0);
   const [i, j] = [nearest(a), nearest(b)].sort((x, y) => x - y);
   const closed = Math.hypot(all[0].x - all[all.length - 1].x, all[0].y - all[all.length - 1].y) < 0.01;
   return to(closed && j - i > all.length / 2 ? [...all.slice(j), ...all.slice(0, i + 1)] : all.slice(i, j + 1));
+}
+
+// nearestPath is the path within reach that is nearest to a place, null for none.
+function nearestPath(paths, at) {
+  let best = null;
+  let near = reach;
+  for (const path of paths) {
+    for (const p of placesOf(path)) {
+      const d = Math.hypot(p.x - at.x, p.y - at.y);
+      if (d < near) { near = d; best = path; }
+    }
+  }
+  return best;
 }
 
 function placesOf(path) {
