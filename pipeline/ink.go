@@ -87,6 +87,9 @@ func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Re
 	if f.Shadows > 0 {
 		rep.Found += fmt.Sprintf(", %s left out", stage.Count(f.Shadows, "pale mark along a shadow's edge", "pale marks along a shadow's edge"))
 	}
+	if f.Between > 0 {
+		rep.Found += fmt.Sprintf(", %s left out", stage.Count(f.Between, "place of paper between lighter ones", "places of paper between lighter ones"))
+	}
 	switch n := f.AtEdge; {
 	case n == 1:
 		rep.Note("1 mark that runs off the sheet's edge was removed: the tip of a shadow, or the table")

@@ -104,6 +104,7 @@ type Ink struct {
 	Dropped  int // speckles dropped
 	AtEdge   int // marks dropped that run off the sheet
 	Shadows  int // pale marks dropped that lie along the edge of a shadow
+	Between  int // broad marks dropped that are paper between lighter places
 	// Faint is how many pieces were dropped, or gaps within ink filled, that
 	// were nearly large enough to stay, and Slight how many stayed that are
 	// hardly larger.
@@ -185,6 +186,12 @@ func findInk(sheet *Colour, pxPerMm float64, s InkSettings, pale bool) (*Ink, er
 	parts, err := ink.paleSifted(sheet, whole, pxPerMm, faint)
 	if err != nil {
 		return nil, err
+	}
+	if ink.Between, err = ink.dropBetween(parts, sheet, pxPerMm); err != nil {
+		return nil, err
+	}
+	if ink.Between > 0 {
+		parts = piecesOf(ink.Mask, 1, true)
 	}
 	atEdge := func(q piece) bool { return offSheet(q, ink.Mask, margin, int(s.Window*pxPerMm)) }
 	spots := parts.dropSmall(ink.Mask, 1, int(s.Speckle*area), atEdge)
