@@ -49,6 +49,10 @@ const leastShown = 0.85
 // marginShare is how much of the sheet's shorter side a printed margin is at least long.
 const marginShare = 0.5
 
+// fewOnRules is the share of the line up to which a pen on ruled paper may be the colour of the
+// rules under another's line. Found on real photographs.
+const fewOnRules = 0.2
+
 func findPens(
 	set vision.PenSettings, sheet SheetFound, ink InkFound, dots DotsFound, traced StrokesFound,
 ) (f ColoursFound, rep stage.Report, err error) {
@@ -68,6 +72,7 @@ func findPens(
 		list = append(list, fmt.Sprintf("%s, %.0f mm", f.PenName(i), pen.Length))
 	}
 	rep.Found = fmt.Sprintf("%s: %s", stage.Count(len(list), "pen", "pens"), strings.Join(list, "; "))
+	few, scarce := f.scarce(fewOnRules)
 	switch n := len(f.All); {
 	case n == 1 && set.Apart > 0 && f.Shown < leastShown:
 		rep.Judge(
@@ -83,10 +88,25 @@ func findPens(
 			0.45, "all that is %s lies along one straight line and may be a printed margin; --drop-lines takes lines "+
 				"out", f.PenName(f.margin(dots.Frame.Size)),
 		)
+	case ink.Ruling.Lines > 0 && scarce:
+		rep.Judge(
+			0.45, "only %.0f mm are %s: a rule under a line, or one that is left over, has a colour of its own; "+
+				"--pen-apart 0 takes all for one", f.All[few].Length, f.PenName(few),
+		)
 	default:
 		rep.Judge(0.8, "%d pens told apart by colour", n)
 	}
 	return f, rep, nil
+}
+
+// scarce is a pen that drew less than a share of the line, and whether there is one.
+func (f ColoursFound) scarce(share float64) (pen int, ok bool) {
+	all := 0.0
+	for _, p := range f.All {
+		all += p.Length
+	}
+	pen = slices.IndexFunc(f.All, func(p vision.Pen) bool { return p.Length < share*all })
+	return pen, pen >= 0
 }
 
 // margin is the first pen beside the main one that may be a printed line across a sheet

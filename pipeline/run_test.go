@@ -208,6 +208,25 @@ func TestMarginIsNoPen(t *testing.T) {
 	}
 }
 
+// A pen of few lines may be the colour of the rules under another's: on ruled paper it is
+// questioned, on plain paper it is not.
+func TestFewLinesOnRulesAreQuestioned(t *testing.T) {
+	t.Parallel()
+	d := specimen.OnA4("lines", []geom.Polyline{{geom.Pt(0, 0), geom.Pt(90, 60)}, {geom.Pt(0, 60), geom.Pt(90, 0)}, {geom.Pt(40, 70), geom.Pt(52, 85)}}, 1, true)
+	d.Pens = []color.RGBA{specimen.Black, specimen.Black, specimen.Red}
+	for name, paper := range map[string]specimen.Paper{"ruled": specimen.Ruled(), "plain": specimen.White()} {
+		t.Run(name, func(t *testing.T) {
+			r := mustRunTo(t, photo(t, d, paper, nil).JPEG, pipeline.DefaultSettings(), pipeline.StageColours)
+			assert.Len(t, stage.Of[pipeline.ColoursFound](r.Results).All, 2)
+			why := r.Steps[6].Confidence
+			assert.Equal(t, name == "ruled", r.Steps[6].Unsure(), why.Why)
+			if name == "ruled" {
+				assert.Regexp(t, `only \d+ mm are red`, why.Why)
+			}
+		})
+	}
+}
+
 // A stage's error names the stage, what was seen, where, and what to do.
 func TestRunRefuses(t *testing.T) {
 	t.Parallel()
