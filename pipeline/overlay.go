@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"fmt"
+	"math"
 
 	"inkchannel/geom"
 	"inkchannel/geom/hand"
@@ -59,14 +60,23 @@ func OverAll(r stage.Results) geom.Point {
 	return channelsOn(f.Line, stage.Of[DotsFound](r).Frame)
 }
 
-// Stretches are the stretches of the lines as changes by hand take them, nil while those are not there.
-func Stretches(r stage.Results) (out []string) {
+// Stretches are the stretches of the lines as changes by hand take them, each with its size in mm of
+// the paper, as such changes give it; nil while those are not there.
+func Stretches(r stage.Results) (out []OverlayPath) {
 	f, ok := stage.Found[HandFound](r)
 	if !ok {
 		return nil
 	}
-	for _, k := range hand.Stretches(f.Line) {
-		out = append(out, picture.CurveData(k))
+	times := stage.Of[DotsFound](r).times()
+	for _, s := range hand.Stretches(f.Line) {
+		text := fmt.Sprintf("%.1f mm long", s.Length/times)
+		switch {
+		case math.IsInf(s.Radius, 1):
+			text += fmt.Sprintf(", at %.1f degrees", s.Angle)
+		case s.Radius > 0:
+			text += fmt.Sprintf(", of radius %.1f mm", s.Radius/times)
+		}
+		out = append(out, OverlayPath{Data: picture.CurveData(s.Curve), Text: text})
 	}
 	return out
 }
@@ -74,9 +84,10 @@ func Stretches(r stage.Results) (out []string) {
 func linePaths(r stage.Results) (out []OverlayPath) {
 	colours := stage.Of[ColoursFound](r)
 	for i, c := range stage.Of[BendsFound](r).Line.Curves {
+		ruler := geom.NewRuler(c)
 		out = append(out, OverlayPath{
-			Data: picture.CurveData(c), Pen: c.Ink,
-			Text: fmt.Sprintf("line %d%s, %s", i+1, colours.InColour(c.Ink), stage.Millimetres(geom.NewRuler(c).Length())),
+			Data: picture.CurveData(c), Pen: c.Ink, At: ruler.At(ruler.Length() / 2),
+			Text: fmt.Sprintf("line %d%s, %s", i+1, colours.InColour(c.Ink), stage.Millimetres(ruler.Length())),
 		})
 	}
 	return out

@@ -17,6 +17,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -502,6 +503,20 @@ func TestRandomSigns(t *testing.T) {
 			assert.GreaterOrEqual(t, len(r.Strips.Pieces), r.Strips.Bound)
 			assert.NotEmpty(t, r.file(t, folder.FileSign))
 		})
+	}
+}
+
+// A foot placed in the middle of a sign comes up to the lowest line below that place, and that is said.
+func TestFootPlacedOffLines(t *testing.T) {
+	t.Parallel()
+	names, err := specimen.Icons(npm)
+	require.NoError(t, err)
+	line, err := specimen.Icon(iconNamed(names, "square"), 8) // from 24 to 168 mm
+	require.NoError(t, err)
+	for place, told := range map[string]bool{"96,90": true, "96,168": false} {
+		r := signOf(t, line, 8*specimen.IconSide, pipeline.StageStrips, settings(t, "foot-at="+place))
+		said := strings.Join(r.Steps[len(r.Steps)-1].Notes, "\n")
+		assert.Equal(t, told, regexp.MustCompile(`comes up to the lowest line there, at x 9[56]\.\d, y 168`).MatchString(said), said)
 	}
 }
 

@@ -183,6 +183,8 @@ func routeStrips(
 			0.4, "no line that nothing is below passes above x %.1f mm; the foot stands at x %.1f mm, where one is nearest", set.Foot[0].X,
 			dots.Paper(f.Feed).X,
 		)
+	} else if at := dots.Paper(f.Feed); f.Hold == parts.HoldStand && len(f.Foot) > 0 && f.Feed.Dist(f.Foot[0]) > footOff {
+		rep.Note("the foot comes up to the lowest line there, at x %.1f, y %.1f mm", at.X, at.Y)
 	}
 	if up := centreHeight(dots.Frame.SignLine(mended.Line)); f.Hold == parts.HoldStand && len(f.Foot) == 0 && up > topHeavy {
 		rep.Note(

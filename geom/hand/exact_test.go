@@ -147,12 +147,25 @@ func TestExactTearsNothing(t *testing.T) {
 func TestStretches(t *testing.T) {
 	c := angled()
 	all := Stretches(c)
-	assert.Len(t, all, 5, "two legs, a third, two rings")
+	require.Len(t, all, 5, "two legs, a third, two rings")
+	for i, want := range []Stretch{
+		{Length: 60, Radius: math.Inf(1)}, {Length: 40, Angle: 90, Radius: math.Inf(1)},
+		{Length: 30 * math.Sqrt2, Angle: 45, Radius: math.Inf(1)},
+		{Length: 2 * math.Pi * 20, Radius: 20}, {Length: 2 * math.Pi * 31, Radius: 31},
+	} {
+		assert.InDelta(t, want.Length, all[i].Length, 0.1, "stretch %d", i)
+		assert.InDelta(t, want.Angle, math.Mod(all[i].Angle, 180), 0.1, "stretch %d", i)
+		if math.IsInf(want.Radius, 1) {
+			assert.True(t, math.IsInf(all[i].Radius, 1), "stretch %d is straight", i)
+		} else {
+			assert.InDelta(t, want.Radius, all[i].Radius, 0.05, "stretch %d", i)
+		}
+	}
 	for _, p := range []geom.Point{{X: 5, Y: 0}, {X: 55, Y: 1}, {X: 60, Y: 30}, {X: 85, Y: -25}, {X: 170, Y: 50}, {X: 250, Y: 81}} {
 		got := partOf(t, c, p)
-		near := slices.MinFunc(all, func(a, b geom.Curve) int {
-			return cmp.Compare(a.Flatten(0.01).DistanceTo(p), b.Flatten(0.01).DistanceTo(p))
+		near := slices.MinFunc(all, func(a, b Stretch) int {
+			return cmp.Compare(a.Curve.Flatten(0.01).DistanceTo(p), b.Curve.Flatten(0.01).DistanceTo(p))
 		})
-		assert.Equal(t, got.pieces, near.Pieces, "at %v", p)
+		assert.Equal(t, got.pieces, near.Curve.Pieces, "at %v", p)
 	}
 }

@@ -223,12 +223,32 @@ func stretchEnds(k geom.Curve) []int {
 	return ends
 }
 
-// Stretches are the stretches of all lines, which verbs that take one by a place change.
-func Stretches(c geom.Centreline) (out []geom.Curve) {
+// A Stretch is one that verbs which take a line by a place change, with its size as it is.
+type Stretch struct {
+	Curve  geom.Curve
+	Length float64 // mm
+	Angle  float64 // degrees anticlockwise from level of the way between its ends, 0 to 180
+	Radius float64 // mm of an arc or a circle; infinite for a straight one, 0 for any other
+}
+
+// Stretches are the stretches of all lines.
+func Stretches(c geom.Centreline) (out []Stretch) {
 	for _, k := range c.Curves {
 		ends := slices.Compact(stretchEnds(k))
 		for i := 1; i < len(ends); i++ {
-			out = append(out, geom.Curve{Ink: k.Ink, Pieces: k.Pieces[ends[i-1]:ends[i]]})
+			pieces := k.Pieces[ends[i-1]:ends[i]]
+			t := part{
+				pieces: pieces, ring: smoothRing(k, ends[i-1], ends[i]), kept: pieces[0][0], moves: pieces[len(pieces)-1][3],
+			}
+			way := t.moves.Sub(t.kept)
+			s := Stretch{Curve: geom.Curve{Ink: k.Ink, Pieces: pieces}, Length: t.length()}
+			if s.Angle = geom.Degrees(math.Atan2(-way.Y, way.X)); s.Angle < 0 { // y points down
+				s.Angle += 180
+			}
+			if radius, ok := t.arc(); ok || math.IsInf(radius, 1) {
+				s.Radius = radius
+			}
+			out = append(out, s)
 		}
 	}
 	return out

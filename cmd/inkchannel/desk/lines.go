@@ -45,8 +45,8 @@ type (
 	drawn struct {
 		Size   geom.Point
 		Layers []layer
-		// Stretches are the SVG path data of the stretches that changes by hand take.
-		Stretches []string
+		// Stretches are the stretches that changes by hand take.
+		Stretches []pipeline.OverlayPath
 		Problem   string
 		Told      string // what the lines are measured to be
 	}

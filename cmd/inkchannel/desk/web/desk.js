@@ -1,7 +1,8 @@
 import { byId, el } from './dom.js';
 import * as built from './built.js';
 import * as frame from './frame.js';
-import { chooseUnit, knob, number, refresh } from './knobs.js';
+import { chooseUnit, knob, number, refresh, unit } from './knobs.js';
+import { told as inUnit } from './measure.js';
 import { changes, newest } from './send.js';
 import { apart, inside, shareAt, thinned } from './place.js';
 import { draw as drawOver, aim, labels, lens, preview, sample } from './over.js';
@@ -13,6 +14,9 @@ let picking = null; // the setting whose places are picked in the picture
 let cross = null; // where the keyboard picks, as shares of the picture
 let focusFlag = null; // the setting to go to once its step is shown
 let drawnVersion = -1; // the state that the lines over the sheet show
+
+// say is a message of the program in the page's words.
+const say = (text) => inUnit(plain(text), unit());
 
 // Which way the arrow keys move what is picked or dragged.
 const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
@@ -52,7 +56,7 @@ const send = changes(async ({ path, body }) => {
 
 // failure says why nothing came of what was asked for.
 const failure = (e) => (e instanceof TypeError
-  ? 'The program does not answer: it was stopped. Start it again; the command below repeats what you did.' : plain(e.message));
+  ? 'The program does not answer: it was stopped. Start it again; the command below repeats what you did.' : say(e.message));
 
 function working(on) {
   if (on) document.body.setAttribute('aria-busy', 'true');
@@ -68,9 +72,9 @@ function change(path, body) {
 
 // What the lines would be if the place that is dragged were let go there.
 const drafts = newest((body) => ask('draft', body), (d) => {
-  drawOver(byId('over'), d, false);
+  drawOver(byId('over'), d, false, say);
   writeLabels();
-  byId('found').textContent = plain(d.Problem || d.Told);
+  byId('found').textContent = say(d.Problem || d.Told);
 });
 
 // What the step's picture would be, on a small copy of the photo, if a setting had a value.
@@ -126,12 +130,12 @@ async function show(s) {
   const now = at < 0 ? null : s.Stages[at];
   byId('title').textContent = s.View === drawing ? 'The drawing' : look ? `The sign: ${look.label}` : `${now.Number} ${now.Name}: ${now.Does}`;
   sayFound(s);
-  byId('sure').textContent = now && now.Ran ? plain(now.Sure) : '';
+  byId('sure').textContent = now && now.Ran ? say(now.Sure) : '';
   byId('sure').classList.toggle('unsure', Boolean(now && now.Unsure));
-  byId('problem').textContent = plain(s.Problem);
-  byId('told').textContent = s.Told;
+  byId('problem').textContent = say(s.Problem);
+  byId('told').textContent = say(s.Told);
   const listed = (s.Marks || []).map((m) => m.Text);
-  byId('notes').replaceChildren(...((now && now.Notes) || []).filter((n) => !listed.includes(n)).map((n) => el('li', plain(n))));
+  byId('notes').replaceChildren(...((now && now.Notes) || []).filter((n) => !listed.includes(n)).map((n) => el('li', say(n))));
   byId('deep').hidden = s.View !== 'solid' || s.Problem !== '';
   byId('flat').hidden = s.View === 'solid';
   if (s.View !== 'solid') showPictures(s, at, now, sameView);
@@ -157,7 +161,7 @@ async function show(s) {
   askForPlaces(s);
   if (s.View === 'solid' && !s.Problem) await built.show(s.Version, ask);
   if (s.View === drawing && s.Sheet && drawnVersion !== s.Version) {
-    drawOver(byId('over'), await ask('lines'), true);
+    drawOver(byId('over'), await ask('lines'), true, say);
     writeLabels();
     drawnVersion = s.Version;
   }
@@ -201,7 +205,7 @@ function askForPlaces(s) {
 
 function sayFound(s) {
   const now = s.Stages.find((st) => st.Name === s.View);
-  byId('found').textContent = plain(now ? now.Found : s.View === drawing ? s.Checked : '');
+  byId('found').textContent = say(now ? now.Found : s.View === drawing ? s.Checked : '');
 }
 
 // All files as one archive, which takes some seconds.
@@ -223,11 +227,17 @@ async function getFiles() {
 }
 
 // lookAgain shows what another tab may have changed meanwhile.
+let looking = false;
+
 async function lookAgain() {
-  if (document.hidden || !state || state.Waiting || document.body.hasAttribute('aria-busy')) return;
+  if (looking || document.hidden || !state || state.Waiting || document.body.hasAttribute('aria-busy')) return;
+  looking = true;
   const s = await ask(stateHere()).catch(() => null);
-  if (s && s.Version !== state.Version) await show(s);
+  looking = false;
+  if (s && s.Version !== state.Version && !document.body.hasAttribute('aria-busy')) await show(s);
 }
+
+const lookEach = 2000; // ms
 
 // The steps are in the browser's history.
 function remember(view) {
@@ -344,8 +354,8 @@ function showMarks(s, now) {
   };
   byId('marks').replaceChildren(...marks.flatMap((m, i) => {
     if (!onPicture || !m.OnSheet || i >= firstMarks && !byId('rest').open) return [];
-    const b = el('button', String(i + 1), { title: m.Text });
-    b.setAttribute('aria-label', `Place ${i + 1}: ${m.Text}`);
+    const b = el('button', String(i + 1), { title: say(m.Text) });
+    b.setAttribute('aria-label', `Place ${i + 1}: ${say(m.Text)}`);
     b.dataset.mark = String(i);
     b.dataset.x = String(m.X);
     b.dataset.y = String(m.Y);
@@ -358,7 +368,7 @@ function showMarks(s, now) {
   byId('rest').hidden = marks.length <= firstMarks;
   byId('rest').firstElementChild.textContent = `${marks.length - firstMarks} more`;
   const items = marks.map((m, i) => {
-    const li = el('li', `${m.Stage}: ${plain(m.Text)} `);
+    const li = el('li', `${m.Stage}: ${say(m.Text)} `);
     const see = el('button', 'Show', { id: `m-${i}` });
     see.setAttribute('aria-label', `Show place ${i + 1}`);
     see.addEventListener('click', () => {
@@ -508,6 +518,7 @@ let picks = []; // the places picked so far, as shares of the picture
 
 function stopPicking() {
   aim(byId('over'), null);
+  byId('here').textContent = '';
   preview(byId('over'), '', []);
   if (state.Picked) change('forget', {}); // or the next pick would go on from there
   picking = null;
@@ -639,7 +650,8 @@ function aiming() {
 
 // pointed shows what a pick at a place would take, and what would come of it.
 function pointed(at) {
-  aim(byId('over'), picking.Verb === 'rub-out' && picks.length ? null : at, picking.OnStretch);
+  const here = aim(byId('over'), picking.Verb === 'rub-out' && picks.length ? null : at, picking.OnStretch);
+  byId('here').textContent = here ? `Here: ${here}` : '';
   preview(byId('over'), picking.Verb, [...picks, at]);
 }
 
@@ -709,7 +721,12 @@ document.addEventListener('DOMContentLoaded', () => {
     resized: () => { writeLabels(); if (state) roomForHandles(); },
     wheels: () => state.View === drawing, busy: () => picking !== null,
   });
-  chooseUnit(() => { if (state && !state.Waiting) fillKnobs(state); });
+  chooseUnit(() => {
+    if (!state || state.Waiting) return;
+    fillKnobs(state);
+    drawnVersion = -1;
+    show(state);
+  });
   byId('divider').addEventListener('input', divide);
   byId('with').addEventListener('change', arrange);
   byId('how').addEventListener('change', arrange);
@@ -736,6 +753,7 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('another').addEventListener('click', () => change('another', {}));
   byId('rest').addEventListener('toggle', () => { showMarks(state, state.Stages.find((st) => st.Name === state.View)); roomForHandles(); });
   window.addEventListener('focus', lookAgain);
+  setInterval(lookAgain, lookEach);
   byId('reset').addEventListener('click', () => change('reset', {}));
   document.addEventListener('visibilitychange', lookAgain);
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });

@@ -5,7 +5,7 @@ import { plain } from './words.js';
 
 // The unit of lengths, of this browser.
 const unitKept = 'unit';
-const unit = () => byId('unit').value;
+export const unit = () => byId('unit').value;
 
 // chooseUnit makes the choice of a unit answer; again is called at each other one.
 export function chooseUnit(again) {

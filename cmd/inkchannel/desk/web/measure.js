@@ -14,3 +14,13 @@ export function meant(text, unit, chosen) {
   const t = text.trim();
   return unit === 'mm' && chosen === 'in' && plain.test(t) ? `${t}in` : t;
 }
+
+// told is a message with its lengths in the unit chosen: places and sizes have two numbers before one
+// unit. Areas and resolutions stay.
+const lengths = /(-?\d+(?:\.\d+)?)(?:( by |, y | to | and |,)(-?\d+(?:\.\d+)?))? mm(?![\w²])/g;
+
+export function told(text, chosen) {
+  if (chosen !== 'in') return text;
+  const inches = (v) => String(Number((Number(v) / inch).toFixed(Math.abs(v) < 25 ? 3 : 2)));
+  return text.replace(lengths, (_, a, between, b) => `${inches(a)}${between ? between + inches(b) : ''} in`);
+}

@@ -1,6 +1,6 @@
 import test from 'node:test';
 import assert from 'node:assert/strict';
-import { meant, shown } from './measure.js';
+import { meant, shown, told } from './measure.js';
 
 test('lengths are shown in the unit chosen', () => {
   assert.equal(shown('203.2', 'mm', 'in'), '8in');
@@ -17,4 +17,17 @@ test('a bare number is of the unit chosen', () => {
   assert.equal(meant('200mm', 'mm', 'in'), '200mm');
   assert.equal(meant('8', 'mm', 'mm'), '8');
   assert.equal(meant('8', 'V', 'in'), '8');
+});
+
+test('messages tell lengths in the unit chosen', () => {
+  for (const [text, want] of [
+    ['line 3, 120 mm', 'line 3, 4.72 in'],
+    ['200 by 254 mm over all. No line', '7.87 by 10 in over all. No line'],
+    ['at x 175.2, y 50.8 mm two lines run as one for 7.5 mm', 'at x 6.9, y 2 in two lines run as one for 0.295 in'],
+    ['682 mm², 9.924 px per mm, 2 circuits', '682 mm², 9.924 px per mm, 2 circuits'],
+    ['at least 1 to 6 mm', 'at least 0.039 to 0.236 in'],
+  ]) {
+    assert.equal(told(text, 'in'), want);
+    assert.equal(told(text, 'mm'), text);
+  }
 });

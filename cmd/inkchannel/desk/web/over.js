@@ -10,13 +10,13 @@ function node(name, attributes, text) {
 }
 
 // draw shows what the server tells: lengths and places in mm of the sheet. Layers that it does not
-// tell of stay unless all are new.
-export function draw(svg, drawn, all) {
+// tell of stay unless all are new. say puts texts into the user's words.
+export function draw(svg, drawn, all, say) {
   svg.setAttribute('viewBox', `0 0 ${drawn.Size.X} ${drawn.Size.Y}`);
-  const layers = (drawn.Layers || []).map(layer);
+  const layers = (drawn.Layers || []).map((l) => layer(l, say));
   const stretches = node('g', { class: 'stretches' });
   stretches.dataset.layer = 'stretches';
-  for (const data of drawn.Stretches || []) stretches.append(node('path', { d: data }));
+  for (const p of drawn.Stretches || []) stretches.append(path({ ...p, Pen: 0 }, say));
   layers.push(stretches);
   if (all) svg.replaceChildren(...layers);
   else {
@@ -28,12 +28,12 @@ export function draw(svg, drawn, all) {
   }
 }
 
-function layer(l) {
+function layer(l, say) {
   const g = node('g', { class: `layer ${l.Name}` });
   g.dataset.layer = l.Name;
-  for (const p of l.Paths || []) g.append(path(p));
+  for (const p of l.Paths || []) g.append(path(p, say));
   for (const p of l.Paths || []) {
-    if (p.Text && (p.At.X || p.At.Y)) g.append(node('text', { x: p.At.X, y: p.At.Y - 2 }, p.Text));
+    if (p.Text && (p.At.X || p.At.Y)) g.append(node('text', { x: p.At.X, y: p.At.Y - 2 }, say(p.Text)));
   }
   return g;
 }
@@ -49,11 +49,11 @@ export function sample(name) {
   return svg;
 }
 
-function path(p) {
+function path(p, say) {
   const e = node('path', { d: p.Data, class: p.Pen < 0 ? 'care' : `pen${p.Pen % pens}` });
   if (p.Width) e.setAttribute('stroke-width', p.Width);
   else e.classList.add('thin');
-  if (p.Text) e.append(node('title', {}, p.Text));
+  if (p.Text) e.append(node('title', {}, say(p.Text)));
   return e;
 }
 
@@ -86,7 +86,7 @@ export function labels(svg, marks = []) {
 }
 
 // aim marks the line, or the stretch of one, that a click at a place, given as shares of the sheet,
-// would take; null for none.
+// would take; null for none. It returns what that line is, as its title says it.
 const reach = 3; // mm of a line, as edits by hand have it
 const between = 1.5; // mm, of the places by which lines are told
 const places = new WeakMap(); // of each line's path
@@ -95,6 +95,7 @@ export function aim(svg, at, stretch) {
   const box = svg.viewBox.baseVal;
   const best = at && nearestPath(svg.querySelectorAll(stretch ? '.stretches path' : '.lines path'), { x: at.x * box.width, y: at.y * box.height });
   for (const line of svg.querySelectorAll('.lines path, .stretches path')) line.classList.toggle('aim', line === best);
+  return best && best.textContent;
 }
 
 // preview shows what a verb would do with places that are picked and the one pointed at, all shares of
@@ -102,11 +103,29 @@ export function aim(svg, at, stretch) {
 export function preview(svg, verb, places) {
   const box = svg.viewBox.baseVal;
   const at = places.map((p) => ({ x: p.x * box.width, y: p.y * box.height }));
-  const data = shapes[verb] ? shapes[verb](at, svg) : '';
-  let e = svg.querySelector('.trail');
+  trace(svg, 'gone', verb === 'mirror' && at.length > 2 ? besides(at, box) : '');
+  trace(svg, 'trail thin', shapes[verb] ? shapes[verb](at, svg) : '');
+}
+
+// trace draws the one path of some classes anew, or takes it away.
+function trace(svg, classes, data) {
+  let e = svg.querySelector(`.${classes.split(' ')[0]}`);
   if (!data) { if (e) e.remove(); return; }
-  if (!e) { e = node('path', { class: 'trail thin' }); svg.append(e); }
+  if (!e) { e = node('path', { class: classes }); svg.append(e); }
   e.setAttribute('d', data);
+}
+
+// besides is all that lies on the other side of the axis from the first to the second of three places
+// than the third: what a mirror takes away.
+export function besides([a, b, side], box) {
+  const far = 2 * (box.width + box.height);
+  const l = Math.hypot(b.x - a.x, b.y - a.y) || 1;
+  const d = { x: (b.x - a.x) * far / l, y: (b.y - a.y) * far / l };
+  const turn = d.x * (side.y - a.y) - d.y * (side.x - a.x) > 0 ? 1 : -1;
+  const away = { x: d.y * turn, y: -d.x * turn };
+  const from = { x: a.x - d.x, y: a.y - d.y };
+  const end = { x: a.x + d.x, y: a.y + d.y };
+  return `${to([from, end, { x: end.x + away.x, y: end.y + away.y }, { x: from.x + away.x, y: from.y + away.y }])} Z`;
 }
 
 const to = (points) => points.map((p, i) => `${i ? 'L' : 'M'}${p.x.toFixed(2)} ${p.y.toFixed(2)}`).join(' ');

@@ -1,6 +1,6 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
-import { arc } from './over.js';
+import { arc, besides } from './over.js';
 
 // A quarter and three quarters of the circle of radius 10 about 0,0, y down (SVG 1.1, 8.3.8).
 test('an arc goes by way of its middle place', () => {
@@ -11,4 +11,10 @@ test('an arc goes by way of its middle place', () => {
   assert.equal(flags(90, 45, 0), '00');
   assert.equal(flags(0, 200, 270), '11');
   assert.match(arc({ x: 0, y: 0 }, { x: 5, y: 0 }, { x: 10, y: 0 }), /^M0.00 0.00 L5.00/);
+});
+
+test('a mirror takes away what lies beyond its axis', () => {
+  const across = (x) => besides([{ x: 10, y: 0 }, { x: 10, y: 5 }, { x, y: 3 }], { width: 20, height: 20 }).match(/-?[\d.]+/g).filter((_, i) => i % 2 === 0).map(Number);
+  assert.ok(across(2).every((x) => x >= 10), 'the left is kept');
+  assert.ok(across(15).every((x) => x <= 10), 'the right is kept');
 });
