@@ -116,8 +116,13 @@ func (f PartsFound) judgeMounts(rep *stage.Report, asked []geom.Point, dots Dots
 			0.4, "nothing holds the sign at %s: such a place must be at least %.1f mm from the middle of every line, at most 40 mm from "+
 				"the nearest, and clear of the others", placesText(none), f.MountRoom,
 		)
-	case f.Swings:
+	case f.Swings && len(asked) > 0:
 		rep.Judge(0.4, "the places by hand do not carry the sign: there must be one on each side of its centre of mass, and one above it")
+	case f.Swings:
+		rep.Judge(
+			0.4, "there is no room on each side of the sign's centre of mass and above it for what holds it: it would not hang as drawn; "+
+				"--screws-at takes places by hand",
+		)
 	case len(asked) > 0 && f.Mounts == 0:
 		rep.Note("--screws-at is for a sign that hangs: --hold keyhole, ears or pads")
 	}

@@ -65,9 +65,7 @@ func (b *builder) addMounts() {
 		b.note("there is room for only %d of %d %s", len(found), places, b.s.Hold)
 	}
 	b.sign.Mounts = len(found)
-	if len(b.s.Screws) > 0 {
-		b.sign.Swings = !b.carries(found)
-	}
+	b.sign.Swings = len(found) > 0 && !b.carries(found)
 	for i, m := range found {
 		if s := b.screwAt(m); s != nil {
 			b.sign.Screws = append(b.sign.Screws, *s)
@@ -226,17 +224,21 @@ const levelWithin = 2.0
 // mountPlaces picks n places beside the channels, in level pairs, one of each on either side of the
 // centre of mass: the upper pair first, as high and wide apart as there is room. They are at the
 // largest channel, which carries the rest, or where that has no room for a level pair and a board
-// joins the channels, at any. Where no pair is level places are taken that are not.
+// joins the channels, or would hang from below its middle, at any. Where no pair is level places are
+// taken that are not.
 func (b *builder) mountPlaces(n int, radius, reach float64, onBoard bool) []mount {
 	found := b.mountsAt(b.largest().curves, n, radius, reach)
-	if !onBoard || len(found) == n && level(found) {
+	carried := b.carries(found)
+	if !onBoard || len(found) == n && level(found) && carried {
 		return found
 	}
 	var all []int
 	for i := range b.lines {
 		all = append(all, i)
 	}
-	if more := b.mountsAt(all, n, radius, reach); len(more) > len(found) || len(more) == len(found) && level(more) {
+	more := b.mountsAt(all, n, radius, reach)
+	switch better := b.carries(more); {
+	case better && !carried, better == carried && (len(more) > len(found) || len(more) == len(found) && level(more)):
 		return more
 	}
 	return found

@@ -228,7 +228,7 @@ type Sign struct {
 	Screws    []geom.Point // of ears and keyholes, where they are in the wall as the sign hangs
 	NoRoom    []geom.Point // places by hand for them where there is no room
 	MountRoom float64      // mm from the middle of every line, that such places need
-	Swings    bool         // the places by hand are all to one side of the centre of mass, or below it
+	Swings    bool         // the places that hold it are all to one side of the centre of mass, or below it
 	Balance   *Balance
 	Notes     []string
 }

@@ -674,3 +674,25 @@ func TestLedgesBesideAGroove(t *testing.T) {
 	}
 	assert.Greater(t, ledges, 8)
 }
+
+// A sign hangs from above its middle, though its largest channel lies below.
+func TestHangsFromAbove(t *testing.T) {
+	for name, in := range map[string]geom.Centreline{
+		"the longest bar below": join(line(0, 0, 160, 0), line(20, 45, 140, 45), line(20, 90, 140, 90)),
+		"the longest bar above": join(line(20, 0, 140, 0), line(20, 45, 140, 45), line(0, 90, 160, 90)),
+	} {
+		for _, board := range []Board{BoardRibs, BoardSolid} {
+			t.Run(name+" "+string(board), func(t *testing.T) {
+				s := Default()
+				s.Hold, s.Board = HoldKeyhole, board
+				sign, err := Build(in, nil, s)
+				require.NoError(t, err)
+				require.Len(t, sign.Screws, 2)
+				assert.False(t, sign.Swings)
+				for _, at := range sign.Screws {
+					assert.Greater(t, at.Y, 45.0)
+				}
+			})
+		}
+	}
+}
