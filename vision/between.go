@@ -9,7 +9,7 @@ import (
 // Paper between two lighter places, as between a punched hole and the table beside the sheet,
 // is darker than what is taken for the paper there. Found on real photographs.
 const (
-	betweenWide = 3   // mm that it is across at least: no pen is so broad
+	betweenWide = 2   // mm that it is across at least, as its area and edge have it: hardly a pen is so broad
 	betweenFar  = 30  // mm across which the paper is looked at, far more than such a place is wide
 	betweenStep = 2.0 // mm of a pixel of the copy that is looked at
 	betweenDark = 0.5 // of what is ink at its palest that it is darker at most than the paper farther off
@@ -21,9 +21,9 @@ func (ink *Ink) dropBetween(p *pieces, sheet *Colour, pxPerMm float64) (dropped 
 	if ink.Pale == 0 { // the threshold is the user's own
 		return 0, nil
 	}
-	broad, err := p.broad(ink.Mask, betweenWide*pxPerMm)
-	if err != nil || !slices.Contains(broad, true) {
-		return 0, err
+	broad := p.broad(ink.Mask, betweenWide*pxPerMm)
+	if !slices.Contains(broad, true) {
+		return 0, nil
 	}
 	far, err := paperFarOff(sheet, pxPerMm)
 	if err != nil {
@@ -55,30 +55,27 @@ func (ink *Ink) dropBetween(p *pieces, sheet *Colour, pxPerMm float64) (dropped 
 	return dropped, nil
 }
 
-// broad tells which pieces of a mask are at least so wide on the whole, px: a band's pixels are
-// a quarter of its width from its edge on average, a line's that has one broad place are not.
-func (p *pieces) broad(mask *Bitmap, wide float64) ([]bool, error) {
-	broad := make([]bool, len(p.list))
-	for i, q := range p.list {
-		broad[i] = float64(min(q.x1-q.x0, q.y1-q.y0)) >= wide
-	}
-	if !slices.Contains(broad, true) {
-		return broad, nil
-	}
-	deep, err := depths(mask)
-	if err != nil {
-		return nil, err
-	}
-	sum := make([]float64, len(p.list))
+// broad tells which pieces of a mask are at least so wide on the whole, px, as thickness has it: a
+// line that has one broad place is not.
+func (p *pieces) broad(mask *Bitmap, wide float64) []bool {
+	runs := make([]int, len(p.list))
 	for _, r := range p.runs {
-		for _, d := range deep[r.y*mask.W+r.x0 : r.y*mask.W+r.x1] {
-			sum[r.piece] += float64(d)
+		runs[r.piece]++
+	}
+	broad := make([]bool, len(p.list))
+	for i, q := range p.list { // its runs are as long as it is wide, or longer where they lie along it
+		broad[i] = float64(q.area) >= wide*float64(runs[i]) && float64(q.y1-q.y0) >= wide
+	}
+	edge := make([]int, len(p.list))
+	for _, r := range p.runs {
+		if broad[r.piece] {
+			edge[r.piece] += edgeOf(mask, r)
 		}
 	}
 	for i, q := range p.list {
-		broad[i] = broad[i] && sum[i] >= wide/4*float64(q.area)
+		broad[i] = broad[i] && thick(q.area, edge[i]) >= wide
 	}
-	return broad, nil
+	return broad
 }
 
 // paperFarOff is the usual colour around each place of a small copy of the sheet, which is the

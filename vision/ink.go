@@ -616,18 +616,29 @@ func (b *Bitmap) thickness() float64 {
 	for y := range b.H {
 		for _, r := range runsOf(b.Pix[y*b.W:(y+1)*b.W], y, 1) {
 			area += r.x1 - r.x0
-			edge += 2
-			for x := r.x0; x < r.x1; x++ {
-				if y > 0 && b.Pix[(y-1)*b.W+x] == 0 {
-					edge++
-				}
-				if y+1 < b.H && b.Pix[(y+1)*b.W+x] == 0 {
-					edge++
-				}
-			}
+			edge += edgeOf(b, r)
 		}
 	}
-	// Counted so, a line's edge is longer than it is by 4/π on average over all directions.
+	return thick(area, edge)
+}
+
+// edgeOf is how many sides of a run's pixels lie at the edge of its set.
+func edgeOf(b *Bitmap, r stretch) int {
+	edge := 2
+	for x := r.x0; x < r.x1; x++ {
+		if r.y > 0 && b.Pix[(r.y-1)*b.W+x] == 0 {
+			edge++
+		}
+		if r.y+1 < b.H && b.Pix[(r.y+1)*b.W+x] == 0 {
+			edge++
+		}
+	}
+	return edge
+}
+
+// thick is how thick a line is by its area and edge, px and sides of them. Counted so, its edge is
+// longer than it is by 4/π on average over all directions.
+func thick(area, edge int) float64 {
 	return 2 * float64(area) / (float64(max(edge, 1)) * math.Pi / 4)
 }
 
