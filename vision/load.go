@@ -138,6 +138,9 @@ func Load(data []byte, s LoadSettings) (Photo, error) {
 	return p, err
 }
 
+// ErrNotPhoto is the error of Load for what is in none of the formats that it reads.
+var ErrNotPhoto = errors.New("not a photo that can be read; give a JPEG, PNG, WebP, TIFF or HEIC file")
+
 // sniff tells the format by the file's first bytes.
 func sniff(data []byte) (format, error) {
 	has := func(at int, s string) bool { return len(data) >= at+len(s) && string(data[at:at+len(s)]) == s }
@@ -159,7 +162,7 @@ func sniff(data []byte) (format, error) {
 		// image and the EXIF tag must not be applied again (ISO/IEC 23008-12).
 		return format{"HEIC", heicConfig, plainDecoder(heic.Decode, func([]byte) []byte { return nil }), noScale}, nil
 	}
-	return format{}, errors.New("not a photo that can be read; give a JPEG, PNG, WebP, TIFF or HEIC file")
+	return format{}, ErrNotPhoto
 }
 
 // shrink brings img within the working size by averaging.

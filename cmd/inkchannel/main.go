@@ -12,7 +12,10 @@ import (
 	"runtime/debug"
 	"syscall"
 
+	"github.com/urfave/cli/v2"
+
 	"inkchannel/pipeline"
+	"inkchannel/vision"
 )
 
 func main() {
@@ -30,9 +33,15 @@ func main() {
 // a result that is in doubt where --strict asks for none.
 func run(ctx context.Context, args []string, out, errOut io.Writer) int {
 	app := newApp(pipeline.Table(), out, errOut)
-	err := app.RunContext(ctx, flagsFirst(app, args))
+	err := helpTopic(app, args)
+	if err == nil {
+		err = app.RunContext(ctx, flagsFirst(app, args))
+	}
 	if err == nil {
 		return 0
+	}
+	if errors.Is(err, vision.ErrNotPhoto) {
+		err = fmt.Errorf("%w, a PDF of one page, or an SVG file of lines", err)
 	}
 	if errors.Is(err, context.Canceled) {
 		err = errors.New("stopped; nothing was written")
@@ -47,6 +56,14 @@ func run(ctx context.Context, args []string, out, errOut io.Writer) int {
 		return 3
 	}
 	return 1
+}
+
+// helpTopic refuses to help with a command that there is not.
+func helpTopic(app *cli.App, args []string) error {
+	if len(args) < 3 || args[1] != "help" || app.Command(args[2]) != nil {
+		return nil
+	}
+	return usageError{fmt.Errorf("there is no command %q; see inkchannel help", args[2])}
 }
 
 // A usageError is a command line that is not understood.

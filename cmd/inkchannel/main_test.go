@@ -365,6 +365,8 @@ func TestBadCommands(t *testing.T) {
 		want string
 	}{
 		{"unknown command", []string{"mkae"}, 2, `no command "mkae"`},
+		{"help with no command", []string{"help", "mkae"}, 2, `no command "mkae"; see inkchannel help`},
+		{"a text", []string{"make", settings, "-o", out}, 1, "s.yaml: photo: not a photo that can be read; give a JPEG, PNG, WebP, TIFF or HEIC file, a PDF of one page, or an SVG file of lines"},
 		{"no photo", []string{"make", "-o", out}, 2, "takes one photo, 0 given"},
 		{"two photos", []string{"make", photo, photo, "-o", out}, 2, "takes one photo, 2 given"},
 		{"letters of no height", []string{"letters", "TEA", "-o", filepath.Join(base, "t.svg"), "--height", "tall"}, 2, `--height: "tall" is not a length`},
