@@ -38,6 +38,7 @@ type Print struct {
 	Mesh     *solid.Mesh
 	Estimate bed.Estimate
 	Extra    bool // no part of the sign
+	ofCut    bool // a piece of a channel that is cut
 }
 
 // BedsFound is what is printed, and where on the beds.
@@ -182,7 +183,30 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 		)
 	}
 	f.judgeCuts(&rep, set.Cuts, c)
+	f.judgeGlue(&rep, sign)
 	return f, rep, nil
+}
+
+// judgeGlue doubts a cut that leaves a piece too little to be glued onto the backboard by.
+func (f BedsFound) judgeGlue(rep *stage.Report, sign PartsFound) {
+	if sign.Seat.Empty() {
+		return
+	}
+	var list []string
+	for _, p := range f.Prints {
+		if !p.ofCut {
+			continue
+		}
+		if face := sign.Glued(parts.Part{Solid: p.Solid}); face < parts.LeastGlue {
+			list = append(list, fmt.Sprintf("%s has %.0f mm²", p.Name, face))
+		}
+	}
+	if list != nil {
+		rep.Judge(
+			0.4, "too little of a cut channel is glued onto the backboard: %s, %g are usual; --cut-at makes the cut elsewhere, --bed-width "+
+				"none, --backboard solid gives more to glue", strings.Join(list, ", "), parts.LeastGlue,
+		)
+	}
 }
 
 // middle is where the middle of the largest thing to print lies on its bed, mm.
@@ -324,6 +348,7 @@ func printsOf(p parts.Part, pieces []solid.Solid, whole *solid.Mesh) (out []Prin
 			one.Mesh = whole
 		} else {
 			one.Name = fmt.Sprintf("%s, piece %d of %d", p.Name, k+1, len(pieces))
+			one.ofCut = p.Channel && !p.Pose.Flip
 		}
 		out = append(out, one)
 	}

@@ -550,3 +550,18 @@ func TestStandsOnLightestPart(t *testing.T) {
 		})
 	}
 }
+
+// A cut near a line's end leaves a piece that is hardly glued, which is told; one in its middle does not.
+func TestCutsLeaveGlue(t *testing.T) {
+	t.Parallel()
+	line := geom.Join([]geom.Curve{geom.Lines(geom.Pt(20, 150), geom.Pt(200, 150)), geom.Lines(geom.Pt(20, 190), geom.Pt(200, 190))}, 0.05)
+	for place, little := range map[string]bool{"36,150": true, "110,150": false} {
+		r := signOf(t, line, 220, pipeline.StageBeds, settings(t, "backboard=ribs", "cut-at="+place))
+		require.Len(t, r.Cuts, 1)
+		step := r.Steps[len(r.Steps)-1]
+		require.Equal(t, little, step.Unsure(), place)
+		if little {
+			assert.Contains(t, step.Confidence.Why, "too little of a cut channel is glued")
+		}
+	}
+}

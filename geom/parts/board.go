@@ -1,8 +1,10 @@
 package parts
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"inkchannel/geom"
 	"inkchannel/geom/solid"
@@ -130,7 +132,8 @@ func (b *builder) ribs(r geom.Rect) solid.Plan {
 
 // Where a board that covers all is sunk into the channels: at a few places along each.
 const (
-	sunkPatches = 3
+	sunkPatches = 3    // of the longest line of each at least, and
+	sunkEvery   = 60.0 // mm of any line
 	sunkLength  = 14.0 // mm along the channel
 	seatStep    = 4.0  // mm between the places by which seats are told
 	underFoot   = 0.5  // mm that a board stays above the stand
@@ -145,19 +148,20 @@ func (b *builder) sunkPlan() solid.Plan {
 	}
 	var patches []geom.Polyline
 	for _, p := range b.pieces {
-		var longest geom.Polyline
-		for _, i := range p.curves {
-			if longest == nil || b.lines[i].Length() > longest.Length() {
-				longest = b.lines[i]
-			}
-		}
-		if longest == nil {
+		if len(p.curves) == 0 {
 			continue
 		}
-		for k := range sunkPatches {
-			mid := longest.Length() * (float64(k) + 0.5) / sunkPatches
-			half := min(sunkLength, longest.Length()/sunkPatches/2) / 2
-			patches = append(patches, geom.Polyline{longest.At(mid - half), longest.At(mid), longest.At(mid + half)})
+		longest := slices.MaxFunc(p.curves, func(i, j int) int { return cmp.Compare(b.lines[i].Length(), b.lines[j].Length()) })
+		for _, i := range p.curves {
+			line, n := b.lines[i], int(b.lines[i].Length()/sunkEvery)
+			if i == longest {
+				n = max(n, sunkPatches)
+			}
+			for k := range n {
+				mid := line.Length() * (float64(k) + 0.5) / float64(n)
+				half := min(sunkLength, line.Length()/float64(n)/2) / 2
+				patches = append(patches, geom.Polyline{line.At(mid - half), line.At(mid), line.At(mid + half)})
+			}
 		}
 	}
 	return solid.Ribbon(patches, b.hidden())
