@@ -203,8 +203,8 @@ func (f BedsFound) judgeGlue(rep *stage.Report, sign PartsFound) {
 	}
 	if list != nil {
 		rep.Judge(
-			0.4, "too little of a cut channel is glued onto the backboard: %s, %g are usual; --cut-at makes the cut elsewhere, --bed-width "+
-				"none, --backboard solid gives more to glue", strings.Join(list, ", "), parts.LeastGlue,
+			0.4, "too little of a cut channel is glued onto the backboard: %s, %g are usual; --cut-at makes the cut elsewhere, a larger bed "+
+				"needs none, --backboard solid gives more to glue", strings.Join(list, ", "), parts.LeastGlue,
 		)
 	}
 }

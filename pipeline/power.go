@@ -3,6 +3,8 @@ package pipeline
 import (
 	"fmt"
 	"image"
+	"math"
+	"slices"
 
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/power"
@@ -77,11 +79,7 @@ func loads(strips StripsFound, channel ChannelFound, sign PartsFound) []power.Lo
 		for _, ch := range c.Chains {
 			l.Chain = max(l.Chain, strips.Chains[ch].Strip/1000)
 		}
-		if b := sign.Bore; b != nil {
-			l.Hidden = b.From.Dist(b.Top) / 1000
-		}
-		// No tap is farther than all of the wire.
-		l.Hidden += sign.WireLength(i) / 1000
+		l.Hidden = sign.LossLength(i, func(tap int) float64 { return strips.Chains[tap].Strip }) / 1000
 		out = append(out, l)
 	}
 	return out
@@ -108,6 +106,14 @@ func sizePower(
 		)
 	}
 	rep.Notes = append(rep.Notes, f.Notes...)
+	if i := slices.IndexFunc(f.Circuits, func(c power.Circuit) bool { return c.Dim }); i >= 0 {
+		c := f.Circuits[i]
+		share := 100 * c.WireDrop / f.Strip.Volts
+		rep.Judge(
+			0.4, "circuit %d loses %.2f V on its wires, %.1f %% where %g are to be lost at most: it will be dimmer at its far end; "+
+				"strip of a higher voltage (--strip-volts) loses less, --drop %.0f takes it", i+1, c.WireDrop, share, set.Drop, math.Ceil(share),
+		)
+	}
 	return f, rep, nil
 }
 

@@ -346,6 +346,10 @@ func TestWiresOfStripPlan(t *testing.T) {
 	slices.Sort(lengths)
 	assert.InDeltaSlice(t, []float64{foot - Default().Channel.Slot()/2, up, 30, 35, foot + 35}, lengths, 0.1)
 	assert.Equal(t, sign.Bore.From, sign.Harness[0].Path[0])
+	// All current up to the foot's middle, two thirds of it to the branch, a third to the farther tap.
+	load := func(tap int) float64 { return []float64{1, 1, 1}[tap] }
+	assert.InDelta(t, up+(2*(foot+35)+35)/3, sign.LossLength(0, load), 0.1)
+	assert.Zero(t, sign.LossLength(1, load))
 
 	// Data comes up to the first tap, goes down at that strip's end by a hole of its own, and comes
 	// up to the second beside its pair.
@@ -370,7 +374,8 @@ func TestWiresOfStripPlan(t *testing.T) {
 		assert.Equal(t, want, [2]int{w.From, w.To})
 	}
 	assert.InDelta(t, 38+35+30, data.Harness[6].Path.Length(), 1.5)
-	assert.Equal(t, sign.WireLength(0), data.WireLength(0), "no power runs in them")
+	alike := func(int) float64 { return 1 }
+	assert.Equal(t, sign.LossLength(0, alike), data.LossLength(0, alike), "no power runs in them")
 
 	none, err := Build(in, &WirePlan{Wire: []float64{1.1}}, Default())
 	require.NoError(t, err)

@@ -56,16 +56,6 @@ func (w Wire) Conductors() int {
 	return 2
 }
 
-// WireLength is how long a circuit's wires behind the channels are together, mm, as pairs.
-func (s Sign) WireLength(circuit int) (sum float64) {
-	for _, w := range s.Harness {
-		if w.Circuit == circuit && !w.Data {
-			sum += w.Path.Length()
-		}
-	}
-	return sum
-}
-
 // A Hole leads wires through a floor.
 type Hole struct {
 	At       geom.Point
@@ -533,4 +523,46 @@ func (s Sign) NotchedAt(at geom.Point, plate Part) Part {
 	z := -plate.Pose.Move.Z
 	plate.Solid = plate.Solid.Cut(z, z+s.Sink, solid.Disc(at, cutWall+s.SeatRoom).And(s.Seat))
 	return plate
+}
+
+// LossLength is how long a pair is, mm, on which a circuit's whole current would lose as much as is
+// lost on the way to the tap that loses most: each stretch counts by the share of the load that it
+// carries on. load is what each tap of the plan draws, in any unit.
+func (s Sign) LossLength(circuit int, load func(tap int) float64) float64 {
+	next := map[int][]Wire{} // both ways
+	var all []Wire
+	for _, w := range s.Harness {
+		if w.Circuit == circuit && !w.Data {
+			all = append(all, w)
+			next[w.From] = append(next[w.From], w)
+			w.From, w.To = w.To, w.From
+			next[w.From] = append(next[w.From], w)
+		}
+	}
+	if all == nil {
+		return 0
+	}
+	fed := map[int]float64{}
+	for i, h := range s.Holes {
+		if h.Strip && !h.Out && slices.Contains(h.Circuits, circuit) {
+			fed[i] += load(h.Tap)
+		}
+	}
+	// below is what a node and all beyond it draw, and the load times mm on the way from it on.
+	var below func(node, from int) (draws, lost float64)
+	below = func(node, from int) (draws, lost float64) {
+		draws = fed[node]
+		for _, w := range next[node] {
+			if w.To != from {
+				d, l := below(w.To, node)
+				draws, lost = draws+d, max(lost, l+d*w.Path.Length())
+			}
+		}
+		return draws, lost
+	}
+	draws, lost := below(all[0].From, math.MinInt)
+	if draws == 0 {
+		return 0
+	}
+	return lost / draws
 }

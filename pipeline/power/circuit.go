@@ -47,6 +47,7 @@ type Circuit struct {
 	Inside    Wire    // behind the channels
 	Fuse      float64 // A
 	Warm      float64 // °C that the channel gets at most, roughly
+	Dim       bool    // more is lost on the wires than was to be, whatever the lead
 }
 
 // A Feeding is how a whole sign is fed.
@@ -80,7 +81,8 @@ func StripDrop(s Strip, length float64, feeds int) float64 {
 // Feed sizes what feeds the chains of a sign.
 //
 // It returns an error for settings that make no sense and for a load that no
-// wire or fuse of the tables serves.
+// wire or fuse of the tables carries. A circuit that loses more than it should is
+// dimmer at its far end, which its Dim tells.
 func Feed(s Strip, loads []Load, set Settings) (Feeding, error) {
 	var f Feeding
 	if err := set.check(); err != nil {
@@ -169,18 +171,25 @@ func circuit(s Strip, l Load, set Settings) (c Circuit, err error) {
 		if inside == (Wire{}) {
 			inside = w
 		}
-		c.Wire, c.WireDrop = w, 2*(set.Lead*w.Ohms+l.Hidden*inside.Ohms)*c.Amps
-		if c.WireDrop <= limit && w.Amps >= c.Fuse {
-			c.Gauge = gauge(w)
-			c.Warm = set.Ambient + warmth(s, l)
-			return c, nil
+		lead, hidden := 2*set.Lead*w.Ohms*c.Amps, 2*l.Hidden*inside.Ohms*c.Amps
+		c.Wire, c.WireDrop = w, lead+hidden
+		// Where too much is lost behind the channels a thick lead would not help.
+		c.Dim = c.WireDrop > limit
+		if w.Amps >= c.Fuse && (!c.Dim || hidden > dimLead*limit && lead <= dimLead*limit) {
+			break
 		}
 	}
-	return c, fmt.Errorf(
-		"no wire up to 10 mm2 keeps the drop under %g %% over %.1f m at %.1f A; use a strip with a higher voltage",
-		set.Drop, set.Lead+l.Hidden, c.Amps,
-	)
+	if c.Wire.Amps < c.Fuse {
+		return c, fmt.Errorf("no wire up to %s carries %.1f A; use a strip with a higher voltage", c.Wire.Name, c.Amps)
+	}
+	c.Gauge = gauge(c.Wire)
+	c.Warm = set.Ambient + warmth(s, l)
+	return c, nil
 }
+
+// dimLead is the share of what may be lost on the wires that a lead may, where the wires behind the
+// channels lose most of it.
+const dimLead = 0.5
 
 // warmth is how much warmer than the air, °C, a channel gets whose outline is
 // given in mm, if all power becomes heat that leaves it at 8 W/(m²·K): still

@@ -203,8 +203,36 @@ func TestSettingsLimits(t *testing.T) {
 	}
 	_, err = Feed(s, []Load{{Strip: 1}, {Strip: 200}}, Default())
 	assert.ErrorContains(t, err, "circuit 2: ")
-	_, err = Feed(s, []Load{{Strip: 4, Hidden: 3.5}}, Settings{Lead: 40, Drop: 1, Softens: 60})
-	assert.ErrorContains(t, err, "over 43.5 m")
+}
+
+// What loses more on its wires than it should is told. Behind the channels wires have no room to be
+// thicker: then the lead is the thinnest that its fuse protects and that loses no more than half.
+func TestDim(t *testing.T) {
+	s := Strip{Volts: 12, Watts: 6, Run: 5}
+	slim := HookUp()[slices.IndexFunc(HookUp(), func(w Wire) bool { return w.Area == 0.5 })]
+	for _, c := range []struct {
+		name   string
+		load   Load
+		lead   float64
+		dim    bool
+		copper float64 // mm², of the lead
+	}{
+		{"short wires", Load{Strip: 4, Hidden: 0.5, Inside: slim}, 1.5, false, 0.5},
+		{"long ones behind the channels", Load{Strip: 4, Hidden: 6, Inside: slim}, 1.5, true, 0.75},
+		{"a long lead", Load{Strip: 4, Hidden: 0.5, Inside: slim}, 200, true, 10},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			set := Default()
+			set.Lead = c.lead
+			f, err := Feed(s, []Load{c.load}, set)
+			require.NoError(t, err)
+			k := f.Circuits[0]
+			assert.Equal(t, c.dim, k.Dim)
+			assert.Equal(t, c.dim, k.WireDrop > set.Drop/100*s.Volts)
+			assert.Equal(t, c.copper, k.Wire.Area, k.Wire.Name)
+			assert.GreaterOrEqual(t, k.Wire.Amps, k.Fuse)
+		})
+	}
 }
 
 // The thinnest wire that the fuse protects and that loses little enough. The
