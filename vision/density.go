@@ -3,6 +3,9 @@ package vision
 import (
 	"bytes"
 	"encoding/binary"
+
+	"github.com/dsoprea/go-exif/v3"
+	exifcommon "github.com/dsoprea/go-exif/v3/common"
 )
 
 const mmPerInch = 25.4
@@ -34,6 +37,44 @@ func jpegScale(data []byte) float64 {
 		return sameBothWays(x/10, y/10)
 	}
 	return 0
+}
+
+// Tags of a TIFF's resolution (TIFF 6.0, section 8, from memory).
+const (
+	tiffAcross = 282
+	tiffDown   = 283
+	tiffUnit   = 296 // 2 for inches, as where it does not say; 3 for cm
+)
+
+// tiffScale is the same of a TIFF.
+func tiffScale(data []byte) float64 {
+	tags, _, err := exif.GetFlatExifData(data, nil)
+	if err != nil {
+		return 0
+	}
+	across, down, perMm := 0.0, 0.0, 1/mmPerInch
+	for _, tag := range tags {
+		switch v := tag.Value.(type) {
+		case []exifcommon.Rational:
+			if len(v) != 1 || v[0].Denominator == 0 {
+				continue
+			}
+			switch share := float64(v[0].Numerator) / float64(v[0].Denominator); tag.TagId {
+			case tiffAcross:
+				across = share
+			case tiffDown:
+				down = share
+			}
+		case []uint16:
+			if tag.TagId == tiffUnit && len(v) == 1 && v[0] != 2 {
+				perMm = 0 // no unit
+				if v[0] == 3 {
+					perMm = 0.1
+				}
+			}
+		}
+	}
+	return sameBothWays(across*perMm, down*perMm)
 }
 
 // noScale is for files that are not asked.

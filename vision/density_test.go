@@ -11,6 +11,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/image/tiff"
 )
 
 // pngOf is a PNG with a pHYs chunk (W3C PNG, third edition, 11.3.4.3) after its header.
@@ -33,6 +34,22 @@ func jpegOf(t *testing.T, img image.Image, x, y uint16, unit byte) []byte {
 	return append(append(append([]byte{}, b.Bytes()[:2]...), s...), b.Bytes()[2:]...)
 }
 
+// tiffOf is a TIFF whose resolution, which the encoder has as 72 dots an inch, is another (TIFF 6.0,
+// section 8).
+func tiffOf(t *testing.T, img image.Image, x, y uint32, unit byte) []byte {
+	var b bytes.Buffer
+	require.NoError(t, tiff.Encode(&b, img, nil))
+	was, out := []byte{72, 0, 0, 0, 1, 0, 0, 0}, b.Bytes()
+	require.Equal(t, 2, bytes.Count(out, was))
+	for _, v := range []uint32{x, y} {
+		binary.LittleEndian.PutUint32(out[bytes.Index(out, was):], v)
+	}
+	tag := []byte{0x28, 1, 3, 0, 1, 0, 0, 0, 2}
+	require.Equal(t, 1, bytes.Count(out, tag))
+	out[bytes.Index(out, tag)+len(tag)-1] = unit
+	return out
+}
+
 func TestStatedScale(t *testing.T) {
 	img := image.NewGray(image.Rect(0, 0, 400, 300))
 	for _, c := range []struct {
@@ -47,6 +64,10 @@ func TestStatedScale(t *testing.T) {
 		{"PNG of long pixels", pngOf(t, img, 8000, 4000, 1), 24, 0},
 		{"JPEG per inch", jpegOf(t, img, 200, 200, 1), 24, 200 / 25.4},
 		{"JPEG per cm", jpegOf(t, img, 118, 118, 2), 24, 11.8},
+		{"TIFF per inch", tiffOf(t, img, 300, 300, 2), 24, 300 / 25.4},
+		{"TIFF per cm", tiffOf(t, img, 118, 118, 3), 24, 11.8},
+		{"TIFF of long pixels", tiffOf(t, img, 200, 100, 2), 24, 0},
+		{"TIFF of a shape only", tiffOf(t, img, 1, 1, 1), 24, 0},
 		{"JPEG of a shape only", jpegOf(t, img, 1, 1, 0), 24, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {

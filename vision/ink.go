@@ -267,6 +267,12 @@ func (ink *Ink) look(even *Grey, pxPerMm float64, pale, faint bool) error {
 // ink: below it a camera's noise is as large as the ink's contrast.
 const darkest = 20
 
+// A picture too dark for paper of which more than a share is so bright, of 255, is of light lines.
+const (
+	brightLine  = 128
+	brightShare = 0.002
+)
+
 // checkLight refuses a picture whose paper is all but black.
 func checkLight(paper *Colour) error {
 	var hist [256]int
@@ -276,13 +282,20 @@ func checkLight(paper *Colour) error {
 	n := len(paper.Pix) / 3 / 2
 	for v, c := range hist {
 		if n -= c; n < 0 {
-			if v < darkest {
-				return fmt.Errorf(
-					"the picture is too dark to tell ink from paper (brightness %d of 255); photograph in better light",
-					v,
-				)
+			if v >= darkest {
+				return nil
 			}
-			return nil
+			bright := 0
+			for _, c := range hist[brightLine:] {
+				bright += c
+			}
+			if float64(bright) > brightShare*float64(len(paper.Pix)/3) {
+				return errors.New("light lines on a dark ground: turn the picture's colours round, so that the lines are dark on white")
+			}
+			return fmt.Errorf(
+				"the picture is too dark to tell ink from paper (brightness %d of 255); photograph in better light",
+				v,
+			)
 		}
 	}
 	return nil

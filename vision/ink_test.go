@@ -160,11 +160,16 @@ func TestFindInkRefuses(t *testing.T) {
 		}
 		return c
 	}
+	inverted := scene{w: 900, h: 700, pen: 20, lines: []geom.Polyline{{{X: 100, Y: 100}, {X: 800, Y: 600}}}}.draw()
+	for i, v := range inverted.Pix {
+		inverted.Pix[i] = 245 - v
+	}
 	for _, c := range []struct {
 		name string
 		pic  *Colour
 		want string
 	}{
+		{"light on dark", inverted, "light lines on a dark ground: turn the picture's colours round"},
 		{"all black", flat(0), "too dark"},
 		{"all but black", flat(12), "too dark"},
 		{"blank", flat(240), "no pen line"},

@@ -89,8 +89,9 @@ func (b *builder) addStand() error {
 		if side[0]+side[1] > widestStand || side[2]+side[3] > widestStand {
 			return fmt.Errorf(
 				"no stand up to %g mm wide keeps the sign from tipping at %g degrees; its centre of mass is %.0f "+
-					"mm to the side of the foot and %.0f mm above the ground; draw it lower or hang it on a wall",
-				widestStand, s.Tilt, centre.X-midX, h,
+					"mm to the side of the foot and %.0f mm above the ground; --foot-at puts the foot elsewhere, --hold keyhole "+
+					"or ears hangs it on a wall, --tilt asks for less",
+				widestStand, s.Tilt, math.Abs(centre.X-midX), h,
 			)
 		}
 	}

@@ -2,6 +2,7 @@ package letters
 
 import (
 	"math"
+	"slices"
 
 	"inkchannel/geom"
 )
@@ -80,15 +81,15 @@ func other() map[rune]Glyph {
 	}
 }
 
-// dotless takes the dot of an i or j off: what lies wholly above the rest.
+// dotless takes the dot of an i or j off: a small stroke that lies wholly above another.
 func dotless(strokes []geom.Polyline) []geom.Polyline {
-	var out []geom.Polyline
-	for _, s := range strokes {
-		if geom.Bounds(s).Max.Y > -6 {
-			out = append(out, s)
-		}
-	}
-	return out
+	const mostDot = 4 // units of the font, across
+	return slices.DeleteFunc(slices.Clone(strokes), func(s geom.Polyline) bool {
+		box := geom.Bounds(s)
+		return max(box.Size().X, box.Size().Y) <= mostDot && slices.ContainsFunc(strokes, func(o geom.Polyline) bool {
+			return geom.Bounds(o).Min.Y > box.Max.Y
+		})
+	})
 }
 
 // accented is a letter's strokes, which are set at x, with a mark.

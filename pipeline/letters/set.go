@@ -69,6 +69,9 @@ func Words(rows []string, set Settings) ([]geom.Curve, geom.Point, error) {
 	if err != nil {
 		return nil, geom.Point{}, err
 	}
+	if slices.ContainsFunc(rows, func(r string) bool { return strings.ContainsAny(r, "\n\r") }) {
+		return nil, geom.Point{}, errors.New("there is a line break within a row; give each row by itself")
+	}
 	k := set.Height / (baseline - capTop)
 	var strokes []geom.Polyline
 	for i, row := range rows {
@@ -122,10 +125,14 @@ func (f Font) row(text string, gap float64) (out []geom.Polyline, width float64,
 			out = append(out[:from], accented(out[from:], letter, base, at, mark)...)
 			continue
 		}
-		if c == 'ı' {
+		bare := c == 'ı'
+		if bare {
 			c = 'i'
 		}
 		g, ok := f.glyphs[c]
+		if bare {
+			g.Strokes = dotless(g.Strokes)
+		}
 		if whole, known := other()[c]; known {
 			g, ok = whole, true
 		}
