@@ -286,10 +286,42 @@ func (c cutter) divide() (prints []Print, cuts []bed.Cut, err error) {
 			if pieces[i], err = bed.DividePlate(p.Solid, c.set); err != nil {
 				return nil, nil, fmt.Errorf("%s: %w", p.Name, err)
 			}
+			if p.Board() {
+				pieces[i] = c.serving(pieces[i])
+			}
 		}
 		prints = append(prints, printsOf(p, pieces[i], whole)...)
 	}
 	return prints, cuts, nil
+}
+
+// touching is how near, mm, pieces of a cut plate are that go into each other.
+const touching = 0.5
+
+// serving are the pieces of a cut backboard without those that hold no channel and join no two others.
+func (c cutter) serving(pieces []solid.Solid) (out []solid.Solid) {
+	if len(pieces) < 2 {
+		return pieces
+	}
+	var behind []solid.Plan
+	for _, p := range c.sign.Parts {
+		if p.Channel && !p.Pose.Flip {
+			behind = append(behind, p.Solid.At(c.channel.Rear))
+		}
+	}
+	channels := solid.Union(behind...)
+	for i, p := range pieces {
+		joins, near := 0, p.Shadow().Grow(touching)
+		for j, o := range pieces {
+			if i != j && near.Shared(o.Shadow()) > 0 {
+				joins++
+			}
+		}
+		if joins > 1 || p.Shadow().Shared(channels) >= parts.LeastGlue {
+			out = append(out, p)
+		}
+	}
+	return out
 }
 
 // channelPieces cuts a channel, clear of the backboard's seats if that takes no more

@@ -236,7 +236,7 @@ func TestOneStripWidth(t *testing.T) {
 	assert.Equal(t, wide.Bend, stage.SettingsOf[rules.BendSettings](s).Radius)
 }
 
-// Lengths may be given in inches, of 25.4 mm (ISO 80000-3, from memory); nothing else may.
+// Lengths may be given in cm and in inches, of 25.4 mm (ISO 80000-3, from memory); nothing else may.
 func TestInches(t *testing.T) {
 	for _, c := range []struct {
 		name, flag, text, want string
@@ -245,6 +245,7 @@ func TestInches(t *testing.T) {
 		{"mm said", "width", "203.2mm", "203.2"},
 		{"inches", "width", "8in", "203.2"},
 		{"inches apart", "width", "0.5 in", "12.7"},
+		{"cm", "width", "20 cm", "200"},
 		{"too many", "width", "1000in", `"1000in" is not a number from 0 to 5000 (mm)`},
 		{"no number", "width", "in", `"in" is not a number`},
 		{"degrees", "tilt", "8in", `"8in" is not a number`},

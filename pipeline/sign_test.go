@@ -565,3 +565,19 @@ func TestCutsLeaveGlue(t *testing.T) {
 		}
 	}
 }
+
+// A bed that cuts a board leaves bits that hold nothing and lead nowhere: they are not printed.
+func TestNoScrapOfBoards(t *testing.T) {
+	t.Parallel()
+	curves, size, err := letters.Words([]string{"TEA", "ROOM"}, letters.Settings{Font: "plain", Height: 80, Pitch: 1.7})
+	require.NoError(t, err)
+	r := signOf(t, geom.Join(curves, 0.2), max(size.X, size.Y), pipeline.StageBeds, pipeline.DefaultSettings())
+	boards := 0
+	for _, p := range r.Prints {
+		if strings.HasPrefix(p.Name, "backboard") {
+			boards++
+			assert.Greater(t, p.Solid.Shadow().Size(), 100.0, p.Name)
+		}
+	}
+	assert.Greater(t, boards, 1, "or there is nothing to test")
+}

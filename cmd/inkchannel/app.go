@@ -57,6 +57,9 @@ func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 
 // usage makes an error of a command line that the parser does not understand.
 func usage(_ *cli.Context, err error, _ bool) error {
+	if name, ok := strings.CutPrefix(err.Error(), "flag needs an argument: -"); ok && !strings.HasPrefix(name, "-") && len(name) > 1 {
+		err = fmt.Errorf("flag needs an argument: --%s", name)
+	}
 	return usageError{fmt.Errorf("%w; inkchannel steps lists the flags of each step, inkchannel help the commands", err)}
 }
 

@@ -164,7 +164,7 @@ func batchList(table stage.Table, in, out string) (list []*entry, other []string
 		list = append(list, e)
 	}
 	if len(list) == 0 {
-		return nil, nil, fmt.Errorf("there are no photos (JPEG, PNG, WebP, TIFF or HEIC) in %s; give a folder of photos", in)
+		return nil, nil, fmt.Errorf("there are no photos (JPEG, PNG, WebP, TIFF, HEIC or PDF) in %s; give a folder of photos", in)
 	}
 	return list, other, nil
 }

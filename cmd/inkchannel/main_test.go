@@ -384,6 +384,7 @@ func TestBadCommands(t *testing.T) {
 		{"demo with a photo", []string{"demo", photo, "-o", out}, 2, "takes no photo"},
 		{"no output", []string{"make", photo}, 2, "-o DIR"},
 		{"unknown flag", []string{"make", photo, "-o", out, "--wals", "2"}, 2, "wals"},
+		{"long flag without value", []string{"make", photo, "--prices"}, 2, "needs an argument: --prices; "},
 		{"flag without value", []string{"make", photo, "-o"}, 2, "needs an argument"},
 		{"no number", []string{"make", photo, "-o", out, "--wall", "thick"}, 2, `--wall: "thick" is not a number from 0.2 to 20 (mm)`},
 		{"out of range", []string{"make", photo, "-o", out, "--ink-window", "1e9"}, 2, "--ink-window"},

@@ -103,7 +103,7 @@ func tiled(title string, p CutPlan, draw func(w window)) ([]byte, error) {
 		for col := range p.Across {
 			f.AddPage()
 			f.ClipRect(cutEdge, cutEdge, p.Window.X, p.Window.Y, false)
-			draw(window{f, p.Origin.Add(geom.Pt(float64(col)*p.Step.X, float64(row)*p.Step.Y))})
+			draw(window{f, p.Origin.Add(geom.Pt(float64(col)*p.Step.X, float64(row)*p.Step.Y)), p.Window})
 			f.ClipEnd()
 			cutPageMarks(f, title, p, row, col)
 		}
@@ -114,7 +114,13 @@ func tiled(title string, p CutPlan, draw func(w window)) ([]byte, error) {
 // A window is the part of the sign that a page shows, from a place on, mm of the sheet.
 type window struct {
 	*fpdf.Fpdf
-	at geom.Point
+	at   geom.Point
+	size geom.Point
+}
+
+// shows tells whether a place on the page is in the window.
+func (w window) shows(at geom.Point) bool {
+	return at.X >= cutEdge && at.Y >= cutEdge && at.X <= cutEdge+w.size.X && at.Y <= cutEdge+w.size.Y
 }
 
 // on is where the page shows a place.
@@ -132,8 +138,12 @@ func (w window) line(pts []geom.Point) {
 	w.DrawPath("D")
 }
 
-// beside writes a text to the right of a place on the page and so far off, or to its left where the page ends before.
+// beside writes a text to the right of a place on the page and so far off, or to its left where the page ends before;
+// nothing of a place that another page shows.
 func (w window) beside(at geom.Point, off float64, text string) {
+	if !w.shows(at) {
+		return
+	}
 	page, _ := w.GetPageSize()
 	x, wide := at.X+off, w.GetStringWidth(text)
 	if x+wide > page-cutEdge {
@@ -195,8 +205,11 @@ func cutPieces(w window, in CutSheetIn) {
 }
 
 // aside writes a text beside a line that passes a place on the page, so far off, on the side where it
-// is on the page and farther from all lines.
+// is on the page and farther from all lines; nothing beside one that another page shows.
 func (w window) aside(at, across geom.Point, off float64, lines []geom.Polyline, text string) {
+	if !w.shows(at) {
+		return
+	}
 	page, high := w.GetPageSize()
 	_, tall := w.GetFontSize()
 	wide := w.GetStringWidth(text)
@@ -259,12 +272,6 @@ func cutPageMarks(f *fpdf.Fpdf, title string, p CutPlan, row, col int) {
 		f.Line(cutEdge+float64(i), y-long, cutEdge+float64(i), y)
 	}
 	f.SetFont("Helvetica", "", 8)
-	f.Text(
-		cutEdge+103,
-		y,
-		fmt.Sprintf(
-			"this ruler is 100 mm; print at 100 %%   %s, row %d, column %d; %d of %d", title, row+1, col+1,
-			row*p.Across+col+1, p.Across*p.Down,
-		),
-	)
+	f.Text(cutEdge+103, y-4, fmt.Sprintf("%s, row %d, column %d; %d of %d", title, row+1, col+1, row*p.Across+col+1, p.Across*p.Down))
+	f.Text(cutEdge+103, y, "this ruler is 100 mm; print at 100 %")
 }

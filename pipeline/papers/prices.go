@@ -55,6 +55,9 @@ func ReadPrices(data []byte) (Prices, error) {
 			return Prices{}, fmt.Errorf("line %d: expected prices, as plastic: 22", doc.Body.GetToken().Position.Line)
 		}
 		for _, v := range m.Values {
+			if _, plain := v.Value.(ast.ScalarNode); !plain {
+				return Prices{}, fmt.Errorf("line %d: %s takes one value, as 22.5", v.Key.GetToken().Position.Line, v.Key.GetToken().Value)
+			}
 			if err := p.add(v.Key.GetToken().Value, v.Value.GetToken().Value, v.Key.GetToken().Position.Line); err != nil {
 				return Prices{}, err
 			}

@@ -30,6 +30,8 @@ func TestReadPrices(t *testing.T) {
 		{"not a number", "strip: NaN\n", `"NaN"`},
 		{"slip", "strip: 10000000\n", "is not a price"},
 		{"currency", "currency: a long story\n", "no short name"},
+		{"two currencies", "currency: [a, b]\nplastic: 20\n", "line 1: currency takes one value"},
+		{"a price in parts", "plastic:\n  black: 20\n", "line 1: plastic takes one value"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := ReadPrices([]byte(c.text))

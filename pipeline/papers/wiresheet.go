@@ -40,7 +40,7 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 			w.SetLineWidth(0.35)
 			w.line(way)
 			mid := w.on(way.At(way.Length() / 2))
-			w.Text(mid.X+wireAside, mid.Y, fmt.Sprintf("wire %d", i+1))
+			w.beside(mid, wireAside, fmt.Sprintf("wire %d", i+1))
 			for _, end := range []struct {
 				number int
 				at     geom.Point
@@ -49,7 +49,7 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 					told[end.number] = true
 					at := w.on(end.at)
 					w.Circle(at.X, at.Y, branchDot, "F")
-					w.Text(at.X+wireAside, at.Y-wireAside, fmt.Sprintf("branch %d", -end.number))
+					w.beside(at.Sub(geom.Pt(0, wireAside)), wireAside, fmt.Sprintf("branch %d", -end.number))
 				}
 			}
 		}
@@ -57,8 +57,7 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 			at := w.on(behind(frame.Upend(h.At)))
 			w.SetLineWidth(0.2)
 			w.Circle(at.X, at.Y, h.Diameter/2, "D")
-			name := pipeline.HoleLabel(in.Parts, in.Strips, i)
-			w.Text(at.X+wireAside, at.Y+wireAside, name)
+			w.beside(at.Add(geom.Pt(0, wireAside)), wireAside, pipeline.HoleLabel(in.Parts, in.Strips, i))
 		}
 	})
 }

@@ -193,6 +193,8 @@ func measure(text, unit string) (float64, error) {
 		text = strings.TrimSuffix(text, "mm")
 		if t, ok := strings.CutSuffix(text, "in"); ok {
 			text, k = t, inch
+		} else if t, ok := strings.CutSuffix(text, "cm"); ok {
+			text, k = t, 10
 		}
 		text = strings.TrimSpace(text)
 	}
@@ -200,7 +202,7 @@ func measure(text, unit string) (float64, error) {
 	return v * k, err
 }
 
-// Length reads a length, mm, that may be followed by mm or by in, for inches. It returns an error for any
+// Length reads a length, mm, that may be followed by mm, cm, or in for inches. It returns an error for any
 // other text.
 func Length(text string) (float64, error) {
 	v, err := measure(text, "mm")
