@@ -1,6 +1,7 @@
 package pipeline
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"strings"
@@ -55,4 +56,43 @@ func placesText(paper []geom.Point) string {
 		out = append(out, fmt.Sprintf("x %.1f, y %.1f mm", p.X, p.Y))
 	}
 	return strings.Join(out, " and at ")
+}
+
+// nearLine is how far from a line, mm, a place may be picked that is to lie on one.
+const nearLine = 10.0
+
+// Missed tells why a place that was picked, mm of the paper, is of no use to a setting that would be as
+// next has it: no line is there, or none that the last change by hand could take. It is empty for a
+// place that serves, and where that cannot be told yet. The session stays as it is.
+func Missed(ctx context.Context, s *stage.Session, flag string, next stage.Settings, at geom.Point) string {
+	switch flag {
+	case "edits":
+		try := s.Try()
+		try.Use(next)
+		r, err := try.Run(ctx, StageHand)
+		if err != nil {
+			return ""
+		}
+		f := stage.Of[HandFound](r)
+		for _, m := range f.Missed {
+			if m.Change == len(f.Edits)-1 {
+				q := stage.Of[DotsFound](r).Paper(m.At)
+				return fmt.Sprintf("%s at x %.1f, y %.1f mm was not made: %s", f.Edits[m.Change].Verb, q.X, q.Y, m.Why)
+			}
+		}
+	case "feed-at", "cut-at":
+		r := s.Latest()
+		f, ok := stage.Found[BendsFound](r)
+		if !ok {
+			return ""
+		}
+		q := stage.Of[DotsFound](r).FromPaper([]geom.Point{at})[0]
+		for _, c := range f.Line.Curves {
+			if _, off := geom.NewRuler(c).Nearest(q); off <= nearLine {
+				return ""
+			}
+		}
+		return fmt.Sprintf("there is no line within %.0f mm of x %.1f, y %.1f mm; pick a place on one", nearLine, at.X, at.Y)
+	}
+	return ""
 }

@@ -39,8 +39,8 @@ func (d *Desk) actions() map[string]action {
 		"view":    d.look,
 		"over":    d.overlay,
 		"set":     func(_ context.Context, q request) (bool, error) { return d.set(q) },
-		"pick":    func(_ context.Context, q request) (bool, error) { return d.pick(q) },
-		"draw":    func(_ context.Context, q request) (bool, error) { return d.drawByHand(q) },
+		"pick":    d.pick,
+		"draw":    d.drawByHand,
 		"forget":  func(context.Context, request) (bool, error) { d.picking = picking{}; return false, nil },
 		"move":    func(_ context.Context, q request) (bool, error) { return d.move(q) },
 		"undo":    func(context.Context, request) (bool, error) { return d.back((*history).undo) },
@@ -150,7 +150,7 @@ type picking struct {
 
 // pick adds a place picked in the picture; the last that a setting needs sets
 // it, or adds to it if it takes many.
-func (d *Desk) pick(q request) (bool, error) {
+func (d *Desk) pick(ctx context.Context, q request) (bool, error) {
 	k, err := d.table.Setting(q.Flag)
 	if err != nil {
 		return false, err
@@ -172,19 +172,32 @@ func (d *Desk) pick(q request) (bool, error) {
 	if len(d.picking.places) < need || more && !q.Finish {
 		return false, nil // nothing to run yet
 	}
-	text := placeList(d.picking.places)
+	text, last := placeList(d.picking.places), d.picking.places[len(d.picking.places)-1]
 	if k.Verb(q.Verb).Unit != "" {
 		text += " " + strings.TrimSpace(q.Value)
 	}
 	d.picking = picking{}
-	return d.set(request{Flag: q.Flag, Value: d.with(k, q.Verb, text)})
+	return d.setPicked(ctx, q.Flag, d.with(k, q.Verb, text), last)
+}
+
+// setPicked sets what places were picked for, the last of them at a place, unless they miss: then nothing
+// is left of it.
+func (d *Desk) setPicked(ctx context.Context, flag, value string, at geom.Point) (bool, error) {
+	next, err := d.table.Set(d.session.Settings(), flag, value)
+	if err != nil {
+		return false, err
+	}
+	if why := pipeline.Missed(ctx, d.session, flag, next, at); why != "" {
+		return false, errors.New(why)
+	}
+	return d.set(request{Flag: flag, Value: value})
 }
 
 // leastApart is how far apart, mm, the places of a line drawn by hand are that are kept.
 const leastApart = 2
 
 // drawByHand adds an entry of the places that a line was drawn by.
-func (d *Desk) drawByHand(q request) (bool, error) {
+func (d *Desk) drawByHand(ctx context.Context, q request) (bool, error) {
 	k, err := d.table.Setting(q.Flag)
 	if err != nil {
 		return false, err
@@ -208,7 +221,7 @@ func (d *Desk) drawByHand(q request) (bool, error) {
 		return false, fmt.Errorf("a line drawn by hand must be %d mm long", leastApart)
 	}
 	d.picking = picking{}
-	return d.set(request{Flag: q.Flag, Value: d.with(k, q.Verb, placeList(line))})
+	return d.setPicked(ctx, q.Flag, d.with(k, q.Verb, placeList(line)), line[0])
 }
 
 // placesOf is how many places a setting takes at a time, or at least if it takes more; for an entry

@@ -838,7 +838,11 @@ func TestDeskSolid(t *testing.T) {
 	b.is(`document.getElementById('build-said').textContent.startsWith('1. Print the strip test piece')`)
 	b.is(`document.querySelectorAll('#bodies input').length === 1`)
 	assert.Positive(t, valueOf[int](b, drawn))
-	b.run(`const s = document.getElementById('build'); s.value = String(s.options.length - 1); s.dispatchEvent(new Event('change'))`)
+	for i := 2; i < valueOf[int](b, `document.getElementById('build').options.length`); i++ { // those that put nothing together too
+		b.run(`document.getElementById('build-on').click()`)
+		b.is(fmt.Sprintf(`document.getElementById('build-said').textContent.startsWith('%d. ')`, i))
+		assert.Empty(t, b.text("found"))
+	}
 	b.is(`document.getElementById('build-said').textContent.includes('lid')`)
 	b.is(`document.getElementById('build-on').disabled`)
 	b.accessible("a step of assembly")

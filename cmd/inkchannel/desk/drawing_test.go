@@ -617,3 +617,34 @@ func TestPicksAreForgotten(t *testing.T) {
 	assert.Subset(t, names, []string{"sign.zip", "sign.3mf", "part-stand.stl", "outlines.dxf", "wiring.svg", "parts-list.csv", "assembly.html", "run.yaml"})
 	assert.NotContains(t, names, "drill-sheet.pdf", "of a sign on a wall")
 }
+
+// A pick that misses is refused at once and leaves nothing behind.
+func TestMissedPicks(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	_, s := post(t, base+"view", `{"Stage":"drawing"}`)
+	require.Empty(t, s.Problem)
+	command, on := s.Command, s.Handles[0]
+	pick := func(flag, verb string, p geom.Point) state {
+		_, s := post(t, base+"pick", fmt.Sprintf(`{"View":"drawing","Stage":"drawing","Flag":%q,"Verb":%q,"Value":"8","X":%f,"Y":%f}`, flag, verb, p.X, p.Y))
+		return s
+	}
+	bare := geom.Pt(0.03, 0.03)
+	for _, c := range []struct {
+		flag, verb string
+		want       string
+	}{
+		{"edits", "straighten", "straighten at x "},
+		{"edits", "split", "split at x "},
+		{"feed-at", "", "there is no line within 10 mm of x "},
+		{"cut-at", "", "there is no line within 10 mm of x "},
+	} {
+		s := pick(c.flag, c.verb, bare)
+		assert.Contains(t, s.Problem, c.want)
+		assert.Equal(t, command, s.Command, "%s %s", c.flag, c.verb)
+		assert.Zero(t, s.Picked)
+	}
+	s = pick("edits", "straighten", on)
+	assert.Empty(t, s.Problem)
+	assert.Contains(t, s.Command, "straighten")
+}

@@ -510,7 +510,7 @@ func packed(bodies []pipeline.Body) ([]byte, error) {
 		Apart               [3]float64
 		Vertices, Triangles int
 	}
-	var list []body
+	list := []body{} // none is a list too
 	var data []byte
 	for _, b := range bodies {
 		list = append(list, body{

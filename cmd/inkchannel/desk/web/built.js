@@ -66,6 +66,11 @@ async function draw(version) {
   const answer = await fetch(step ? `assembly/${step}?${version}` : `bodies?${version}`);
   if (!answer.ok) throw new Error(await answer.text());
   const bodies = read(await answer.arrayBuffer());
+  if (solid && !bodies.length) { // nothing is put together: what was shown stays
+    shown = version;
+    say(step);
+    return;
+  }
   const pose = solid ? solid.pose : {};
   if (solid) { // a canvas keeps its context, so that it is made anew
     solid.close();
@@ -132,6 +137,14 @@ function dragging() {
     const box = canvas.getBoundingClientRect();
     choose(solid.at((e.clientX - box.left) / box.width, (e.clientY - box.top) / box.height));
   });
+  canvas.addEventListener('wheel', (e) => {
+    const zoom = byId('zoom');
+    const was = zoom.value;
+    zoom.value = Number(zoom.value) * Math.exp(-e.deltaY / 600);
+    if (zoom.value === was && !e.ctrlKey) return; // as far as it goes: the page scrolls
+    e.preventDefault();
+    if (solid) solid.set({ zoom: Number(zoom.value) });
+  }, { passive: false });
   canvas.addEventListener('pointermove', (e) => {
     if (Math.abs(e.movementX) + Math.abs(e.movementY) > 1) still = false;
     if (e.buttons) turnTo(Number(byId('turn').value) - e.movementX * 0.5, Number(byId('tip').value) + e.movementY * 0.5);

@@ -125,6 +125,7 @@ async function show(s) {
   byId('other').hidden = !s.Another;
   byId('photo').textContent = s.Photo + (s.Kept ? `, changes kept in ${s.Kept}` : '') + (s.Unused ? ` (${s.Unused})` : '');
   showSteps(s);
+  if (!sameView) byId('divider').value = 0;
   const at = s.Stages.findIndex((st) => st.Name === s.View);
   const look = looks.find((l) => l.name === s.View);
   const now = at < 0 ? null : s.Stages[at];
@@ -148,7 +149,6 @@ async function show(s) {
     wanted = null;
     startPicking({ ...k, PickOn: '' });
   }
-  told(s.Picked);
   byId('undo').disabled = !s.Undo;
   byId('redo').disabled = !s.Redo;
   byId('command').textContent = s.Command;
@@ -157,6 +157,7 @@ async function show(s) {
   byId('write').textContent = `Write all files to ${s.Folder}`;
   if (sameView && byId('knobs').contains(document.activeElement)) refresh(s.Settings || [], change);
   else fillKnobs(s);
+  told(s.Picked);
   if (focusFlag && byId(`k-${focusFlag}`)) { byId(`k-${focusFlag}`).focus(); focusFlag = null; }
   askForPlaces(s);
   if (s.View === 'solid' && !s.Problem) await built.show(s.Version, ask);
@@ -364,7 +365,7 @@ function showMarks(s, now) {
   }));
   placeMarks();
   byId('trouble').hidden = marks.length === 0;
-  byId('trouble-title').textContent = `Problems (${marks.length})`;
+  byId('trouble-title').textContent = `Problems${s.Stages.every((st) => st.Ran) ? '' : ' so far'} (${marks.length})`;
   byId('rest').hidden = marks.length <= firstMarks;
   byId('rest').firstElementChild.textContent = `${marks.length - firstMarks} more`;
   const items = marks.map((m, i) => {
@@ -424,7 +425,7 @@ function roomForHandles() {
 
 // The least distance of targets, CSS px (WCAG 2.2, 2.5.8).
 const fingerWide = 30;
-const markUp = 13; // CSS px that a mark's middle lies above its place, and to the left of it
+const markUp = 22; // CSS px that a mark's middle lies above its place, and to the left of it
 
 function putHandle(b, x, y) {
   b.dataset.x = String(x);
@@ -530,7 +531,8 @@ function told(n) {
   byId('compare').classList.toggle('picking', picking !== null);
   byId('cross').hidden = !picking;
   byId('done').hidden = true;
-  picks = picking ? picks.slice(0, n) : [];
+  if (!picking) picks = [];
+  else if (!send.waiting()) picks = picks.slice(0, n); // or more are on their way
   showPicks();
   for (const b of document.querySelectorAll('[data-verb], [data-pick]')) {
     b.setAttribute('aria-pressed', String(Boolean(picking) && (b.dataset.verb || b.dataset.pick) === (picking.Verb || picking.Flag)));

@@ -1,6 +1,6 @@
 // The controls of the settings.
 import { byId, el } from './dom.js';
-import { meant, shown } from './measure.js';
+import { inMm, meant, shown } from './measure.js';
 import { plain } from './words.js';
 
 // The unit of lengths, of this browser.
@@ -27,9 +27,8 @@ export function refresh(knobs, change) {
 // The numbers of entries, as they are at first and as they were typed last.
 const numbers = { split: '8', length: '100', angle: '45', radius: '25' };
 
-// number is what is typed for a verb, if it takes one.
-export const number = (verb) => (lengths.has(verb) ? meant(numbers[verb], 'mm', unit()) : numbers[verb]);
-const lengths = new Set(); // verbs whose number is one
+// number is what is typed for a verb, if it takes one, a length in mm.
+export const number = (verb) => numbers[verb];
 
 // knob is the control of a setting; change asks for its new value, pick starts picking its places, and
 // glance shows roughly what a value does while the slider moves, if it can.
@@ -102,11 +101,10 @@ function verbButton(k, v, pick) {
   b.dataset.verb = v.Name;
   b.addEventListener('click', () => pick({ ...k, Verb: v.Name, Help: v.Help, Places: v.Places, More: v.More, OnStretch: v.OnStretch }));
   if (!v.Unit) return b;
-  const field = el('input', undefined, { type: 'text', inputMode: 'decimal', value: numbers[v.Name] });
-  if (v.Unit === 'mm') lengths.add(v.Name);
+  const field = el('input', undefined, { type: 'text', inputMode: 'decimal', value: shown(numbers[v.Name], v.Unit, unit()).replace(/in$/, '') });
   const shownIn = v.Unit === 'mm' && unit() === 'in' ? 'in' : v.Unit;
   field.setAttribute('aria-label', `${v.Name}, ${shownIn}`);
-  field.addEventListener('input', () => { numbers[v.Name] = field.value; });
+  field.addEventListener('input', () => { numbers[v.Name] = v.Unit === 'mm' ? inMm(field.value, unit()) : field.value; });
   const both = el('span', undefined, { className: 'numbered' });
   both.append(b, field, ` ${shownIn}`);
   return both;

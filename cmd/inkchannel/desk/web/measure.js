@@ -15,6 +15,14 @@ export function meant(text, unit, chosen) {
   return unit === 'mm' && chosen === 'in' && plain.test(t) ? `${t}in` : t;
 }
 
+// inMm is a length that was typed in the unit chosen, or with its own behind it, in mm without a unit;
+// what is no length stays for the program to refuse.
+export function inMm(text, chosen) {
+  const [, value, own] = /^(.*?)\s*(mm|cm|in)?$/.exec(text.trim());
+  const times = { mm: 1, cm: 10, in: inch }[own || chosen];
+  return plain.test(value) ? String(Number((Number(value) * times).toPrecision(6))) : text;
+}
+
 // told is a message with its lengths in the unit chosen: places and sizes have two numbers before one
 // unit. Areas and resolutions stay.
 const lengths = /(-?\d+(?:\.\d+)?)(?:( by |, y | to | and |,)(-?\d+(?:\.\d+)?))? mm(?![\w²])/g;

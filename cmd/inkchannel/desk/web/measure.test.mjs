@@ -1,6 +1,6 @@
 import test from 'node:test';
 import assert from 'node:assert/strict';
-import { meant, shown, told } from './measure.js';
+import { inMm, meant, shown, told } from './measure.js';
 
 test('lengths are shown in the unit chosen', () => {
   assert.equal(shown('203.2', 'mm', 'in'), '8in');
@@ -30,4 +30,13 @@ test('messages tell lengths in the unit chosen', () => {
     assert.equal(told(text, 'in'), want);
     assert.equal(told(text, 'mm'), text);
   }
+});
+
+test('what is typed for a tool is sent in mm', () => {
+  assert.equal(inMm('8', 'mm'), '8');
+  assert.equal(inMm(' 2 ', 'in'), '50.8');
+  assert.equal(inMm('2in', 'mm'), '50.8');
+  assert.equal(inMm('2 cm', 'in'), '20');
+  assert.equal(inMm('60 mm', 'in'), '60');
+  assert.equal(inMm('long', 'in'), 'long');
 });

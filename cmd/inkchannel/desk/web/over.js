@@ -63,7 +63,7 @@ function path(p, say) {
 const labelSide = 12;
 const letterWide = 0.58; // of its height
 
-const markWide = 26; // px, up and to the left of its place
+const markWide = 35; // px, up and to the left of its place
 
 export function labels(svg, marks = []) {
   const width = svg.clientWidth || svg.getBoundingClientRect().width;
