@@ -470,6 +470,14 @@ func TestDeskMendsMissingDot(t *testing.T) {
 		q := sheet.FromPhoto(wholeSheet.InPhoto(p.Centre))
 		b.click("before", q.X/float64(sheet.Image.W), q.Y/float64(sheet.Image.H))
 		b.settled()
+		if p == pair[0] {
+			b.is(`document.querySelector('[data-pick=dots]').getAttribute('aria-pressed') === 'true'`)
+			b.is(`(() => { // what was picked is marked on the picture
+				const i = document.querySelector('#picks i').getBoundingClientRect(), c = document.getElementById('cross').getBoundingClientRect();
+				const r = document.getElementById('before').getBoundingClientRect();
+				return Math.abs(i.left + i.width / 2 - c.left - c.width / 2) < 3 && i.top > r.top && i.bottom < r.bottom;
+			})()`)
+		}
 	}
 	b.is(`document.getElementById('command').textContent.includes('--dots')`)
 	b.settled()

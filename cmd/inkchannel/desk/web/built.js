@@ -25,6 +25,7 @@ export function redraw() { if (solid) solid.draw(); }
 export function start({ version, busy, told }) {
   const go = async (step) => {
     byId('build').value = String(step);
+    told(''); // what was clicked, or went wrong, is no more
     busy(true);
     try { await draw(version()); } catch (e) { told(e.message); }
     busy(false);

@@ -550,8 +550,14 @@ function told(n) {
 // nth says which place of so many is next.
 const nth = (n, all) => (all === 1 ? 'its place' : `place ${n + 1} of ${all}`);
 
+// underPicks is the share of the height of the picture picked in that is not its bar of text.
+function underPicks() {
+  const p = pickedPicture();
+  return pictureShare(p ? p.image : byId('after'));
+}
+
 function showPicks() {
-  const high = pictureShare(byId('after'));
+  const high = underPicks();
   byId('picks').replaceChildren(...picks.map((p) => {
     const e = el('i');
     e.style.left = `${100 * p.x}%`;
@@ -562,7 +568,7 @@ function showPicks() {
 
 function placeCross() {
   byId('cross').style.left = `${100 * cross.x}%`;
-  byId('cross').style.top = `${100 * cross.y * pictureShare(byId('after'))}%`;
+  byId('cross').style.top = `${100 * cross.y * underPicks()}%`;
 }
 
 // The step whose picture is picked in: this one, or the one before if this one
