@@ -133,7 +133,7 @@ func (b *builder) ribs(r geom.Rect) solid.Plan {
 // Where a board that covers all is sunk into the channels: at a few places along each.
 const (
 	sunkPatches = 3    // of the longest line of each at least, and
-	sunkEvery   = 60.0 // mm of any line
+	sunkEvery   = 40.0 // mm of any line
 	sunkLength  = 14.0 // mm along the channel
 	seatStep    = 4.0  // mm between the places by which seats are told
 	underFoot   = 0.5  // mm that a board stays above the stand

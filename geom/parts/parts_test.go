@@ -702,7 +702,7 @@ func TestHangsFromAbove(t *testing.T) {
 	}
 }
 
-// A board that covers all is sunk into every line, at a place for each 60 mm of it.
+// A board that covers all is sunk into every line, at a place for each 40 mm of it.
 func TestSunkAlongLines(t *testing.T) {
 	in := join(geom.Arc(geom.Pt(100, 100), 60, 0, 360), line(160, 100, 200, 100), line(250, 100, 380, 100)) // 377, 40 and 130 mm
 	for _, board := range []Board{BoardRibs, BoardSolid} {
@@ -710,7 +710,7 @@ func TestSunkAlongLines(t *testing.T) {
 		s.Board = board
 		sign, err := Build(in, nil, s)
 		require.NoError(t, err)
-		assert.Len(t, sign.Seat.Parts(), 6+0+3)
+		assert.Len(t, sign.Seat.Parts(), 9+1+3)
 		for _, p := range sign.Parts {
 			if p.Channel {
 				assert.Greater(t, sign.Glued(p), 3*LeastGlue, p.Name)
