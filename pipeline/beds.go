@@ -309,15 +309,18 @@ func (c cutter) serving(pieces []solid.Solid) (out []solid.Solid) {
 			behind = append(behind, p.Solid.At(c.channel.Rear))
 		}
 	}
-	channels := solid.Union(behind...)
+	channels, areas := solid.Union(behind...), make([]solid.Plan, len(pieces))
 	for i, p := range pieces {
-		joins, near := 0, p.Shadow().Grow(touching)
-		for j, o := range pieces {
-			if i != j && near.Shared(o.Shadow()) > 0 {
+		areas[i] = p.Shadow()
+	}
+	for i, p := range pieces {
+		joins, near := 0, areas[i].Grow(touching)
+		for j, o := range areas {
+			if i != j && near.Shared(o) > 0 {
 				joins++
 			}
 		}
-		if joins > 1 || p.Shadow().Shared(channels) >= parts.LeastGlue {
+		if joins > 1 || areas[i].Shared(channels) >= parts.LeastGlue {
 			out = append(out, p)
 		}
 	}
