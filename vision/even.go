@@ -47,7 +47,7 @@ func evenLight(sheet *Colour, pxPerMm float64, s InkSettings, dark float64) (*ev
 	if err != nil {
 		return nil, err
 	}
-	if err := checkLight(paper); err != nil {
+	if err := checkLight(half, paper); err != nil {
 		return nil, err
 	}
 	out := &evened{Grey: NewGrey(sheet.W, sheet.H)}

@@ -269,12 +269,12 @@ const darkest = 20
 
 // A picture too dark for paper of which more than a share is so bright, of 255, is of light lines.
 const (
-	brightLine  = 128
-	brightShare = 0.002
+	brightLine = 128
+	mostBright = 0.002
 )
 
-// checkLight refuses a picture whose paper is all but black.
-func checkLight(paper *Colour) error {
+// checkLight refuses a picture, small, whose paper is all but black.
+func checkLight(small, paper *Colour) error {
 	var hist [256]int
 	for i := 0; i < len(paper.Pix); i += 3 {
 		hist[max(paper.Pix[i], paper.Pix[i+1], paper.Pix[i+2])]++
@@ -285,11 +285,7 @@ func checkLight(paper *Colour) error {
 			if v >= darkest {
 				return nil
 			}
-			bright := 0
-			for _, c := range hist[brightLine:] {
-				bright += c
-			}
-			if float64(bright) > brightShare*float64(len(paper.Pix)/3) {
+			if small.brightShare() > mostBright {
 				return errors.New("light lines on a dark ground: turn the picture's colours round, so that the lines are dark on white")
 			}
 			return fmt.Errorf(
@@ -299,6 +295,17 @@ func checkLight(paper *Colour) error {
 		}
 	}
 	return nil
+}
+
+// brightShare is the share of pixels that are at least brightLine.
+func (c *Colour) brightShare() float64 {
+	n := 0
+	for i := 0; i < len(c.Pix); i += 3 {
+		if max(c.Pix[i], c.Pix[i+1], c.Pix[i+2]) >= brightLine {
+			n++
+		}
+	}
+	return float64(n) / float64(len(c.Pix)/3)
 }
 
 // leastCut is how much darker than the paper, as a share, a pixel must be at

@@ -84,7 +84,7 @@ func (c *Colour) onWhite(pxPerMm float64) (*Colour, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := checkLight(paper); err != nil {
+	if err := checkLight(half, paper); err != nil {
 		return nil, err
 	}
 	out := NewColour(c.W, c.H)
