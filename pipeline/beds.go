@@ -192,19 +192,19 @@ func (f BedsFound) judgeGlue(rep *stage.Report, sign PartsFound) {
 	if sign.Seat.Empty() {
 		return
 	}
-	var list []string
+	var loose []parts.Loose
 	for _, p := range f.Prints {
 		if !p.ofCut {
 			continue
 		}
 		if face := sign.Glued(parts.Part{Solid: p.Solid}); face < parts.LeastGlue {
-			list = append(list, fmt.Sprintf("%s has %.0f mm²", p.Name, face))
+			loose = append(loose, parts.Loose{Name: p.Name, Face: face})
 		}
 	}
-	if list != nil {
+	if loose != nil {
 		rep.Judge(
-			0.4, "too little of a cut channel is glued onto the backboard: %s, %g are usual; --cut-at makes the cut elsewhere, a larger bed "+
-				"needs none, --backboard solid gives more to glue", strings.Join(list, ", "), parts.LeastGlue,
+			0.4, "too little of a cut channel is glued onto the backboard: %s; --cut-at makes the cut elsewhere, a larger bed needs none, "+
+				"--backboard solid gives more to glue", facesText(loose),
 		)
 	}
 }

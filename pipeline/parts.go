@@ -133,10 +133,7 @@ func (f PartsFound) judgeGlue(rep *stage.Report) {
 	if f.Loose == nil {
 		return
 	}
-	var list, helps []string
-	for _, l := range f.Loose {
-		list = append(list, fmt.Sprintf("%s has %.0f mm²", l.Name, l.Face))
-	}
+	var helps []string
 	if f.Rear > 0 {
 		helps = append(helps, fmt.Sprintf("--rear %.1f gives the wires room beside it", f.Rear))
 	}
@@ -150,9 +147,17 @@ func (f PartsFound) judgeGlue(rep *stage.Report) {
 		helps = []string{"a larger sign or lines that lead further give more to glue"}
 	}
 	rep.Judge(
-		0.4, "too little of a channel is glued onto the backboard: %s, %g are usual; %s", strings.Join(list, ", "), parts.LeastGlue,
-		strings.Join(helps, ", and "),
+		0.4, "too little of a channel is glued onto the backboard: %s; %s", facesText(f.Loose), strings.Join(helps, ", and "),
 	)
+}
+
+// facesText tells what is glued of channels, or of pieces of them, that have too little.
+func facesText(loose []parts.Loose) string {
+	var list []string
+	for _, l := range loose {
+		list = append(list, fmt.Sprintf("%s has %.0f mm²", l.Name, l.Face))
+	}
+	return fmt.Sprintf("%s, %g are usual", strings.Join(list, ", "), parts.LeastGlue)
 }
 
 // meshed is the mesh of a part or a piece, which an error names.

@@ -45,14 +45,7 @@ func (ink *Ink) dropBetween(p *pieces, sheet *Colour, pxPerMm float64) (dropped 
 			}
 		}
 	}
-	between := func(i int) bool { return broad[i] && 2*light[i] > p.list[i].area }
-	for i := range p.list {
-		if between(i) {
-			dropped++
-		}
-	}
-	p.set(ink.Mask, 0, between)
-	return dropped, nil
+	return p.drop(ink.Mask, func(i int) bool { return broad[i] && 2*light[i] > p.list[i].area }), nil
 }
 
 // broad tells which pieces of a mask are at least so wide on the whole, px, as thickness has it: a

@@ -146,6 +146,17 @@ func (p *pieces) at(x, y int) int {
 	return -1
 }
 
+// drop takes the pieces that which names off the set, and returns how many.
+func (p *pieces) drop(b *Bitmap, which func(piece int) bool) (n int) {
+	for i := range p.list {
+		if which(i) {
+			n++
+		}
+	}
+	p.set(b, 0, which)
+	return n
+}
+
 // set gives the pixels of the pieces that which names the value v.
 func (p *pieces) set(b *Bitmap, v uint8, which func(piece int) bool) {
 	for _, r := range p.runs {

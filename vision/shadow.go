@@ -61,14 +61,7 @@ func (ink *Ink) dropShadows(
 			}
 		}
 	}
-	shadow := func(i int) bool { return pale[i] && 2*beside[i] > all[i] }
-	for i := range p.list {
-		if shadow(i) {
-			dropped++
-		}
-	}
-	p.set(ink.Mask, 0, shadow)
-	return dropped, nil
+	return p.drop(ink.Mask, func(i int) bool { return pale[i] && 2*beside[i] > all[i] }), nil
 }
 
 // paperAround is how light the paper is on a small copy of the sheet, without what

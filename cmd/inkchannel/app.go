@@ -2,6 +2,7 @@ package main
 
 import (
 	_ "embed"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -18,6 +19,7 @@ import (
 	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
 )
 
 // demoPhoto is a photograph of an invented drawing: a tea room's teapot. It is
@@ -44,7 +46,7 @@ func newApp(table stage.Table, out, errOut io.Writer) *cli.App {
 	}
 	app.Action = func(c *cli.Context) error {
 		if c.NArg() > 0 {
-			return usageError{fmt.Errorf("there is no command %q; see inkchannel help", c.Args().First())}
+			return noCommand(c.Args().First())
 		}
 		return cli.ShowAppHelp(c)
 	}
@@ -66,7 +68,7 @@ func usage(_ *cli.Context, err error, _ bool) error {
 func commands(table stage.Table, out io.Writer) []*cli.Command {
 	return []*cli.Command{
 		{
-			Name: "make", ArgsUsage: "PHOTO", Flags: runFlags(table), Action: makeOne,
+			Name: "make", ArgsUsage: "PHOTO", Flags: runFlags(table), Action: orLines(makeOne),
 			Usage: "photo in, sign out: parts to print, strip, wiring; or an SVG file of lines at true size",
 		},
 		{
@@ -74,7 +76,7 @@ func commands(table stage.Table, out io.Writer) []*cli.Command {
 			Usage: "make a sign from the photo that comes with the program",
 		},
 		{
-			Name: "review", ArgsUsage: "[PHOTO or DIR]", Flags: reviewFlags(table), Action: reviewRun,
+			Name: "review", ArgsUsage: "[PHOTO or DIR]", Flags: reviewFlags(table), Action: orLines(reviewRun),
 			Usage: "tune a photo or a finished run in your browser, on this computer only",
 		},
 		{
@@ -339,6 +341,18 @@ func takesValue(command *cli.Command, name string) bool {
 		}
 	}
 	return true
+}
+
+// orLines is a command that takes a file of lines as well as a photo, which it says of a file that is
+// neither.
+func orLines(do cli.ActionFunc) cli.ActionFunc {
+	return func(c *cli.Context) error {
+		err := do(c)
+		if errors.Is(err, vision.ErrNotPhoto) {
+			err = fmt.Errorf("%w, a PDF of one page, or an SVG file of lines", err)
+		}
+		return err
+	}
 }
 
 // readPhoto reads a file of at most limit bytes.

@@ -15,7 +15,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"inkchannel/pipeline"
-	"inkchannel/vision"
 )
 
 func main() {
@@ -40,9 +39,6 @@ func run(ctx context.Context, args []string, out, errOut io.Writer) int {
 	if err == nil {
 		return 0
 	}
-	if errors.Is(err, vision.ErrNotPhoto) {
-		err = fmt.Errorf("%w, a PDF of one page, or an SVG file of lines", err)
-	}
 	if errors.Is(err, context.Canceled) {
 		err = errors.New("stopped; nothing was written")
 	}
@@ -63,7 +59,12 @@ func helpTopic(app *cli.App, args []string) error {
 	if len(args) < 3 || args[1] != "help" || app.Command(args[2]) != nil {
 		return nil
 	}
-	return usageError{fmt.Errorf("there is no command %q; see inkchannel help", args[2])}
+	return noCommand(args[2])
+}
+
+// noCommand is the error of a word that names no command.
+func noCommand(word string) error {
+	return usageError{fmt.Errorf("there is no command %q; see inkchannel help", word)}
 }
 
 // A usageError is a command line that is not understood.

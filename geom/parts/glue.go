@@ -21,7 +21,7 @@ func (s Sign) Glued(channel Part) float64 {
 	return face
 }
 
-// A Loose channel has too little to be glued onto the backboard by.
+// A Loose channel, or piece of one, has too little to be glued onto the backboard by.
 type Loose struct {
 	Name string
 	Face float64 // mm², that is glued

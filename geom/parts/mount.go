@@ -237,8 +237,8 @@ func (b *builder) mountPlaces(n int, radius, reach float64, onBoard bool) []moun
 		all = append(all, i)
 	}
 	more := b.mountsAt(all, n, radius, reach)
-	switch better := b.carries(more); {
-	case better && !carried, better == carried && (len(more) > len(found) || len(more) == len(found) && level(more)):
+	if better := b.carries(more); better && !carried ||
+		better == carried && (len(more) > len(found) || len(more) == len(found) && level(more)) {
 		return more
 	}
 	return found

@@ -530,17 +530,16 @@ func (s Sign) NotchedAt(at geom.Point, plate Part) Part {
 // carries on. load is what each tap of the plan draws, in any unit.
 func (s Sign) LossLength(circuit int, load func(tap int) float64) float64 {
 	next := map[int][]Wire{} // both ways
-	var all []Wire
+	entry, wired := 0, false // the first wire comes in there
 	for _, w := range s.Harness {
 		if w.Circuit == circuit && !w.Data {
-			all = append(all, w)
+			if !wired {
+				entry, wired = w.From, true
+			}
 			next[w.From] = append(next[w.From], w)
 			w.From, w.To = w.To, w.From
 			next[w.From] = append(next[w.From], w)
 		}
-	}
-	if all == nil {
-		return 0
 	}
 	fed := map[int]float64{}
 	for i, h := range s.Holes {
@@ -560,7 +559,7 @@ func (s Sign) LossLength(circuit int, load func(tap int) float64) float64 {
 		}
 		return draws, lost
 	}
-	draws, lost := below(all[0].From, math.MinInt)
+	draws, lost := below(entry, math.MinInt)
 	if draws == 0 {
 		return 0
 	}

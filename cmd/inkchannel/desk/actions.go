@@ -221,7 +221,7 @@ func (d *Desk) drawByHand(ctx context.Context, q request) (bool, error) {
 		return false, fmt.Errorf("a line drawn by hand must be %d mm long", leastApart)
 	}
 	d.picking = picking{}
-	return d.setPicked(ctx, q.Flag, d.with(k, q.Verb, placeList(line)), line[0])
+	return d.setPicked(ctx, q.Flag, d.with(k, q.Verb, placeList(line)), line[len(line)-1])
 }
 
 // placesOf is how many places a setting takes at a time, or at least if it takes more; for an entry

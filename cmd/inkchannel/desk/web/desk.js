@@ -227,9 +227,10 @@ async function getFiles() {
   working(false);
 }
 
-// lookAgain shows what another tab may have changed meanwhile.
-let looking = false;
+let looking = false; // at what another tab may have changed
+const lookEach = 2000; // ms
 
+// lookAgain shows what another tab may have changed meanwhile.
 async function lookAgain() {
   if (looking || document.hidden || !state || state.Waiting || document.body.hasAttribute('aria-busy')) return;
   looking = true;
@@ -237,8 +238,6 @@ async function lookAgain() {
   looking = false;
   if (s && s.Version !== state.Version && !document.body.hasAttribute('aria-busy')) await show(s);
 }
-
-const lookEach = 2000; // ms
 
 // The steps are in the browser's history.
 function remember(view) {
@@ -731,8 +730,7 @@ document.addEventListener('DOMContentLoaded', () => {
   });
   chooseUnit(() => {
     if (!state || state.Waiting) return;
-    fillKnobs(state);
-    drawnVersion = -1;
+    drawnVersion = -1; // its texts are in the other unit
     show(state);
   });
   byId('divider').addEventListener('input', divide);

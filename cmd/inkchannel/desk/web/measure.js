@@ -23,10 +23,10 @@ export function inMm(text, chosen) {
   return plain.test(value) ? String(Number((Number(value) * times).toPrecision(6))) : text;
 }
 
-// told is a message with its lengths in the unit chosen: places and sizes have two numbers before one
-// unit. Areas and resolutions stay.
+// Lengths in a message: places and sizes have two numbers before one unit; areas and resolutions are none.
 const lengths = /(-?\d+(?:\.\d+)?)(?:( by |, y | to | and |,)(-?\d+(?:\.\d+)?))? mm(?![\w²])/g;
 
+// told is a message with its lengths in the unit chosen.
 export function told(text, chosen) {
   if (chosen !== 'in') return text;
   const inches = (v) => String(Number((Number(v) / inch).toFixed(Math.abs(v) < 25 ? 3 : 2)));
