@@ -80,7 +80,7 @@ func bendText(b rules.Bend) string {
 		what = fmt.Sprintf("has a corner of %.0f degrees", b.Turn)
 	}
 	text := fmt.Sprintf(
-		"stroke %d %s at x %.1f, y %.1f mm: cut and join the strip there", b.Curve+1, what, b.At.X, b.At.Y,
+		"line %d %s at x %.1f, y %.1f mm: cut and join the strip there", b.Curve+1, what, b.At.X, b.At.Y,
 	)
 	if b.Why != "" {
 		text += " (" + b.Why + ")"

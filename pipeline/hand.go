@@ -115,7 +115,7 @@ func handProblems(r stage.Results) (out []stage.Problem) {
 	return out
 }
 
-// handHandles are what can be dragged: ends, junctions, and a place in the middle of each
+// handHandles are what can be dragged: ends, junctions, corners, and a place in the middle of each
 // stretch between.
 func handHandles(r stage.Results) (string, []stage.Handle) {
 	f, dots := stage.Of[HandFound](r), stage.Of[DotsFound](r)
@@ -132,6 +132,9 @@ func handHandles(r stage.Results) (string, []stage.Handle) {
 		if k.Degree != 2 {
 			add(k.At, "")
 		}
+	}
+	for _, p := range hand.Corners(f.Line) {
+		add(p, "")
 	}
 	for _, c := range f.Line.Curves {
 		ruler := geom.NewRuler(c)

@@ -215,6 +215,7 @@ type Body struct {
 	Mesh         *solid.Mesh
 	// Apart is how far the part is pulled off the sign to be seen by itself.
 	Apart   solid.Vertex
+	Extra   bool // lies beside the sign
 	channel bool
 }
 
@@ -235,7 +236,7 @@ func Bodies(f PartsFound) []Body {
 			channel: p.Channel && !p.Pose.Flip,
 		}
 		if p.Extra {
-			b.Mesh = f.Meshes[i]
+			b.Mesh, b.Extra = f.Meshes[i], true
 			extras = append(extras, b)
 			continue
 		}

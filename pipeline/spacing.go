@@ -102,9 +102,9 @@ func noteMore(rep *stage.Report, n int) {
 // tightText says where two lines are nearer than the least spacing, mm.
 func tightText(t rules.Tight, least float64) string {
 	m := t.At[0].Lerp(t.At[1], 0.5)
-	who := fmt.Sprintf("strokes %d and %d are", t.Curves[0]+1, t.Curves[1]+1)
+	who := fmt.Sprintf("lines %d and %d are", t.Curves[0]+1, t.Curves[1]+1)
 	if t.Curves[0] == t.Curves[1] {
-		who = fmt.Sprintf("two parts of stroke %d are", t.Curves[0]+1)
+		who = fmt.Sprintf("two parts of line %d are", t.Curves[0]+1)
 	}
 	return fmt.Sprintf(
 		"%s %.2f mm apart at x %.1f, y %.1f mm, for %.0f mm along the line; %g mm are asked for", who, t.Distance, m.X, m.Y, t.Length,

@@ -77,7 +77,7 @@ func symmetrise(
 	}
 	rep.Found = strings.Join(did, "; ")
 	if f.Kept > 0 {
-		rep.Note("%s without a partner left as drawn", stage.Count(f.Kept, "stroke", "strokes"))
+		rep.Note("%s without a partner left as drawn", stage.Count(f.Kept, "line", "lines"))
 	}
 	return f, rep, nil
 }

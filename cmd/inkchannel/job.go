@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
@@ -43,6 +44,21 @@ func openJob(c *cli.Context, name string) (desk.Job, error) {
 		return j, err
 	}
 	return j, err
+}
+
+// besidePhoto has a job keep its changes beside its photo, and takes up those that are kept, where the photo
+// lies in this folder.
+func besidePhoto(c *cli.Context, j desk.Job) (desk.Job, error) {
+	data, err := readPhoto(j.Photo, photoLimit(j.Settings))
+	if err != nil || !bytes.Equal(data, j.Source.Data) {
+		return j, nil // it is from elsewhere
+	}
+	kept := keptFor(j.Photo)
+	if j.Settings, err = kept.read(c); err != nil {
+		return j, err
+	}
+	j.Keep, j.KeptIn = kept.write(tableOf(c)), string(kept)
+	return j, nil
 }
 
 // mostRunFile is the largest settings or summary file that is read, bytes.
@@ -213,6 +229,7 @@ func reviewRun(c *cli.Context) error {
 		d, err = desk.Waiting(tableOf(c), desk.Empty{
 			Settings: job.Settings, Dir: job.Dir, Limit: photoLimit(job.Settings), Strips: job.Strips, AsPicture: asPicture,
 			Command: func(photo string) func(dir string) []string { return makeCommand(c, photo) }, Phone: c.Bool(flagPhone),
+			Beside: func(j desk.Job) (desk.Job, error) { return besidePhoto(c, j) },
 			Runs: runsHere("."), Open: func(run string) (desk.Job, error) {
 				j, err := openRun(c, run)
 				j.Strips = job.Strips

@@ -154,3 +154,46 @@ func TestReviewKeepsChanges(t *testing.T) {
 	require.NoError(t, os.RemoveAll(dir))
 	assert.Error(t, j.Keep(changed), "the folder is gone")
 }
+
+// Changes to a photo that the page took are kept beside it where it lies in this folder.
+func TestReviewKeepsChangesOfTakenPhoto(t *testing.T) {
+	t.Chdir(t.TempDir())
+	require.NoError(t, os.WriteFile("teapot.jpg", demoPhoto, 0o600))
+	take := func(name string, data []byte) (j desk.Job, err error) {
+		app := newApp(pipeline.Table(), io.Discard, io.Discard)
+		for _, c := range app.Commands {
+			if c.Name == "review" {
+				c.Action = func(c *cli.Context) error {
+					j, err = besidePhoto(c, desk.Job{
+						Source: pipeline.Source{Name: name, Data: data}, Photo: name, Settings: pipeline.DefaultSettings(),
+					})
+					return err
+				}
+			}
+		}
+		return j, app.Run([]string{"inkchannel", "review"})
+	}
+	for _, c := range []struct {
+		name, photo string
+		data        []byte
+	}{
+		{"from another folder", "kettle.jpg", demoPhoto},
+		{"of the same name, but another", "teapot.jpg", demoPhoto[1:]},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			j, err := take(c.photo, c.data)
+			require.NoError(t, err)
+			assert.Nil(t, j.Keep)
+		})
+	}
+	j, err := take("teapot.jpg", demoPhoto)
+	require.NoError(t, err)
+	require.NoError(t, j.Keep(stage.With(j.Settings, func(s *rules.SpacingSettings) { s.Least = 9 })))
+	assert.FileExists(t, j.KeptIn)
+	j, err = take("teapot.jpg", demoPhoto)
+	require.NoError(t, err)
+	assert.Equal(t, 9.0, stage.SettingsOf[rules.SpacingSettings](j.Settings).Least)
+	require.NoError(t, os.WriteFile(j.KeptIn, []byte("spacing:\n  spacing: tea\n"), 0o600))
+	_, err = take("teapot.jpg", demoPhoto)
+	assert.ErrorContains(t, err, "remove it to start over")
+}

@@ -50,8 +50,8 @@ func (t part) circle() (middle geom.Point, radius float64) {
 		return meanCircle(geom.Curve{Pieces: t.pieces})
 	}
 	far := farthest(t.pieces)
-	middle, ok := circumcentre(t.kept, far, t.moves)
-	if !ok || (geom.Polyline{t.kept, t.moves}).DistanceTo(far) < straightOff {
+	middle, _ = circumcentre(t.kept, far, t.moves)
+	if (geom.Polyline{t.kept, t.moves}).DistanceTo(far) < straightOff {
 		return middle, math.Inf(1)
 	}
 	return middle, middle.Dist(t.kept)

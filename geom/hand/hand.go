@@ -86,16 +86,17 @@ type Miss struct {
 
 // How near things must be, mm.
 const (
-	Reach      = 3.0  // a place from the line, the end or the knot that it names
-	snapReach  = 2.5  // a new line's end from the line that it goes on to
-	endSnap    = 1.5  // where a stretch is erased from a stop, to end there
-	stubLeft   = 3.5  // half a usual channel: what is left of a line before a stop, to be erased as well
-	leastLeft  = 1.0  // of a line, to be kept
-	joinWithin = 0.05 // curves that touch
-	giveLeast  = 15.0 // of a line, to either side of a place that is moved, which gives way
-	giveTimes  = 2.5  // times the way that it is moved
-	fineStep   = 3.0  // of the pieces that give way
-	cornerTurn = 20.0 // degrees that make a corner
+	Reach       = 3.0  // a place from the line, the end or the knot that it names
+	snapReach   = 2.5  // a new line's end from the line that it goes on to
+	endSnap     = 1.5  // where a stretch is erased from a stop, to end there
+	stubLeft    = 3.5  // half a usual channel: what is left of a line before a stop, to be erased as well
+	leastLeft   = 1.0  // of a line, to be kept
+	joinWithin  = 0.05 // curves that touch
+	giveLeast   = 15.0 // of a line, to either side of a place that is moved, which gives way
+	giveTimes   = 2.5  // times the way that it is moved
+	fineStep    = 3.0  // of the pieces that give way
+	cornerTurn  = 20.0 // degrees that make a corner
+	cornerReach = 1.0  // a place that is moved from a corner, to be the corner
 )
 
 // Apply makes the changes, one after another, and tells which of them found nothing to work on:

@@ -67,7 +67,7 @@ func TestApply(t *testing.T) {
 	}{
 		{"a line bends", []Change{{Verb: Move, At: pts(25, 0, 25, 6)}}, 3, pts(25, 6, 0, 0, 50, 0, 100, 0), pts(25, 0), ""},
 		{"a junction moves", []Change{{Verb: Move, At: pts(50, 1, 55, 4)}}, 3, pts(55, 3, 0, 0, 100, 0, 50, 60), pts(50, 0), ""},
-		{"an end moves", []Change{{Verb: Move, At: pts(50, 60, 60, 65)}}, 3, pts(60, 65, 50, 0, 50, 30), pts(50, 60), ""},
+		{"an end moves", []Change{{Verb: Move, At: pts(50, 60, 60, 65)}}, 3, pts(60, 65, 50, 0, 55, 32.5), pts(50, 60), ""},
 		{"a ring bulges", []Change{{Verb: Move, At: pts(170, 50, 175, 50)}}, 3, pts(175, 50, 130, 50), pts(170, 50), ""},
 		{"a ring's start moves as any other place", []Change{{Verb: Move, At: pts(170, 50, 164, 50)}}, 3, pts(164, 50, 130, 50), pts(170, 50), ""},
 		{"nothing there to move", []Change{{Verb: Move, At: pts(80, 30, 85, 30)}}, 3, nil, nil, "the nearest line is 30.0 mm away"},
@@ -167,4 +167,32 @@ func TestJunctionsOnCurvesMove(t *testing.T) {
 		}
 	}
 	assert.GreaterOrEqual(t, junctions, 4)
+}
+
+func TestMovedStraightStaysStraight(t *testing.T) {
+	teardrop := geom.Curve{Closed: true, Pieces: []geom.Cubic{{geom.Pt(0, 0), geom.Pt(60, 40), geom.Pt(-60, 40), geom.Pt(0, 0)}}}
+	square := line(0, 0, 80, 0, 80, 80, 0, 80, 0, 0)
+	square.Closed = true
+	for _, c := range []struct {
+		name   string
+		line   geom.Curve
+		places []geom.Point // from, to
+		on     []geom.Point
+	}{
+		{"the end of a line", line(0, 0, 100, 0), pts(100, 0, 100, 20), pts(0, 0, 50, 10, 25, 5, 75, 15)},
+		{"the corner between two", line(0, 0, 60, 0, 60, 60), pts(60, 0, 70, -10), pts(35, -5, 65, 25, 0, 0, 60, 60)},
+		{"a corner that the place is a little off", line(0, 0, 60, 0, 60, 60), pts(60, 0.3, 70, -9.7), pts(35, -5, 65, 25, 0, 0, 60, 60)},
+		{"the corner of a closed line, where it starts", square, pts(0, 0, -10, -10), pts(35, -5, -5, 35, 80, 80, 80, 40)},
+		{"a corner elsewhere on it", square, pts(80, 80, 90, 90), pts(85, 45, 45, 85, 0, 0, 40, 0)},
+		{"a closed line with one corner is no straight one", teardrop, pts(0, 0, 5, -5), pts(5, -5, 0, 30)},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got, missed, err := Apply(geom.Join([]geom.Curve{c.line}, joinWithin), []Change{{Verb: Move, At: c.places}})
+			require.NoError(t, err)
+			require.Empty(t, missed)
+			for _, p := range c.on {
+				assert.Less(t, nearest(got, p).off, 0.05, "%v is on a line", p)
+			}
+		})
+	}
 }

@@ -17,6 +17,11 @@ func move(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point, stri
 	if s.off > Reach {
 		return c, p, noLine(s)
 	}
+	for _, corner := range corners(c.Curves[s.curve]) {
+		if at := s.ruler.Piece(corner); math.Abs(at-s.s) < cornerReach {
+			s.s = at
+		}
+	}
 	out := c
 	out.Curves, out.Knots = slices.Clone(c.Curves), slices.Clone(c.Knots)
 	out.Curves[s.curve] = givesWay(c.Curves[s.curve], []float64{s.s}, by)
@@ -56,7 +61,7 @@ func settle(c *geom.Centreline, curve int) {
 }
 
 // givesWay is a curve whose places s are moved, and what is near them with them, up to the next
-// stop that stays.
+// stop that stays. A straight stretch whose end is moved turns as a whole: it stays straight.
 func givesWay(k geom.Curve, at []float64, by geom.Point) geom.Curve {
 	reach := max(giveLeast, giveTimes*by.Norm())
 	apart := func(r *geom.Ruler, a, b float64) float64 { // how far b is before (under 0) or behind a
@@ -81,7 +86,11 @@ func givesWay(k geom.Curve, at []float64, by geom.Point) geom.Curve {
 			places = append(places, a)
 		}
 	}
-	k = refined(k, at, reach)
+	far := reach
+	for _, a := range at {
+		far = max(far, slices.Max(straightBeside(k, a)))
+	}
+	k = refined(k, at, far)
 	r := geom.NewRuler(k)
 	var fixed []float64
 	for i, st := range k.Stops {
@@ -93,10 +102,18 @@ func givesWay(k geom.Curve, at []float64, by geom.Point) geom.Curve {
 			fixed = append(fixed, s)
 		}
 	}
+	straight := make([][]float64, len(places))
+	for i, a := range places {
+		straight[i] = straightBeside(k, a)
+	}
 	return r.Displaced(func(s float64) geom.Point {
 		most := 0.0
-		for _, a := range places {
+		for i, a := range places {
 			d := apart(r, a, s)
+			if l := straight[i][side(d)]; l > 0 {
+				most = max(most, 1-math.Abs(d)/l)
+				continue
+			}
 			room := reach
 			for _, f := range fixed {
 				if e := apart(r, a, f); e*d > 0 || d == 0 {
@@ -109,6 +126,50 @@ func givesWay(k geom.Curve, at []float64, by geom.Point) geom.Curve {
 		}
 		return by.Mul(most)
 	})
+}
+
+// side is the index of what lies before a place, or behind it, by how far on d is.
+func side(d float64) int {
+	if d < 0 {
+		return 0
+	}
+	return 1
+}
+
+// straightBeside is how long, mm, the straight stretches are that end at a place of a curve, before it
+// and behind it: 0 for none.
+func straightBeside(k geom.Curve, at float64) []float64 {
+	out := []float64{0, 0}
+	r, ends := geom.NewRuler(k), slices.Compact(stretchEnds(k))
+	for i := 1; i < len(ends); i++ {
+		t := part{pieces: k.Pieces[ends[i-1]:ends[i]]}
+		t.kept, t.moves = t.pieces[0][0], t.pieces[len(t.pieces)-1][3]
+		if _, radius := t.circle(); !math.IsInf(radius, 1) {
+			continue
+		}
+		for j, e := range []int{ends[i], ends[i-1]} { // it lies before the one, behind the other
+			off := math.Abs(r.Piece(e) - at)
+			if k.Closed {
+				off = min(off, r.Length()-off)
+			}
+			if off < 1e-6 && turnsAt(k, e) {
+				out[j] = t.length()
+			}
+		}
+	}
+	return out
+}
+
+// turnsAt tells whether a curve ends, or has a corner, before a piece.
+func turnsAt(k geom.Curve, piece int) bool {
+	before := piece - 1
+	if piece == 0 || piece == len(k.Pieces) {
+		if !k.Closed {
+			return true
+		}
+		before, piece = len(k.Pieces)-1, 0
+	}
+	return k.Pieces[before].Heading(1).Angle(k.Pieces[piece].Heading(0)) > cornerTurn
 }
 
 // refined cuts the pieces near some places finer, so that they can give way.
@@ -214,13 +275,29 @@ func stretchEnds(k geom.Curve) []int {
 	for _, st := range k.Stops {
 		ends = append(ends, st.Piece)
 	}
-	for i := 1; i < len(k.Pieces); i++ {
-		if k.Pieces[i-1].Heading(1).Angle(k.Pieces[i].Heading(0)) > cornerTurn {
-			ends = append(ends, i)
-		}
-	}
+	ends = append(ends, corners(k)...)
 	slices.Sort(ends)
 	return ends
+}
+
+// corners are the pieces that a curve turns sharply before.
+func corners(k geom.Curve) (pieces []int) {
+	for i := range k.Pieces {
+		if (i > 0 || k.Closed) && turnsAt(k, i) {
+			pieces = append(pieces, i)
+		}
+	}
+	return pieces
+}
+
+// Corners are the places where lines turn sharply on their way.
+func Corners(c geom.Centreline) (places []geom.Point) {
+	for _, k := range c.Curves {
+		for _, i := range corners(k) {
+			places = append(places, k.Pieces[i][0])
+		}
+	}
+	return places
 }
 
 // A Stretch is one that verbs which take a line by a place change, with its size as it is.

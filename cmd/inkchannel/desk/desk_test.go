@@ -635,7 +635,7 @@ func TestDeskChangesByHand(t *testing.T) {
 	b.run(`document.getElementById('pane').dispatchEvent(new KeyboardEvent('keydown', {key: '0', bubbles: true}))`)
 	b.is(`document.getElementById('after').clientWidth <= document.getElementById('pane').clientWidth`)
 	// By keys: one entry goes on, however many keys.
-	b.run(`const h = document.querySelectorAll('#handles button')[0]; h.focus(); for (let i = 0; i < 4; i++) h.dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowRight', bubbles: true}))`)
+	b.run(`const h = document.querySelectorAll('#handles button')[0]; h.focus(); for (let i = 0; i < 4; i++) h.dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowRight', bubbles: true})); h.dispatchEvent(new KeyboardEvent('keydown', {key: 'Enter', bubbles: true}))`)
 	b.settled()
 	require.Len(t, edits(), 1, "the same place moved on")
 	assert.InDelta(t, e.At[1].X+0.004*size.X, edits()[0].At[1].X, 0.2)
@@ -706,7 +706,14 @@ func TestDeskMovesCorners(t *testing.T) {
 	b.loaded("sheet")
 	b.shot("corner")
 	b.accessible("handles")
-	b.run(`const h = document.querySelectorAll('#handles button')[2]; h.focus(); for (let i = 0; i < 3; i++) h.dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowLeft', bubbles: true}))`)
+	b.run(`window.press = (key) => document.activeElement.dispatchEvent(new KeyboardEvent('keydown', {key, bubbles: true}));
+		document.querySelectorAll('#handles button')[2].focus(); press('ArrowUp')`)
+	b.is(`document.querySelector('#ring path').getAttribute('d') !== ''`)
+	b.shot("corner-keys")
+	b.run(`press('Escape')`)
+	b.is(`document.querySelector('#ring path').getAttribute('d') === ''`)
+	b.run(`for (let i = 0; i < 3; i++) press('ArrowLeft')`) // and a pause lets it go
+	b.is(`document.querySelector('#ring path').getAttribute('d') === ''`)
 	b.settled()
 	at, _ = d.session.At(pipeline.StageSheet)
 	assert.InDelta(t, was[2].X-0.003*wide, stage.Of[pipeline.SheetFound](at).Corners[2].X, 2)

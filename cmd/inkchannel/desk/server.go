@@ -30,7 +30,7 @@ import (
 	"inkchannel/vision"
 )
 
-//go:embed web/desk.html web/desk.css web/desk.js web/dom.js web/built.js web/frame.js web/knobs.js web/measure.js web/send.js web/place.js web/words.js web/over.js web/solid.js web/icon.svg web/phone.html
+//go:embed web/desk.html web/desk.css web/desk.js web/dom.js web/built.js web/frame.js web/handles.js web/knobs.js web/measure.js web/send.js web/place.js web/words.js web/over.js web/solid.js web/icon.svg web/phone.html
 var web embed.FS
 
 // A Job is what is tuned.
@@ -63,6 +63,9 @@ type Empty struct {
 	AsPicture func(data []byte) ([]byte, error)
 	// Command is what a Job's is, of a photo.
 	Command func(photo string) func(dir string) []string
+	// Beside has a job keep its changes beside its photo, and takes up those that are kept, where the
+	// photo is at hand.
+	Beside func(j Job) (Job, error)
 }
 
 // A Desk serves one job.
@@ -86,6 +89,7 @@ type Desk struct {
 	shown     map[string]bool // the overlays that are switched on
 	picking   picking
 	problem   string
+	refused   string         // what the one who asks is told alone
 	failed    bool           // a stage could not run
 	told      string         // what was done well
 	sheetSeen *vision.Colour // and how many there were
@@ -233,6 +237,12 @@ func (d *Desk) takePhoto(ctx context.Context, name string, data []byte) error {
 		}
 		j.Lines = &drawing
 	}
+	if d.empty.Beside != nil {
+		var err error
+		if j, err = d.empty.Beside(j); err != nil {
+			return err
+		}
+	}
 	return d.open(ctx, j)
 }
 
@@ -285,6 +295,7 @@ func (d *Desk) Handler() http.Handler {
 		{"dom.js", "dom.js", script},
 		{"built.js", "built.js", script},
 		{"frame.js", "frame.js", script},
+		{"handles.js", "handles.js", script},
 		{"knobs.js", "knobs.js", script},
 		{"measure.js", "measure.js", script},
 		{"send.js", "send.js", script},
@@ -422,7 +433,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, q request, do action)
 		return
 	}
 	if err != nil {
-		d.problem = err.Error()
+		d.refused = err.Error()
 	}
 	if again {
 		_, err := d.runTo(r.Context(), d.needs(d.view))
@@ -438,6 +449,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, q request, do action)
 	}
 	d.goAhead()
 	d.tell(w)
+	d.refused = ""
 }
 
 // litSide is the longer side of the picture of the lit sign, px.
@@ -508,13 +520,14 @@ func packed(bodies []pipeline.Body) ([]byte, error) {
 	type body struct {
 		Name, Colour        string
 		Apart               [3]float64
+		Extra               bool
 		Vertices, Triangles int
 	}
 	list := []body{} // none is a list too
 	var data []byte
 	for _, b := range bodies {
 		list = append(list, body{
-			Name: b.Name, Colour: b.Colour, Apart: [3]float64{b.Apart.X, b.Apart.Y, b.Apart.Z},
+			Name: b.Name, Colour: b.Colour, Apart: [3]float64{b.Apart.X, b.Apart.Y, b.Apart.Z}, Extra: b.Extra,
 			Vertices: len(b.Mesh.Vertices), Triangles: len(b.Mesh.Triangles),
 		})
 		for _, v := range b.Mesh.Vertices {

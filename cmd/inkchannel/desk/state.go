@@ -1,8 +1,10 @@
 package desk
 
 import (
+	"cmp"
 	"net/http"
 	"reflect"
+	"slices"
 	"strings"
 
 	"inkchannel/geom"
@@ -26,10 +28,12 @@ type (
 		Settings                                    []settingState
 		Marks                                       []mark
 		Handles                                     []geom.Point // shares of the picture
+		Ring                                        bool         // an outline joins them
 		Overlays                                    []overlayState
 		Untouched                                   bool   // nothing was asked for yet
 		Unused                                      string // of a file of lines, and what of it was guessed
 		Kept                                        string // where changes are kept, if there are any
+		Lost                                        bool   // changes end with the program
 		Checked                                     string // what the lines are measured to be
 		Failed                                      string // the stage that could not run, if there is a problem
 	}
@@ -73,7 +77,7 @@ func (d *Desk) state() state {
 	set, def, latest := d.session.Settings(), d.table.Default(), d.session.Latest()
 	problems := d.table.Problems(latest)
 	s := state{
-		Photo: d.job.Photo, Lines: d.job.Lines != nil, Another: d.empty.Command != nil, View: d.view, Problem: d.problem, Told: d.told, Command: d.command(), Folder: d.job.Dir,
+		Photo: d.job.Photo, Lines: d.job.Lines != nil, Another: d.empty.Command != nil, View: d.view, Problem: cmp.Or(d.refused, d.problem), Told: d.told, Command: d.command(), Folder: d.job.Dir,
 		Version: d.version, Sheet: d.sheetNumber(), Untouched: d.untouched, Bar: picture.BarHeight, Picked: len(d.picking.places),
 		Undo: len(d.history.before) > 0, Redo: len(d.history.after) > 0,
 		Marks: d.marks(latest, problems),
@@ -97,6 +101,7 @@ func (d *Desk) state() state {
 	if d.job.Keep != nil && !reflect.DeepEqual(set, def) {
 		s.Kept = d.job.KeptIn
 	}
+	s.Lost = d.job.Keep == nil && d.empty.Beside != nil
 	if d.job.Lines != nil {
 		s.Unused = strings.Join(pipeline.LinesNotes(*d.job.Lines), "; ")
 	}
@@ -107,7 +112,10 @@ func (d *Desk) state() state {
 	for _, o := range pipeline.Overlays() {
 		s.Overlays = append(s.Overlays, overlayState{o.Name, o.Title, d.shown[o.Name]})
 	}
-	_, handles := d.handles()
+	flag, handles := d.handles()
+	if k, err := d.table.Setting(flag); err == nil {
+		s.Ring = k.Places > 1 && !k.Many
+	}
 	for _, h := range handles {
 		s.Handles = append(s.Handles, h.Share)
 	}
@@ -176,12 +184,16 @@ func (d *Desk) marks(r stage.Results, problems []stage.Problem) []mark {
 		}
 		out = append(out, m)
 	}
-	return append(out, d.doubts(r)...)
+	return append(out, d.doubts(r, problems)...)
 }
 
-// doubts are the steps that are not sure, each with the setting that its reason names first.
-func (d *Desk) doubts(r stage.Results) (out []mark) {
+// doubts are the steps that are not sure for more than a problem that is told, each with the setting that
+// its reason names first.
+func (d *Desk) doubts(r stage.Results, problems []stage.Problem) (out []mark) {
 	for _, s := range r.Doubts() {
+		if slices.ContainsFunc(problems, func(p stage.Problem) bool { return p.Stage == s.Stage && p.Text == s.Confidence.Why }) {
+			continue
+		}
 		m := mark{Stage: s.Stage, Text: "not sure: " + s.Confidence.Why}
 		for _, word := range strings.Fields(m.Text) {
 			flag, ok := strings.CutPrefix(strings.Trim(word, ",.;:()"), "--")

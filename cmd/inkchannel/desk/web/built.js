@@ -90,7 +90,8 @@ async function draw(version) {
   say(step);
   byId('bodies').replaceChildren(...bodies.map((b, i) => {
     const label = el('label');
-    const box = el('input', undefined, { type: 'checkbox', checked: true });
+    const box = el('input', undefined, { type: 'checkbox', checked: !b.Extra });
+    if (b.Extra) solid.visible(i, false);
     box.addEventListener('change', () => solid.visible(i, box.checked));
     label.append(box, ` ${b.Name}`);
     return label;
@@ -118,7 +119,7 @@ export function read(buffer) {
     at += 12 * b.Vertices;
     const triangles = new Uint32Array(buffer, at, 3 * b.Triangles);
     at += 12 * b.Triangles;
-    return { Name: b.Name, Colour: b.Colour, Apart: b.Apart, Vertices: vertices, Triangles: triangles };
+    return { Name: b.Name, Colour: b.Colour, Apart: b.Apart, Extra: b.Extra, Vertices: vertices, Triangles: triangles };
   });
 }
 

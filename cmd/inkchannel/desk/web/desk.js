@@ -1,12 +1,13 @@
 import { byId, el } from './dom.js';
 import * as built from './built.js';
 import * as frame from './frame.js';
+import * as handles from './handles.js';
 import { chooseUnit, knob, number, refresh, unit } from './knobs.js';
 import { told as inUnit } from './measure.js';
 import { changes, newest } from './send.js';
-import { apart, inside, shareAt, thinned } from './place.js';
-import { draw as drawOver, aim, labels, lens, preview, sample } from './over.js';
-import { plain } from './words.js';
+import { inside, shareAt, thinned } from './place.js';
+import { draw as drawOver, aim, beyond, labels, none, preview, sample } from './over.js';
+import { asked as askedFor, plain } from './words.js';
 
 // The page only shows the state that the server tells, and asks for changes.
 let state = null;
@@ -17,9 +18,6 @@ let drawnVersion = -1; // the state that the lines over the sheet show
 
 // say is a message of the program in the page's words.
 const say = (text) => inUnit(plain(text), unit());
-
-// Which way the arrow keys move what is picked or dragged.
-const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 // The looks at the whole sign, beside the steps.
 const drawing = 'drawing';
@@ -123,7 +121,7 @@ async function show(s) {
     return;
   }
   byId('other').hidden = !s.Another;
-  byId('photo').textContent = s.Photo + (s.Kept ? `, changes kept in ${s.Kept}` : '') + (s.Unused ? ` (${s.Unused})` : '');
+  byId('photo').textContent = s.Photo + (s.Kept ? `, changes kept in ${s.Kept}` : '') + (s.Lost ? ' (changes end with the program: start it in the folder of the photo to keep them)' : '') + (s.Unused ? ` (${s.Unused})` : '');
   showSteps(s);
   if (!sameView) byId('divider').value = 0;
   const at = s.Stages.findIndex((st) => st.Name === s.View);
@@ -142,7 +140,7 @@ async function show(s) {
   if (s.View !== 'solid') showPictures(s, at, now, sameView);
   showOverlays(s);
   showMarks(s, now);
-  showHandles(s);
+  handles.show(s.Handles || []);
   if (picking && s.Picked === 0 && (!picking.Many || !sameView)) stopPicking();
   if (wanted && wanted.PickOn === s.View) {
     const k = wanted;
@@ -163,6 +161,7 @@ async function show(s) {
   if (s.View === 'solid' && !s.Problem) await built.show(s.Version, ask);
   if (s.View === drawing && s.Sheet && drawnVersion !== s.Version) {
     drawOver(byId('over'), await ask('lines'), true, say);
+    frame.leave(beyond(byId('over')));
     writeLabels();
     drawnVersion = s.Version;
   }
@@ -251,7 +250,8 @@ function showOverlays(s) {
   const on = s.View === drawing;
   byId('overlays').hidden = !on;
   byId('over').toggleAttribute('hidden', !on);
-  if (!on) { drawnVersion = -1; return; }
+  byId('second').classList.toggle('open', on);
+  if (!on) { drawnVersion = -1; frame.leave(none); return; }
   const box = byId('switches');
   if (!box.children.length) {
     const add = (name, title, act, on = true) => {
@@ -393,84 +393,20 @@ function showMarks(s, now) {
 // How many problems are shown at once.
 const firstMarks = 10;
 
-// Handles: the places that the step found, to drag or to move by arrow keys.
-function showHandles(s) {
-  const list = s.Handles || [];
-  const box = byId('handles');
-  const held = [...box.children].indexOf(document.activeElement);
-  while (box.children.length > list.length) box.lastChild.remove();
-  while (box.children.length < list.length) box.append(handle(box.children.length));
-  box.classList.toggle('many', list.length > 8);
-  list.forEach((p, i) => putHandle(box.children[i], p.X, p.Y));
-  if (held >= 0 && held < list.length) box.children[held].focus();
-  roomForHandles();
-}
-
-// roomForHandles hides those that a finger could not tell from one before them; they appear when the
-// picture is enlarged.
-function roomForHandles() {
-  const image = byId('after');
-  const wide = image.clientWidth;
-  const high = image.clientHeight * pictureShare(image);
-  if (!wide) return;
-  const marks = [...byId('marks').children];
-  const all = [...marks, ...byId('handles').children];
-  const free = apart(all.map((b, i) => {
-    const up = i < marks.length ? markUp : 0;
-    return { x: b.dataset.x * wide - up, y: b.dataset.y * high - up };
-  }), fingerWide);
-  all.forEach((b, i) => { b.hidden = !free[i] && b !== document.activeElement; });
-}
-
-// The least distance of targets, CSS px (WCAG 2.2, 2.5.8).
-const fingerWide = 30;
-const markUp = 22; // CSS px that a mark's middle lies above its place, and to the left of it
-
-function putHandle(b, x, y) {
-  b.dataset.x = String(x);
-  b.dataset.y = String(y);
-  b.style.left = `${100 * x}%`;
-  b.style.top = `${100 * y * pictureShare(byId('after'))}%`;
-}
-
-function handle(i) {
-  const b = el('button');
-  b.setAttribute('aria-label', `Move place ${i + 1} by arrow keys`);
-  const send = (drag) => change('move', { Index: i, X: Number(b.dataset.x), Y: Number(b.dataset.y), Drag: drag, Other: bends(b) });
-  b.addEventListener('pointerdown', (e) => b.setPointerCapture(e.pointerId));
-  b.addEventListener('pointermove', (e) => {
-    if (!e.buttons) return;
-    const image = byId('after');
-    const at = shareIn(image, e);
-    b.dataset.moved = 'yes';
-    b.classList.toggle('other', e.shiftKey);
-    putHandle(b, inside(at.x), inside(at.y));
-    const over = byId('over').viewBox.baseVal;
-    lens(byId('lens'), image, { x: inside(at.x), y: inside(at.y) * pictureShare(image) }, state.View === drawing && over ? { X: over.width, Y: over.height } : null);
-    if (state.View === drawing) drafts.push({ Index: i, X: Number(b.dataset.x), Y: Number(b.dataset.y), Other: bends(b) });
+// movingPlaces lets handles move what the step found.
+function movingPlaces() {
+  const asked = (i, p, other) => ({ Index: i, X: p.x, Y: p.y, Other: other });
+  handles.start({
+    high: () => pictureShare(byId('after')),
+    ring: () => state.Ring,
+    size: () => {
+      const box = byId('over').viewBox.baseVal;
+      return state.View === drawing && box ? { X: box.width, Y: box.height } : null;
+    },
+    draft: (i, p, other) => { if (state.View === drawing) drafts.push(asked(i, p, other)); },
+    put: (i, p, other) => { drawnVersion = -1; change('move', asked(i, p, other)); },
+    back: () => { drafts.stop(); drawnVersion = -1; show(state); },
   });
-  const letGo = () => {
-    lens(byId('lens'), null, null);
-    drafts.stop();
-    if (b.dataset.moved) { delete b.dataset.moved; drawnVersion = -1; send(false); }
-  };
-  b.addEventListener('pointerup', letGo);
-  b.addEventListener('pointercancel', letGo);
-  b.addEventListener('keydown', (e) => {
-    const move = arrows[e.key];
-    if (!move) return;
-    e.preventDefault();
-    const step = e.shiftKey ? 0.02 : 0.001;
-    putHandle(b, inside(Number(b.dataset.x) + step * move[0]), inside(Number(b.dataset.y) + step * move[1]));
-    send(true);
-  });
-  return b;
-}
-
-// bends tells whether a handle bends its whole stretch: by Shift while it is dragged, or by choice.
-function bends(b) {
-  const choice = byId('switches').querySelector('[data-over="bends"]');
-  return b.classList.contains('other') || state.View === drawing && Boolean(choice && choice.checked);
 }
 
 // The share of a picture's height that is not its bar of text.
@@ -538,7 +474,7 @@ function told(n) {
   }
   if (!picking) return;
   const left = picking.Places - n;
-  const what = picking.Verb ? picking.Help : picking.Flag.replaceAll('-', ' ');
+  const what = picking.Verb ? picking.Help : askedFor(picking.Help);
   byId('done').hidden = !picking.More || left > 0;
   byId('found').textContent = picking.More
     ? 'Draw the line with the pointer held down, or click its places (or arrows and Enter), then Done. Escape stops.'
@@ -664,7 +600,7 @@ function pointed(at) {
 
 function pickByKey(e) {
   const step = e.shiftKey ? 0.05 : 0.0025;
-  const move = arrows[e.key];
+  const move = handles.arrows[e.key];
   if (!picking) return;
   if (e.key === 'Enter') pick(cross.x, cross.y);
   else if (move) {
@@ -725,7 +661,7 @@ function starting() {
 document.addEventListener('DOMContentLoaded', () => {
   starting();
   frame.start({
-    resized: () => { writeLabels(); if (state) roomForHandles(); },
+    resized: () => { writeLabels(); if (state) handles.room(); },
     wheels: () => state.View === drawing, busy: () => picking !== null,
   });
   chooseUnit(() => {
@@ -738,7 +674,7 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('how').addEventListener('change', arrange);
   byId('each').addEventListener('toggle', listFiles);
   byId('before').addEventListener('load', frame.refit);
-  byId('after').addEventListener('load', () => { frame.refit(); placeMarks(); showHandles(state); if (picking) placeCross(); });
+  byId('after').addEventListener('load', () => { frame.refit(); placeMarks(); if (state) handles.show(state.Handles || []); if (picking) placeCross(); });
   byId('undo').addEventListener('click', () => change('undo', {}));
   byId('redo').addEventListener('click', () => change('redo', {}));
   byId('write').addEventListener('click', () => change('write', {}));
@@ -748,6 +684,7 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('compare').addEventListener('keydown', pickByKey);
   built.start({ version: () => state.Version, busy: working, told: (text) => { byId('found').textContent = text; } });
   dragBar();
+  movingPlaces();
   drawingByHand();
   aiming();
   window.addEventListener('popstate', () => {
@@ -757,7 +694,7 @@ document.addEventListener('DOMContentLoaded', () => {
   });
   byId('get').addEventListener('click', getFiles);
   byId('another').addEventListener('click', () => change('another', {}));
-  byId('rest').addEventListener('toggle', () => { showMarks(state, state.Stages.find((st) => st.Name === state.View)); roomForHandles(); });
+  byId('rest').addEventListener('toggle', () => { showMarks(state, state.Stages.find((st) => st.Name === state.View)); handles.room(); });
   window.addEventListener('focus', lookAgain);
   setInterval(lookAgain, lookEach);
   byId('reset').addEventListener('click', () => change('reset', {}));
@@ -765,7 +702,7 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
   byId('keys').addEventListener('click', () => byId('help').showModal());
   byId('help-close').addEventListener('click', () => byId('help').close());
-  window.addEventListener('resize', () => { frame.refit(); built.redraw(); writeLabels(); if (state) roomForHandles(); });
+  window.addEventListener('resize', () => { frame.refit(); built.redraw(); writeLabels(); if (state) handles.room(); });
   document.addEventListener('keydown', (e) => {
     if (e.key === 'Escape' && picking) { stopPicking(); told(0); sayFound(state); }
     if (e.key === '?' && !(e.target instanceof HTMLInputElement)) byId('help').showModal();

@@ -4,19 +4,37 @@ import { byId } from './dom.js';
 
 let size = 1;
 const largest = 8;
+let room = { left: 0, top: 0, right: 0, bottom: 0 }; // beside the picture, as shares of its width
 
 // fit is the share of the frame's width at which all of the picture is seen; side by side, all of it.
 function fit() {
   const compare = byId('compare');
   const image = compare.classList.contains('only') ? byId('before') : byId('after');
-  if (compare.classList.contains('side') || !image.naturalWidth) return 1;
+  const wide = 1 / (1 + room.left + room.right);
+  if (compare.classList.contains('side') || !image.naturalWidth) return wide;
   const pane = byId('pane');
   const high = parseFloat(getComputedStyle(pane).maxHeight) - 8; // its border, and room to spare
-  return high > 0 ? Math.min(high * image.naturalWidth / image.naturalHeight / pane.clientWidth, 1) : 1;
+  const tall = image.naturalHeight / image.naturalWidth + room.top + room.bottom;
+  return high > 0 ? Math.min(high / tall / pane.clientWidth, wide) : wide;
 }
 
 // refit sizes the picture anew for its frame.
-export function refit() { byId('compare').style.width = `${100 * size * fit()}%`; }
+export function refit() {
+  const share = size * fit();
+  const compare = byId('compare');
+  const side = (of) => (of ? `${100 * share * of}%` : '');
+  compare.style.width = `${100 * share}%`;
+  compare.style.marginTop = side(room.top); // of the frame's width, as all margins
+  compare.style.marginBottom = side(room.bottom);
+  compare.style.marginLeft = side(room.left) || 'auto';
+  compare.style.marginRight = side(room.right) || 'auto';
+}
+
+// leave leaves room beside the picture for what reaches out of it, as shares of its width.
+export function leave(beside) {
+  room = beside;
+  refit();
+}
 
 // enlarge shows the picture at a size, about a place of the frame, px, or its middle.
 function enlarge(to, resized, x, y) {

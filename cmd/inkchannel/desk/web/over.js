@@ -1,4 +1,6 @@
 // Lines over the sheet's picture, as vectors: sharp at any size.
+import { nearestOf } from './place.js';
+
 const svgSpace = 'http://www.w3.org/2000/svg';
 const pens = 8; // told apart by the style sheet
 
@@ -36,6 +38,20 @@ function layer(l, say) {
     if (p.Text && (p.At.X || p.At.Y)) g.append(node('text', { x: p.At.X, y: p.At.Y - 2 }, say(p.Text)));
   }
   return g;
+}
+
+// beyond is how far what is drawn reaches out of the sheet at each side, as shares of its width.
+const edge = 5; // mm, beyond the middle of the broadest line
+export const none = { left: 0, top: 0, right: 0, bottom: 0 };
+
+export function beyond(svg) {
+  const box = svg.viewBox.baseVal;
+  const all = svg.getBBox();
+  const out = (mm) => (mm > 0 ? (mm + edge) / box.width : 0);
+  if (!all.width) return none;
+  return {
+    left: out(-all.x), top: out(-all.y), right: out(all.x + all.width - box.width), bottom: out(all.y + all.height - box.height),
+  };
 }
 
 // sample is a bit of line as an overlay draws it, null for what is no overlay of lines.
@@ -162,8 +178,7 @@ function stretchBetween(svg, a, b) {
   const best = nearestPath(svg.querySelectorAll('.lines path'), a);
   if (!best) return '';
   const all = placesOf(best);
-  const nearest = (p) => all.reduce((k, q, i) => (Math.hypot(q.x - p.x, q.y - p.y) < Math.hypot(all[k].x - p.x, all[k].y - p.y) ? i : k), 0);
-  const [i, j] = [nearest(a), nearest(b)].sort((x, y) => x - y);
+  const [i, j] = [nearestOf(all, a), nearestOf(all, b)].sort((x, y) => x - y);
   const closed = Math.hypot(all[0].x - all[all.length - 1].x, all[0].y - all[all.length - 1].y) < 0.01;
   return to(closed && j - i > all.length / 2 ? [...all.slice(j), ...all.slice(0, i + 1)] : all.slice(i, j + 1));
 }
@@ -187,6 +202,12 @@ function placesOf(path) {
     places.set(path, Array.from({ length: n + 1 }, (_, i) => path.getPointAtLength(i * path.getTotalLength() / n)));
   }
   return places.get(path);
+}
+
+// outline joins places, shares of the picture, by lines: a closed one of more than two.
+export function outline(svg, places) {
+  const data = places.length ? to(places.map((p) => ({ x: 100 * p.x, y: 100 * p.y }))) + (places.length > 2 ? 'Z' : '') : '';
+  svg.firstElementChild.setAttribute('d', data);
 }
 
 // within is the place nearest to v that lies so far inside of what is seen of a frame.

@@ -31,3 +31,9 @@ export function thinned(places, apart, most) {
   }
   return out;
 }
+
+// nearestOf is the number of the place nearest to another.
+export function nearestOf(places, to) {
+  const off = (p) => Math.hypot(p.x - to.x, p.y - to.y);
+  return places.reduce((best, p, i) => (off(p) < off(places[best]) ? i : best), 0);
+}

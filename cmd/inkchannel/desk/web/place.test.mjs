@@ -1,6 +1,6 @@
 import test from 'node:test';
 import assert from 'node:assert/strict';
-import { apart, inside, shareAt, thinned } from './place.js';
+import { apart, inside, nearestOf, shareAt, thinned } from './place.js';
 
 test('shares stay inside', () => {
   assert.deepEqual([-0.1, 0.3, 1.2].map(inside), [0, 0.3, 1]);
@@ -25,4 +25,10 @@ test('a line drawn by hand is thinned, and keeps its end', () => {
   assert.ok(few.length <= 100 && few.length > 40);
   assert.deepEqual([few[0].x, few[few.length - 1].x], [0, 1]);
   assert.deepEqual(thinned([], 1, 10), []);
+});
+
+test('the nearest place', () => {
+  const at = (x, y) => ({ x, y });
+  assert.equal(nearestOf([at(0, 0), at(1, 1), at(0.6, 0.4)], at(0.5, 0.5)), 2);
+  assert.equal(nearestOf([at(0, 0), at(0, 0)], at(1, 1)), 0, 'the first of equals');
 });

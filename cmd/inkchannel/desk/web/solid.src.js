@@ -7,7 +7,7 @@ import {
 const radians = (degrees) => degrees * Math.PI / 180;
 
 // show draws bodies on a canvas: each {Name, Colour, Apart, Vertices, Triangles}
-// in mm, x to the right, y up, z towards the viewer. It returns what turns, tips,
+// in mm, x to the right, y up, z towards the viewer; those that are Extra lie beside it. It returns what turns, tips,
 // zooms, pulls apart and hides. It throws where the browser has no WebGL.
 export function show(canvas, bodies) {
   const renderer = new WebGLRenderer({ canvas, antialias: true, alpha: true, preserveDrawingBuffer: true });
@@ -27,9 +27,13 @@ export function show(canvas, bodies) {
     all.add(m);
     return m;
   });
-  const box = new Box3().setFromObject(all);
+  const box = new Box3();
+  meshes.forEach((m, i) => { if (!bodies[i].Extra) box.expandByObject(m); });
+  if (box.isEmpty()) box.setFromObject(all);
   const middle = box.getCenter(new Vector3());
-  const reach = box.getSize(new Vector3()).length() / 2;
+  const size = box.getSize(new Vector3());
+  const reach = size.length() / 2;
+  const round = Math.hypot(size.x, size.z) / 2; // of the upright cylinder that the sign turns in
   const camera = new OrthographicCamera(-1, 1, 1, -1, -20 * reach, 20 * reach);
   const pose = { turn: -30, tip: 20, zoom: 1, apart: 0 };
 
@@ -38,9 +42,10 @@ export function show(canvas, bodies) {
     if (!w || !h) return;
     renderer.setPixelRatio(Math.min(window.devicePixelRatio || 1, 2));
     renderer.setSize(w, h, false);
-    const k = reach * 1.05 / pose.zoom;
-    const wide = Math.max(w / h, 1), high = Math.max(h / w, 1);
-    camera.left = -k * wide; camera.right = k * wide; camera.top = k * high; camera.bottom = -k * high;
+    const tip = Math.abs(radians(pose.tip));
+    const tall = size.y / 2 * Math.cos(tip) + round * Math.sin(tip);
+    const mm = Math.max(2 * round / w, 2 * tall / h) * 1.05 / pose.zoom; // for each px
+    camera.right = mm * w / 2; camera.left = -camera.right; camera.top = mm * h / 2; camera.bottom = -camera.top;
     meshes.forEach((m, i) => m.position.set(...bodies[i].Apart.map((v) => v * pose.apart)));
     const t = radians(pose.turn), p = radians(pose.tip);
     camera.position.set(middle.x + Math.sin(-t) * Math.cos(p), middle.y + Math.sin(p), middle.z + Math.cos(t) * Math.cos(p));

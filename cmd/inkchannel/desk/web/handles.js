@@ -1,0 +1,116 @@
+// Handles: the places that a step found, to drag or to move by arrow keys.
+import { byId, el } from './dom.js';
+import { lens, outline } from './over.js';
+import { apart, inside, nearestOf, shareAt } from './place.js';
+
+// Which way the arrow keys move what is picked or dragged.
+export const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+
+const keySteps = { fine: 0.001, coarse: 0.02 }; // of the picture
+const pause = 900; // ms without a key, after which a place that keys moved is let go
+
+// The least distance of targets, CSS px (WCAG 2.2, 2.5.8).
+const fingerWide = 30;
+const markUp = 22; // CSS px that a mark's middle lies above its place, and to the left of it
+
+let on = null;
+
+// start takes up what handles tell: high is the share of the picture's height that is no bar of text,
+// ring whether the places are joined by an outline, size that of the lines over the picture, null for none;
+// draft shows what a place that is moved would do, put puts it there, and back forgets it.
+export function start(page) { on = page; }
+
+const place = (b) => ({ x: Number(b.dataset.x), y: Number(b.dataset.y) });
+
+// show puts the handles at places, as shares of the picture. One that has the focus keeps it, whatever
+// its number is now.
+export function show(places) {
+  const box = byId('handles');
+  const held = [...box.children].includes(document.activeElement) ? place(document.activeElement) : null;
+  while (box.children.length > places.length) box.lastChild.remove();
+  while (box.children.length < places.length) box.append(handle(box.children.length));
+  box.classList.toggle('many', places.length > 8);
+  places.forEach((p, i) => put(box.children[i], p.X, p.Y));
+  if (held && places.length) box.children[nearestOf(places.map((p) => ({ x: p.X, y: p.Y })), held)].focus();
+  outline(byId('ring'), []);
+  room();
+}
+
+// room hides those that a finger could not tell from one before them; they appear when the picture is
+// enlarged.
+export function room() {
+  const image = byId('after');
+  const wide = image.clientWidth;
+  const high = image.clientHeight * on.high();
+  if (!wide) return;
+  const marks = [...byId('marks').children];
+  const all = [...marks, ...byId('handles').children];
+  const free = apart(all.map((b, i) => {
+    const up = i < marks.length ? markUp : 0;
+    return { x: b.dataset.x * wide - up, y: b.dataset.y * high - up };
+  }), fingerWide);
+  all.forEach((b, i) => { b.hidden = !free[i] && b !== document.activeElement; });
+}
+
+function put(b, x, y) {
+  b.dataset.x = String(x);
+  b.dataset.y = String(y);
+  b.style.left = `${100 * x}%`;
+  b.style.top = `${100 * y * on.high()}%`;
+}
+
+function handle(i) {
+  const b = el('button');
+  b.setAttribute('aria-label', `Move place ${i + 1} by arrow keys; Enter or a pause lets it go, Escape puts it back`);
+  let wait = 0;
+  const letGo = () => {
+    clearTimeout(wait);
+    lens(byId('lens'), null, null);
+    if (!b.dataset.moved) return;
+    delete b.dataset.moved;
+    on.put(i, place(b), bends(b));
+  };
+  b.addEventListener('pointerdown', (e) => b.setPointerCapture(e.pointerId));
+  b.addEventListener('pointermove', (e) => {
+    if (!e.buttons) return;
+    const at = shareAt(e.clientX, e.clientY, byId('after').getBoundingClientRect(), on.high());
+    b.classList.toggle('other', e.shiftKey);
+    move(b, i, inside(at.x), inside(at.y));
+  });
+  b.addEventListener('pointerup', letGo);
+  b.addEventListener('pointercancel', letGo);
+  b.addEventListener('blur', letGo);
+  b.addEventListener('keydown', (e) => {
+    const way = arrows[e.key];
+    if (way) {
+      const step = e.shiftKey ? keySteps.coarse : keySteps.fine;
+      b.classList.remove('other');
+      move(b, i, inside(place(b).x + step * way[0]), inside(place(b).y + step * way[1]));
+      clearTimeout(wait);
+      wait = setTimeout(letGo, pause);
+    } else if (b.dataset.moved && e.key === 'Enter') letGo();
+    else if (b.dataset.moved && e.key === 'Escape') {
+      clearTimeout(wait);
+      delete b.dataset.moved;
+      lens(byId('lens'), null, null);
+      on.back();
+    } else return;
+    e.preventDefault();
+  });
+  return b;
+}
+
+// move shows a place where it is dragged to, enlarged, with its outline and what it would do.
+function move(b, i, x, y) {
+  b.dataset.moved = 'yes';
+  put(b, x, y);
+  lens(byId('lens'), byId('after'), { x, y: y * on.high() }, on.size());
+  if (on.ring()) outline(byId('ring'), [...byId('handles').children].map((h) => ({ x: place(h).x, y: place(h).y * on.high() })));
+  on.draft(i, { x, y }, bends(b));
+}
+
+// bends tells whether a handle bends its whole stretch: by Shift while it is dragged, or by choice.
+function bends(b) {
+  const choice = byId('switches').querySelector('[data-over="bends"]');
+  return b.classList.contains('other') || on.size() !== null && Boolean(choice && choice.checked);
+}
