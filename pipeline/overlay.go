@@ -69,7 +69,7 @@ func Stretches(r stage.Results) (out []OverlayPath) {
 	}
 	times := stage.Of[DotsFound](r).times()
 	for _, s := range hand.Stretches(f.Line) {
-		text := fmt.Sprintf("%.1f mm long", s.Length/times)
+		text := fmt.Sprintf("%.1f mm long%s", s.Length/times, whereOf(times, "on the paper"))
 		switch {
 		case math.IsInf(s.Radius, 1):
 			text += fmt.Sprintf(", at %.1f degrees", s.Angle)
@@ -82,15 +82,23 @@ func Stretches(r stage.Results) (out []OverlayPath) {
 }
 
 func linePaths(r stage.Results) (out []OverlayPath) {
-	colours := stage.Of[ColoursFound](r)
+	colours, where := stage.Of[ColoursFound](r), whereOf(stage.Of[DotsFound](r).times(), "in the sign")
 	for i, c := range stage.Of[BendsFound](r).Line.Curves {
 		ruler := geom.NewRuler(c)
 		out = append(out, OverlayPath{
 			Data: picture.CurveData(c), Pen: c.Ink, At: ruler.At(ruler.Length() / 2),
-			Text: fmt.Sprintf("line %d%s, %s", i+1, colours.InColour(c.Ink), stage.Millimetres(ruler.Length())),
+			Text: fmt.Sprintf("line %d%s, %s%s", i+1, colours.InColour(c.Ink), stage.Millimetres(ruler.Length()), where),
 		})
 	}
 	return out
+}
+
+// whereOf says where a length is so, if the sign is another times as large as the drawing.
+func whereOf(times float64, where string) string {
+	if times == 1 {
+		return ""
+	}
+	return " " + where
 }
 
 // channelPaths are the lines as wide as the channels are.

@@ -39,13 +39,6 @@ func jpegScale(data []byte) float64 {
 	return 0
 }
 
-// Tags of a TIFF's resolution (TIFF 6.0, section 8, from memory).
-const (
-	tiffAcross = 282
-	tiffDown   = 283
-	tiffUnit   = 296 // 2 for inches, as where it does not say; 3 for cm
-)
-
 // tiffScale is the same of a TIFF.
 func tiffScale(data []byte) float64 {
 	tags, _, err := exif.GetFlatExifData(data, nil)

@@ -156,7 +156,7 @@ func sniff(data []byte) (format, error) {
 	case has(0, "RIFF") && has(8, "WEBP"):
 		return format{"WebP", webp.DecodeConfig, plainDecoder(webp.Decode, webpEXIF), noScale}, nil
 	case has(0, "II*\x00"), has(0, "MM\x00*"):
-		return format{"TIFF", tiff.DecodeConfig, plainDecoder(tiff.Decode, func(b []byte) []byte { return b }), tiffScale}, nil
+		return format{"TIFF", tiff.DecodeConfig, plainDecoder(decodeTIFF, func(b []byte) []byte { return b }), tiffScale}, nil
 	case has(4, "ftyp") && (has(8, "hei") || has(8, "hev") || has(8, "mif1") || has(8, "msf1")):
 		// The decoder turns HEIC upright itself: there the turn is part of the
 		// image and the EXIF tag must not be applied again (ISO/IEC 23008-12).

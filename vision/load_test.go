@@ -2,6 +2,7 @@ package vision
 
 import (
 	"bytes"
+	"encoding/base64"
 	"encoding/binary"
 	"hash/crc32"
 	"image"
@@ -40,6 +41,24 @@ func TestLoadFormats(t *testing.T) {
 			assert.Equal(t, [2]int{480, 360}, [2]int{p.W, p.H})
 			assert.Equal(t, 1.0, p.Shrink)
 			assert.LessOrEqual(t, meanDifference(p.Colour, ref.Colour), c.tol)
+		})
+	}
+}
+
+// A black rectangle on white, 64 by 40 px, compressed as faxes are, with zeros that are black: as Pillow
+// 9.4 (libtiff 4.5) writes and reads it.
+func TestLoadFaxTIFF(t *testing.T) {
+	for _, c := range []struct{ name, data string }{
+		{"group 4", "SUkqACAAAAAmoHhv//yKE////////x//////gAgAgAAJAAABAwABAAAAQAAAAAEBAwABAAAAKAAAAAIBAwABAAAAAQAAAAMBAwABAAAABAAAAAYBAwABAAAAAQAAABEBBAABAAAACAAAABYBAwABAAAAKAAAABcBBAABAAAAFwAAABwBAwABAAAAAQAAAAAAAAA="},
+		{"group 3", "SUkqANoAAAAAE1A8NwATUDw3ABNQPDcAE1A8NwATUDw3ABNQPDcAE1A8NwATUDw3ABNRQgNYAJqKEBrABNRQgNYAJqKEBrABNRQgNYAJqKEBrABNRQgNYAJqKEBrABNRQgNYAJqKEBrABNRQgNYAJqKEBrABNRQgNYAJqB4bgAmoHhuACageG4AJqB4bgAmoHhuACageG4AJqB4bgAmoHhuACageG4AJqB4bgAmoHhuACageG4AJqB4bgAmoHhuACageG4AJqB4bgAmoHhuACageG4AJqB4bgAAJAAABAwABAAAAQAAAAAEBAwABAAAAKAAAAAIBAwABAAAAAQAAAAMBAwABAAAAAwAAAAYBAwABAAAAAQAAABEBBAABAAAACAAAABYBAwABAAAAKAAAABcBBAABAAAA0QAAABwBAwABAAAAAQAAAAAAAAA="},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			data, err := base64.StdEncoding.DecodeString(c.data)
+			require.NoError(t, err)
+			img, err := decodeTIFF(bytes.NewReader(data))
+			require.NoError(t, err)
+			light := func(x, y int) uint8 { return color.GrayModel.Convert(img.At(x, y)).(color.Gray).Y }
+			assert.Equal(t, []uint8{255, 0, 0, 255}, []uint8{light(0, 0), light(8, 8), light(30, 20), light(31, 21)})
 		})
 	}
 }
