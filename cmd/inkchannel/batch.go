@@ -21,6 +21,7 @@ import (
 	"inkchannel/geom/parallel"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/stage"
 	"inkchannel/vision"
 )
@@ -203,7 +204,7 @@ func batchOne(ctx context.Context, e *entry, s sign) (o outcome, err error) {
 	if err != nil {
 		return o, err
 	}
-	return outcomeOf(s.table, r), nil
+	return outcomeOf(s.table, r, s.prices), nil
 }
 
 // An outcome is what the table needs of a result, without its pictures and
@@ -214,9 +215,10 @@ type outcome struct {
 	Strokes, Pieces int
 	Strip           float64 // m
 	Watts           float64
+	Cost            string // with its currency, empty without a price list
 }
 
-func outcomeOf(table stage.Table, r stage.Results) outcome {
+func outcomeOf(table stage.Table, r stage.Results, prices *papers.Prices) outcome {
 	traced, _ := stage.Found[pipeline.StrokesFound](r)
 	strips, _ := stage.Found[pipeline.StripsFound](r)
 	fed, _ := stage.Found[pipeline.PowerFound](r)
@@ -230,6 +232,10 @@ func outcomeOf(table stage.Table, r stage.Results) outcome {
 	for _, c := range strips.Circuits {
 		o.Strip += c.Strip / 1000
 	}
+	if in, ok := stage.Inputs[papers.ListIn](r); ok && prices != nil {
+		p := papers.PriceOf(in, *prices)
+		o.Cost = fmt.Sprintf("%.2f %s%s", p.Total, prices.Currency, unknown(p))
+	}
 	return o
 }
 
@@ -237,7 +243,7 @@ func outcomeOf(table stage.Table, r stage.Results) outcome {
 func (e *entry) row() []string {
 	name := filepath.Base(e.photo)
 	if e.err != nil {
-		return []string{name, "failed", "", "", "", "", "", seconds(e.took), e.err.Error()}
+		return []string{name, "failed", "", "", "", "", "", "", seconds(e.took), e.err.Error()}
 	}
 	m := e.made
 	state, note := "sure", ""
@@ -248,12 +254,12 @@ func (e *entry) row() []string {
 	}
 	return []string{
 		name, state, fmt.Sprint(m.Strokes), fmt.Sprint(m.Pieces), fmt.Sprint(len(m.Rules)),
-		fmt.Sprintf("%.2f", m.Strip), fmt.Sprintf("%.1f", m.Watts), seconds(e.took), note,
+		fmt.Sprintf("%.2f", m.Strip), fmt.Sprintf("%.1f", m.Watts), m.Cost, seconds(e.took), note,
 	}
 }
 
 func batchHead() []string {
-	return []string{"photo", "state", "strokes", "strip pieces", "rules broken", "strip m", "watts", "time", "note"}
+	return []string{"photo", "state", "strokes", "strip pieces", "rules broken", "strip m", "watts", "cost", "time", "note"}
 }
 
 func printBatch(show *progress, list []*entry) {

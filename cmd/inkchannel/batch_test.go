@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/papers"
 )
 
 func TestBatch(t *testing.T) {
@@ -41,7 +42,7 @@ func TestBatch(t *testing.T) {
 	assert.Equal(t, []string{"a.jpg", "sure", "7"}, rows[1][:3])
 	assert.Equal(t, []string{"b.JPG", "not sure"}, rows[2][:2])
 	assert.Equal(t, []string{"b.png", "failed"}, rows[3][:2])
-	assert.Contains(t, rows[3][8], "not a photo")
+	assert.Contains(t, rows[3][9], "not a photo")
 	// The same as a run of its own.
 	one := filepath.Join(t.TempDir(), "a")
 	code, _, errOut = try(context.Background(), "make", filepath.Join(in, "a.jpg"), "-o", one, "--until", "strokes", "--quiet")
@@ -212,11 +213,14 @@ func TestKilledAnyTime(t *testing.T) {
 	}
 }
 
-// The table counts every broken rule, weak walls included, as the summary does.
+// The table counts every broken rule, weak walls included, as the summary does, and says the cost that the
+// price's own file says.
 func TestBatchCountsRules(t *testing.T) {
 	in, out := t.TempDir(), filepath.Join(t.TempDir(), "signs")
 	require.NoError(t, os.WriteFile(filepath.Join(in, "a.jpg"), demoPhoto, 0o600))
-	code, _, errOut := try(context.Background(), "batch", in, "-o", out, "--longest-bridge", "1", "--tight-bends", "join", "--quiet")
+	list := filepath.Join(t.TempDir(), "prices.yaml")
+	require.NoError(t, os.WriteFile(list, papers.ExamplePrices(), 0o600))
+	code, _, errOut := try(context.Background(), "batch", in, "-o", out, "--longest-bridge", "1", "--tight-bends", "join", "--prices", list, "--quiet")
 	require.Equal(t, 0, code, errOut)
 	f, err := os.Open(filepath.Join(out, batchTable))
 	require.NoError(t, err)
@@ -237,4 +241,10 @@ func TestBatchCountsRules(t *testing.T) {
 	}
 	require.Equal(t, "rules broken", rows[0][4])
 	assert.Equal(t, fmt.Sprint(broken), rows[1][4])
+	require.Equal(t, "cost", rows[0][7])
+	priced, err := os.ReadFile(filepath.Join(out, "a", "price.csv"))
+	require.NoError(t, err)
+	total, currency, _ := strings.Cut(rows[1][7], " ")
+	assert.Contains(t, string(priced), total)
+	assert.Equal(t, "EUR", currency)
 }

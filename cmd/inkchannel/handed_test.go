@@ -130,14 +130,14 @@ func TestQueueLosesNothing(t *testing.T) {
 		require.NoError(t, err)
 		require.Len(t, rows, photos+1)
 		for i := range rows {
-			rows[i][7] = "" // the time
+			rows[i][8] = "" // the time
 		}
 		table[out] = rows
 	}
 	assert.Equal(t, table["local"][:photos], table["queued"][:photos])
 	last := table["queued"][photos]
 	assert.Equal(t, []string{"zzzz.jpg", "failed"}, last[:2])
-	assert.Contains(t, last[8], "not a photo")
+	assert.Contains(t, last[9], "not a photo")
 	t.Logf("%d workers killed", killed)
 }
 

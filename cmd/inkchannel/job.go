@@ -230,7 +230,7 @@ func reviewRun(c *cli.Context) error {
 			Settings: job.Settings, Dir: job.Dir, Limit: photoLimit(job.Settings), Strips: job.Strips, AsPicture: asPicture,
 			Command: func(photo string) func(dir string) []string { return makeCommand(c, photo) }, Phone: c.Bool(flagPhone),
 			Beside: func(j desk.Job) (desk.Job, error) { return besidePhoto(c, j) },
-			Runs: runsHere("."), Open: func(run string) (desk.Job, error) {
+			Runs:   runsHere("."), Open: func(run string) (desk.Job, error) {
 				j, err := openRun(c, run)
 				j.Strips = job.Strips
 				return j, err

@@ -88,7 +88,7 @@ func TestSoakBatch(t *testing.T) {
 		made := filepath.Join(out, r[0][:len(r[0])-4], folder.FileSummary)
 		if r[1] == "failed" {
 			failed++
-			assert.NotEmpty(t, r[8], "why")
+			assert.NotEmpty(t, r[9], "why")
 			assert.NoFileExists(t, made)
 			continue
 		}
