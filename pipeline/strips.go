@@ -538,7 +538,7 @@ func Covered(way geom.Polyline, p strip.Piece) geom.Polyline {
 	for i := 1; i < len(way); i++ {
 		s[i] = s[i-1] + way[i-1].Dist(way[i])
 	}
-	n := int(p.Strip / wayStep)
+	n := max(int(p.Strip/wayStep), 1)
 	out := make(geom.Polyline, 0, n+1)
 	for i := 0; i <= n && p.Strip > 0; i++ {
 		out = append(out, way.AtDistance(s, p.Gaps[0]+p.Strip*float64(i)/float64(n), false))

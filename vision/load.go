@@ -200,9 +200,11 @@ func decodeJPEG(data []byte, cfg image.Config, s LoadSettings) (*Colour, string,
 	var wg sync.WaitGroup
 	if small := smallShare(max(cfg.Width, cfg.Height)); small > 0 {
 		wg.Go(func() {
-			if c, _, err := decodeAs(data, cfg, small, turned); err == nil { // if not, the look is had later
-				look, _ = glanceAt(c)
-			}
+			parallel.Caught(func() {
+				if c, _, err := decodeAs(data, cfg, small, turned); err == nil { // if not, the look is had later
+					look, _ = glanceAt(c)
+				}
+			})
 		})
 	}
 	c, damage, err := decodeAs(data, cfg, n, turned)

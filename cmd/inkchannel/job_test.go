@@ -197,3 +197,10 @@ func TestReviewKeepsChangesOfTakenPhoto(t *testing.T) {
 	_, err = take("teapot.jpg", demoPhoto)
 	assert.ErrorContains(t, err, "remove it to start over")
 }
+
+// A fault of the program with one photo is that photo's error.
+func TestFaultIsAnError(t *testing.T) {
+	_, _, err := makeFiles(context.Background(), sign{name: "teapot.jpg"}, func(stage.Step) {})
+	require.ErrorContains(t, err, "teapot.jpg: the program itself is at fault")
+	assert.NotContains(t, err.Error(), "\n")
+}

@@ -15,6 +15,7 @@ import (
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
 
+	"inkchannel/geom/parallel"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/folder"
 	"inkchannel/pipeline/lines"
@@ -256,8 +257,16 @@ func makeSign(ctx context.Context, s sign, step func(stage.Step)) (stage.Results
 	return r, len(files), folder.Write(s.table, s.dir, files)
 }
 
-// makeFiles runs the pipeline on a photo; it returns what was found and the folder's files.
-func makeFiles(ctx context.Context, s sign, step func(stage.Step)) (stage.Results, []folder.File, error) {
+// makeFiles runs the pipeline on a photo; it returns what was found and the folder's files. A fault of the
+// program is an error too, so that one photo stops no other.
+func makeFiles(ctx context.Context, s sign, step func(stage.Step)) (r stage.Results, files []folder.File, err error) {
+	if fault := parallel.Caught(func() { r, files, err = makeAll(ctx, s, step) }); fault != nil {
+		return r, nil, fmt.Errorf("%s: the program itself is at fault: %v; report this, with the photo and the flags", s.name, fault)
+	}
+	return r, files, err
+}
+
+func makeAll(ctx context.Context, s sign, step func(stage.Step)) (stage.Results, []folder.File, error) {
 	pictures, draw := folder.NewPictures(s.table), s.files.wanted().Shows()
 	session, err := s.session()
 	if err != nil {

@@ -1,7 +1,10 @@
 package parallel
 
 import (
+	"fmt"
+	"path/filepath"
 	"runtime"
+	"strings"
 	"sync"
 )
 
@@ -10,18 +13,76 @@ import (
 func Each(n int, f func(i int)) { AtMost(runtime.GOMAXPROCS(0), n, f) }
 
 // AtMost calls f for each i under n, at most most at once, for what each needs
-// much memory; the rest is as for Each.
+// much memory; the rest is as for Each. What f panics with the caller panics with, once all are done.
 func AtMost(most, n int, f func(i int)) {
-	var wg sync.WaitGroup
+	var g group
 	slots := make(chan struct{}, max(most, 1))
 	for i := range n {
 		slots <- struct{}{}
-		wg.Go(func() {
+		g.start(func() {
 			defer func() { <-slots }()
 			f(i)
 		})
 	}
-	wg.Wait()
+	g.wait()
+}
+
+// A group is functions that run at once.
+type group struct {
+	wg    sync.WaitGroup
+	once  sync.Once
+	first any // that one of them panicked with
+}
+
+func (g *group) start(f func()) {
+	g.wg.Go(func() {
+		if r := Caught(f); r != nil {
+			g.once.Do(func() { g.first = r })
+		}
+	})
+}
+
+func (g *group) wait() {
+	if g.wg.Wait(); g.first != nil {
+		panic(g.first)
+	}
+}
+
+// A Fault is a fault of the program's own, as an index out of range, and where it was.
+type Fault struct {
+	Err runtime.Error
+	At  string // file and line
+}
+
+// Error says what it was, and where.
+func (f Fault) Error() string { return fmt.Sprintf("%v, at %s", f.Err, f.At) }
+
+// Caught calls f and returns what it panicked with, nil if it did not: a Fault for one of the program's
+// own.
+func Caught(f func()) (r any) {
+	defer func() {
+		r = recover()
+		if err, ok := r.(runtime.Error); ok {
+			r = Fault{err, faultAt()}
+		}
+	}()
+	f()
+	return nil
+}
+
+// faultAt is the place that panicked, while that is recovered: the first of the program's own.
+func faultAt() string {
+	calls := make([]uintptr, 64)
+	frames := runtime.CallersFrames(calls[:runtime.Callers(3, calls)])
+	for {
+		f, more := frames.Next()
+		if strings.HasPrefix(f.Function, "inkchannel/") && !strings.HasPrefix(f.Function, "inkchannel/geom/parallel.") {
+			return fmt.Sprintf("%s:%d", filepath.Base(f.File), f.Line)
+		}
+		if !more {
+			return "an unknown place"
+		}
+	}
 }
 
 // Try is Each for a function that may fail: it returns the error of the lowest i
@@ -48,9 +109,9 @@ func Bands(n int, f func(from, to int)) {
 		f(0, n)
 		return
 	}
-	var wg sync.WaitGroup
+	var g group
 	for i := range bands {
-		wg.Go(func() { f(n*i/bands, n*(i+1)/bands) })
+		g.start(func() { f(n*i/bands, n*(i+1)/bands) })
 	}
-	wg.Wait()
+	g.wait()
 }

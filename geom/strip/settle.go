@@ -56,12 +56,14 @@ type settler struct {
 }
 
 // settle lays a piece anew within its line: in the room that the others leave it, by how much of
-// its ends they light, and by how much stays dark of others that end where it does.
+// its ends they light, and by how much stays dark of others that end where it does. One that would
+// stay dark so, as what it leaves bare at a free end leaves no room there for wires, lies as it did.
 func (s *settler) settle(i int) {
 	q := &s.Pieces[i]
 	if q.Strip == 0 {
 		return
 	}
+	was := *q
 	for e := range q.Gaps {
 		by := s.beside(i, e)
 		q.keep[e] = s.least(q.Gaps[e], 0, func(at float64) bool { return s.strip(*q, e, at, by) })
@@ -70,6 +72,10 @@ func (s *settler) settle(i int) {
 		}
 	}
 	s.relay(i)
+	if q.Strip == 0 {
+		*q = was
+		s.laid[i] = q.laid(s.rulers)
+	}
 }
 
 // relay lays a piece anew in the room that it has.

@@ -1,6 +1,7 @@
 package strip
 
 import (
+	"math"
 	"math/rand"
 	"testing"
 
@@ -51,6 +52,7 @@ func assertSettled(t *testing.T, c geom.Centreline, p Plan, set Settings) {
 		sum, before := 0.0, map[int]bool{-1: true}
 		for _, k := range ch.Pieces {
 			sum, in[k] = sum+p.Pieces[k].Strip, in[k]+1
+			assert.Positive(t, p.Pieces[k].Strip, "piece %d of a chain", k)
 			assert.True(t, before[p.Pieces[k].After], "piece %d comes after %d in its chain", k, p.Pieces[k].After)
 			before[k] = true
 		}
@@ -65,6 +67,17 @@ func assertSettled(t *testing.T, c geom.Centreline, p Plan, set Settings) {
 	for i, n := range in {
 		if p.Pieces[i].Strip > 0 {
 			assert.Equal(t, 1, n, "piece %d is in one chain", i)
+		}
+	}
+}
+
+// A piece that just fits is not left dark where it curls so far that it can lie no nearer to its free end.
+func TestSettledCurl(t *testing.T) {
+	for _, radius := range []float64{2.2, 2.4, 2.6, 2.8, 3, 3.5} {
+		degrees := 12.55 / radius * 180 / math.Pi
+		_, p := settled(t, settleSet(), geom.Arc(geom.Pt(0, radius), radius, 0, degrees))
+		for i, q := range p.Pieces {
+			assert.Positive(t, q.Strip, "piece %d, radius %g", i, radius)
 		}
 	}
 }

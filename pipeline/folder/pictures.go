@@ -7,6 +7,7 @@ import (
 	"image/draw"
 	"sync"
 
+	"inkchannel/geom/parallel"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/stage"
 )
@@ -38,7 +39,10 @@ func (v *Pictures) Draw(r stage.Results, s stage.Step) {
 		i, err := v.table.Index(s.Stage)
 		var d drawing
 		if err == nil {
-			d, err = v.draw(r, s.Stage)
+			fault := parallel.Caught(func() { d, err = v.draw(r, s.Stage) })
+			if fault != nil {
+				err = fmt.Errorf("%v", fault)
+			}
 		}
 		v.mu.Lock()
 		defer v.mu.Unlock()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"inkchannel/geom/parallel"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/stage"
 )
@@ -41,8 +42,10 @@ func (d *Desk) goAhead() {
 		case <-a.now:
 		case <-time.After(restBefore):
 		}
-		pipeline.Deepen(ctx, a.try)
-		_, _ = a.try.Run(ctx, last) // what fails is told when it is asked for
+		parallel.Caught(func() { // what fails is told when it is asked for
+			pipeline.Deepen(ctx, a.try)
+			_, _ = a.try.Run(ctx, last)
+		})
 	}()
 }
 

@@ -22,6 +22,7 @@ import (
 	"sync"
 	"time"
 
+	"inkchannel/geom/parallel"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/lines"
 	"inkchannel/pipeline/picture"
@@ -375,7 +376,9 @@ func (g guard) before(next http.Handler) http.Handler {
 			http.NotFound(w, r)
 			return
 		}
-		next.ServeHTTP(w, r)
+		if fault := parallel.Caught(func() { next.ServeHTTP(w, r) }); fault != nil {
+			http.Error(w, fmt.Sprintf("the program itself is at fault: %v; report this, with the photo and the command below", fault), http.StatusInternalServerError)
+		}
 	})
 }
 

@@ -11,6 +11,8 @@ import (
 	"time"
 
 	"github.com/nats-io/nats.go/jetstream"
+
+	"inkchannel/geom/parallel"
 )
 
 // A Maker does a job and returns its result and what it found. An error is the photo's: the job is not
@@ -150,10 +152,8 @@ func (e *panicError) Error() string { return fmt.Sprintf("a fault of the program
 
 // guarded makes a panic an error, so that one photo does not stop a worker.
 func guarded(ctx context.Context, j Job, photo []byte, make Maker) (result []byte, outcome json.RawMessage, err error) {
-	defer func() {
-		if r := recover(); r != nil {
-			err = &panicError{r}
-		}
-	}()
-	return make(ctx, j, photo)
+	if r := parallel.Caught(func() { result, outcome, err = make(ctx, j, photo) }); r != nil {
+		err = &panicError{r}
+	}
+	return result, outcome, err
 }
