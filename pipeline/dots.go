@@ -85,7 +85,11 @@ func dotsStage() stage.Stage {
 			}
 			f.Asked = geom.Pt(set.Width, set.Height)
 			f.Frame.Turn = set.Turn
-			k, err := wantedSize(set, f.Rest.Mask.LineExtent(set.Turn).Mul(1/f.PxPerMm))
+			var drawn geom.Point
+			if set.sized() {
+				drawn = f.Rest.Mask.LineExtent(set.Turn).Mul(1 / f.PxPerMm)
+			}
+			k, err := wantedSize(set, drawn)
 			if err == nil && k != 1 {
 				f.enlarge(k)
 			}
@@ -99,10 +103,13 @@ func dotsStage() stage.Stage {
 	})
 }
 
+// sized tells whether the sign's size is asked for.
+func (s DotsSettings) sized() bool { return s.Width > 0 || s.Height > 0 }
+
 // scaled finds the dots, or the scale without: by the size that is asked for where that is to be so, or
 // where there are no dots.
 func scaled(set DotsSettings, photo PhotoFound, sheet SheetFound, ink InkFound) (f DotsFound, rep stage.Report, err error) {
-	sized := set.Width > 0 || set.Height > 0
+	sized := set.sized()
 	if set.From == vision.ScaleSize && !sized {
 		return f, rep, errors.New("the scale is to come from the size asked for; give it with --width or --height")
 	}
@@ -202,7 +209,7 @@ func findDots(
 	if f.Page != vision.PageFree && math.Abs(f.PageOff) > tellPageOff {
 		rep.Note(
 			"going by the dots, the %s sheet is %+.1f %% off its true size; the dots set the scale, so check that "+
-				"they are %g mm apart", f.Page, 100*f.PageOff, set.Distance,
+				"they are %g mm apart; if those are no dots, take the sheet's own size with --scale-from paper", f.Page, 100*f.PageOff, set.Distance,
 		)
 	}
 	if n := len(f.Candidates); n > 2 && !byHand {
@@ -293,7 +300,7 @@ func scannedPage(sheet SheetFound, sized bool) (vision.Page, float64, error) {
 
 // wantedSize is the sign's size by that of a drawing whose lines are so wide and high, mm.
 func wantedSize(set DotsSettings, drawn geom.Point) (float64, error) {
-	if set.Width == 0 && set.Height == 0 {
+	if !set.sized() {
 		return set.Enlarge / 100, nil
 	}
 	if set.Enlarge != 100 {
@@ -346,6 +353,9 @@ func findDotsAnew(
 	}
 	set.Places = []geom.Point{was.Pair[0].Centre, was.Pair[1].Centre}
 	d, err := vision.FindDots(ink, vision.PageFree, was.PxPerMm, set)
+	if err == nil && min(d.Pair[0].Size, d.Pair[1].Size) == 0 {
+		return was, nil // they are lost in the ink at that scale
+	}
 	d.Page, d.PageOff = was.Page, was.PageOff
 	return d, err
 }
@@ -392,14 +402,25 @@ const mostSeen = 6
 // overDrawing reports whether all of the drawing lies below the dots: dots belong
 // under it, so that the picture may be upside down.
 func (f DotsFound) overDrawing() bool {
-	top := f.Rest.Mask.H
-	for y := range f.Rest.Mask.H {
-		if bytes.IndexByte(f.Rest.Mask.Pix[y*f.Rest.Mask.W:(y+1)*f.Rest.Mask.W], 1) >= 0 {
-			top = y
-			break
-		}
-	}
+	top, _ := f.inkRows()
 	return max(f.Pair[0].Centre.Y, f.Pair[1].Centre.Y) < float64(top)
+}
+
+// amidDrawing reports whether there is drawing both above and below the dots, which belong under it.
+func (f DotsFound) amidDrawing() bool {
+	top, bottom := f.inkRows()
+	high, low := f.Pair[0].Centre.Y, f.Pair[1].Centre.Y
+	return min(high, low) > float64(top) && max(high, low) < float64(bottom)
+}
+
+// inkRows are the first row of the drawing, and the one after its last.
+func (f DotsFound) inkRows() (top, bottom int) {
+	m := f.Rest.Mask
+	first, last := bytes.IndexByte(m.Pix, 1), bytes.LastIndexByte(m.Pix, 1)
+	if first < 0 {
+		return m.H, 0
+	}
+	return first / m.W, last/m.W + 1
 }
 
 // missedBy is how far, mm, the nearest spot that looks like a dot lies from a place by
@@ -464,6 +485,11 @@ func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
 		rep.Judge(
 			0.4, "%d spots look like dots, and the sheet's size does not say which two are meant",
 			len(f.Candidates),
+		)
+	case f.amidDrawing():
+		rep.Judge(
+			0.4, "the two dots lie amid the lines, and nothing says whether they are dots; if not, say how large the sign is with "+
+				"--scale-from size and --width",
 		)
 	default:
 		rep.Judge(0.8, "two dots found, but nothing to check them against")

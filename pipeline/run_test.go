@@ -165,6 +165,30 @@ func TestScaleSaid(t *testing.T) {
 	}
 }
 
+// Two dots amid the lines may be full stops: where no page checks them, they are questioned.
+func TestDotsAmidLines(t *testing.T) {
+	t.Parallel()
+	under := specimen.Demo()
+	amid := specimen.Demo()
+	amid.Strokes = append(amid.Strokes, geom.Polyline{geom.Pt(110, 200), geom.Pt(190, 200)})
+	for name, c := range map[string]struct {
+		drawing specimen.Drawing
+		page    string
+		unsure  bool
+	}{
+		"amid": {amid, "page=free", true}, "amid, on a page": {amid, "page=A4", false}, "under them": {under, "page=free", false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			r := mustRunTo(t, photo(t, c.drawing, specimen.White(), nil).JPEG, settings(t, c.page), pipeline.StageDots)
+			s := r.Steps[3]
+			assert.Equal(t, c.unsure, s.Unsure(), s.Confidence.Why)
+			if c.unsure {
+				assert.Contains(t, s.Confidence.Why, "amid the lines")
+			}
+		})
+	}
+}
+
 // A line that runs off the sheet ends at its margin, which is said.
 func TestLineRunsOff(t *testing.T) {
 	t.Parallel()

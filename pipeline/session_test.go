@@ -211,7 +211,7 @@ func TestSizeAskedWithLinesByHand(t *testing.T) {
 	assert.NotContains(t, fmt.Sprint(step.Confidence), "not as asked")
 	g, step := strips("edits=draw 20,30 50,30")
 	require.NotNil(t, step.Confidence)
-	assert.Contains(t, step.Confidence.Why, "lines by hand go beyond the drawing")
+	assert.Contains(t, step.Confidence.Why, "as lines by hand or marks left out changed what was drawn")
 	assert.Equal(t, geom.Pt(1, 1), g.Fit.Size)
 	assert.LessOrEqual(t, g.Astray, f.Astray+1)
 }

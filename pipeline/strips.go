@@ -362,8 +362,8 @@ func (f StripsFound) judgeSize(rep *stage.Report, dots DotsFound, spaced Spacing
 			flag, length = "height", asked.Y
 		}
 		rep.Judge(
-			0.4, "the sign is %.1f by %.1f mm over all, not as asked: lines by hand go beyond the drawing; --%s %.0f would "+
-				"make it so", over.X, over.Y, flag, k*length,
+			0.4, "the sign is %.1f by %.1f mm over all, not as asked, as lines by hand or marks left out changed what was "+
+				"drawn; --%s %.0f would make it so", over.X, over.Y, flag, k*length,
 		)
 	}
 	if f.Fit.Size.X >= 1 {

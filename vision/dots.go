@@ -16,6 +16,7 @@ const (
 	placesApart   = 2    // mm: places by hand nearer to each other are one
 	sizeSlack     = 1.5  // times by which a dot's size may be off: a little over √2, one A size to the next,
 	sizeSlackFree = 2.5  // or more where no sheet of known size gives a scale
+	sizeBlur      = 1.15 // times by which blur and threshold may have its size off, at the true scale
 	longDot       = 1.6  // times as long as wide: longer is a dash
 	dotCore       = 0.35 // of a dot's diameter about its centre that must be filled: its rim may be ragged
 	mostHollow    = 0.02 // of its area that may lack ink there: with more it is a ring
@@ -124,9 +125,31 @@ func FindDots(ink *Ink, page Page, pxPerMm float64, s DotSettings) (Dots, error)
 	}
 	apart := d.Pair[0].Centre.Dist(d.Pair[1].Centre)
 	d.PxPerMm = apart / s.Distance
+	if len(s.Places) == 0 {
+		if err := s.sizesFit(d); err != nil {
+			return d, err
+		}
+	}
 	d.Page, d.PageOff = bestPage(page, pxPerMm, apart, s.Distance)
 	d.Rest = ink.without(all, func(k int) bool { return k+1 == d.Pair[0].piece || k+1 == d.Pair[1].piece })
 	return d, nil
+}
+
+// sizesFit refuses a pair whose own distance makes them too small or too large for dots: full stops, or
+// spots near each other.
+func (s DotSettings) sizesFit(d Dots) error {
+	for _, p := range d.Pair {
+		if mm := p.Size / d.PxPerMm; mm < s.Smallest/sizeBlur || mm > s.Largest*sizeBlur {
+			return &DotError{
+				fmt.Sprintf(
+					"the two round spots found are no dots: if they are %g mm apart, one is %.1f mm wide, not %g to %g mm", s.Distance, mm,
+					s.Smallest, s.Largest,
+				),
+				d.Candidates,
+			}
+		}
+	}
+	return nil
 }
 
 // without is the ink less those of its pieces that which names; ink stays as it is.

@@ -77,6 +77,8 @@ func TestFindDotsRefuses(t *testing.T) {
 		{"three and no page", func(s *scene) { s.dots = append(s.dots, geom.Pt(400, 300)) }, PageFree, "without a known page size", 3},
 		{"two pairs that fit", func(s *scene) { s.dots = append(s.dots, geom.Pt(100, 300), geom.Pt(700, 300)); s.lines = nil }, PageA4, "2 pairs", 4},
 		{"two at quite another distance", func(s *scene) { s.dots[1] = geom.Pt(300, 600) }, PageA4, "are 20 mm apart", 2},
+		{"full stops, by how far apart they are", func(s *scene) { s.dotPx = 9 }, PageFree, "one is 0.9 mm wide, not 1.2 to 9 mm", 2},
+		{"spots near each other", func(s *scene) { s.dots = []geom.Point{{X: 100, Y: 600}, {X: 250, Y: 600}} }, PageFree, "mm wide, not 1.2 to 9 mm", 2},
 		{"three, none fits", func(s *scene) { s.dots = []geom.Point{{X: 100, Y: 600}, {X: 300, Y: 600}, {X: 400, Y: 450}} }, PageA4, "no two are 60 mm apart", 3},
 	} {
 		t.Run(c.name, func(t *testing.T) {

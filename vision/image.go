@@ -156,10 +156,15 @@ func colourOf(m *gocv.Mat) (*Colour, error) {
 // that b shows, turned by so many degrees anticlockwise: of the box about its marks less the
 // lines' width. That is twice their area by
 // the length of their outline, of whose steps from pixel to pixel a line in any direction has
-// 4/π times its length on average. It is 0 if there are none.
+// 4/π times its length on average. Specks too short for a stroke do not count. It is 0 if there are none.
 func (b *Bitmap) LineExtent(turn float64) geom.Point {
 	sin, cos := math.Sincos(geom.Radians(turn))
-	lo, hi := geom.Pt(math.Inf(1), math.Inf(1)), geom.Pt(math.Inf(-1), math.Inf(-1))
+	type box struct{ lo, hi geom.Point }
+	all := piecesOf(b, 1, true)
+	boxes := make([]box, len(all.list))
+	for i := range boxes {
+		boxes[i] = box{geom.Pt(math.Inf(1), math.Inf(1)), geom.Pt(math.Inf(-1), math.Inf(-1))}
+	}
 	area, edge := 0, 0
 	at := func(x, y int) int {
 		if x < 0 || y < 0 || x >= b.W || y >= b.H {
@@ -167,20 +172,32 @@ func (b *Bitmap) LineExtent(turn float64) geom.Point {
 		}
 		return int(b.Pix[y*b.W+x])
 	}
-	for i := range b.all() {
-		x, y := i%b.W, i/b.W
-		area++
-		rim := 4 - at(x-1, y) - at(x+1, y) - at(x, y-1) - at(x, y+1)
-		if edge += rim; rim == 0 {
-			continue
+	for _, run := range all.runs {
+		for x := run.x0; x < run.x1; x++ {
+			area++
+			rim := 4 - at(x-1, run.y) - at(x+1, run.y) - at(x, run.y-1) - at(x, run.y+1)
+			if edge += rim; rim == 0 {
+				continue
+			}
+			p := geom.Pt(float64(x)*cos+float64(run.y)*sin, float64(run.y)*cos-float64(x)*sin)
+			o := &boxes[run.piece]
+			o.lo, o.hi = geom.Pt(min(o.lo.X, p.X), min(o.lo.Y, p.Y)), geom.Pt(max(o.hi.X, p.X), max(o.hi.Y, p.Y))
 		}
-		p := geom.Pt(float64(x)*cos+float64(y)*sin, float64(y)*cos-float64(x)*sin)
-		lo, hi = geom.Pt(min(lo.X, p.X), min(lo.Y, p.Y)), geom.Pt(max(hi.X, p.X), max(hi.Y, p.Y))
 	}
 	if edge == 0 {
 		return geom.Point{}
 	}
 	pen := 2 * float64(area) / (math.Pi / 4 * float64(edge))
+	lo, hi := geom.Pt(math.Inf(1), math.Inf(1)), geom.Pt(math.Inf(-1), math.Inf(-1))
+	for i, o := range boxes {
+		if q := all.list[i]; float64(max(q.x1-q.x0, q.y1-q.y0)) < markPens*pen {
+			continue
+		}
+		lo, hi = geom.Pt(min(lo.X, o.lo.X), min(lo.Y, o.lo.Y)), geom.Pt(max(hi.X, o.hi.X), max(hi.Y, o.hi.Y))
+	}
+	if lo.X > hi.X {
+		return geom.Point{}
+	}
 	dot := math.Abs(sin) + math.Abs(cos) // a pixel's own width
 	return geom.Pt(max(hi.X-lo.X+dot-pen, 0), max(hi.Y-lo.Y+dot-pen, 0))
 }
