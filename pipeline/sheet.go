@@ -41,8 +41,19 @@ func sheetStage() stage.Stage {
 	})
 }
 
+// tellAskew is by how many degrees a sheet must be turned in the photo, at least, that its other sides may be
+// meant to be its top.
+const tellAskew = 35
+
+// askewBy is by how many degrees the middle of a sheet is turned in the photo.
+func askewBy(q [4]geom.Point) float64 {
+	up := q[0].Add(q[1]).Sub(q[2]).Sub(q[3])
+	return geom.Degrees(math.Abs(math.Atan2(up.X, -up.Y)))
+}
+
 func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stage.Report, err error) {
 	set.Corners = mapped(set.Corners, photo.FromFile)
+	set.Turned, set.Flipped = photo.Turned, photo.Flipped
 	if f.Sheet, err = vision.Rectify(photo.Colour, set); err != nil {
 		return f, rep, err
 	}
@@ -88,6 +99,9 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 			"the paper runs out of the picture at the %s; the perspective is corrected by the other three edges, for a "+
 				"usual phone's lens; step back until all four edges show", borders(f.Out),
 		)
+	}
+	if askew := askewBy(f.Corners); askew > tellAskew {
+		rep.Note("the sheet lies askew in the photo, by %.0f degrees; if the drawing is on its side, turn it with --photo-turn 90 or 270", askew)
 	}
 	what := fmt.Sprintf("%s sheet", f.Page)
 	if f.Page == vision.PageFree {

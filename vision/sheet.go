@@ -80,6 +80,10 @@ type SheetSettings struct {
 	Corners []geom.Point // the paper's four corners in px of the photo, in any order; none to look for them
 	Pixels  int          // longer side of the rectified picture, px
 	Support float64      // share of each side that must show an edge, 0 to 1
+	// How the photo was turned, and mirrored after that, since it was taken: the sheet is turned along, so
+	// that one that lies askew is turned by it too.
+	Turned  Turn
+	Flipped bool
 }
 
 // DefaultSheet returns the settings that suit a sheet on a table.
@@ -168,7 +172,7 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 	sh := Sheet{Support: 1}
 	switch {
 	case len(s.Corners) == 4:
-		q = clockwise([4]geom.Point(s.Corners))
+		q = s.turnedAlong(clockwise([4]geom.Point(s.Corners)))
 		if err := checkQuad(q, photo); err != nil {
 			return Sheet{}, err
 		}
@@ -192,7 +196,7 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 			break
 		}
 		var on float64
-		q, sh.Stray, on = refineQuad(photo, o.corners)
+		q, sh.Stray, on = refineQuad(photo, s.turnedAlong(o.corners))
 		if sh.Stray > straight || on < onStraight {
 			q, sh.Stray, unit = bend(photo, q, sh.Stray, s.Page)
 		}
@@ -310,13 +314,36 @@ func clockwise(q [4]geom.Point) [4]geom.Point {
 	}
 	// The top side is the one whose outward normal points most upwards: its
 	// direction, going clockwise, is most to the right.
+	return from(q, sideAlong(q, geom.Pt(1, 0)))
+}
+
+// from are corners in the same order from one of them on.
+func from(q [4]geom.Point, i int) [4]geom.Point {
+	return [4]geom.Point{q[i%4], q[(i+1)%4], q[(i+2)%4], q[(i+3)%4]}
+}
+
+// sideAlong is the side, by its first corner, that runs most in a direction.
+func sideAlong(q [4]geom.Point, way geom.Point) int {
 	best := 0
 	for i := range q {
-		if q[(i+1)%4].Sub(q[i]).Unit().X > q[(best+1)%4].Sub(q[best]).Unit().X {
+		if q[(i+1)%4].Sub(q[i]).Unit().Dot(way) > q[(best+1)%4].Sub(q[best]).Unit().Dot(way) {
 			best = i
 		}
 	}
-	return [4]geom.Point{q[best], q[(best+1)%4], q[(best+2)%4], q[(best+3)%4]}
+	return best
+}
+
+// turnedAlong orders corners that are clockwise from the top left one as the photo was turned: the side that
+// faced up before is turned with it. In a photo of a sheet that lies askew, near to 45 degrees, that need not
+// be the one that faces up now.
+func (s SheetSettings) turnedAlong(q [4]geom.Point) [4]geom.Point {
+	quarters := map[Turn]int{TurnQuarter: 1, TurnHalf: 2, TurnBack: 3}[s.Turned]
+	sin, cos := math.Sincos(float64(quarters) * math.Pi / 2)
+	top := geom.Pt(cos, sin) // the way that the side runs now that was the top
+	if s.Flipped {
+		top.Y, quarters = -top.Y, -quarters // its way is reversed, to be clockwise again
+	}
+	return from(q, sideAlong(q, top)-quarters+4)
 }
 
 // checkQuad refuses corners that make no convex sheet of some size.

@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -103,6 +104,40 @@ func TestClockwise(t *testing.T) {
 			q[i] = want[k]
 		}
 		assert.Equal(t, want, clockwise(q))
+	}
+}
+
+// However a photo is turned and mirrored, the sheet's top is the side that it was before, turned along: near
+// to 45 degrees too, where another faces up then. The corners are of a real photo.
+func TestTurnedAlong(t *testing.T) {
+	const w, h = 1500, 2000
+	was := [4]geom.Point{{X: 153, Y: 1036}, {X: 829, Y: 322}, {X: 1258, Y: 803}, {X: 681, Y: 1481}}
+	quarter := func(p geom.Point) geom.Point { return geom.Pt(h-p.Y, p.X) } // clockwise, of either size
+	for _, c := range []struct {
+		turned   Turn
+		quarters int
+	}{{TurnNone, 0}, {TurnQuarter, 1}, {TurnHalf, 2}, {TurnBack, 3}} {
+		for _, flipped := range []bool{false, true} {
+			t.Run(fmt.Sprintf("%s, mirrored %v", c.turned, flipped), func(t *testing.T) {
+				// What was the top left corner, and the others clockwise from it, is found anew.
+				q := was
+				for range c.quarters {
+					for i := range q {
+						q[i] = quarter(q[i])
+					}
+				}
+				top := from(q, 4-c.quarters)
+				if flipped {
+					for i := range q {
+						q[i].X = -q[i].X
+						top[i].X = -top[i].X
+					}
+					top = [4]geom.Point{top[1], top[0], top[3], top[2]}
+				}
+				set := SheetSettings{Turned: c.turned, Flipped: flipped}
+				assert.Equal(t, top, set.turnedAlong(clockwise(q)))
+			})
+		}
 	}
 }
 
