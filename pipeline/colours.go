@@ -76,8 +76,8 @@ func findPens(
 	switch n := len(f.All); {
 	case n == 1 && set.Apart > 0 && f.Shown < leastShown:
 		rep.Judge(
-			0.45, "one pen, but %.0f %% of the line is too pale or too short to show its colour; --pen-apart 0 takes "+
-				"all for one", 100*(1-f.Shown),
+			0.45, "one pen, but %.0f %% of the line is too pale or too short to show its colour, and may be another's; if it is none, "+
+				"say so with --pen-apart 0", 100*(1-f.Shown),
 		)
 	case n == 1:
 		rep.Judge(1, "one pen")

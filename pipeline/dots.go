@@ -152,6 +152,12 @@ func findDots(
 			return f, rep, err
 		}
 	}
+	if set.From == vision.ScalePaper && sheet.Found && page == vision.PageFree {
+		return f, rep, fmt.Errorf(
+			"the scale is to come from the paper, but the sheet's sides are 1 : %.3f, as of no page that is known; give its corners "+
+				"by hand where they are, or the scale by two dots, --width or --height", max(sheet.Aspect, 1/sheet.Aspect),
+		)
+	}
 	if set.From == vision.ScaleFile {
 		if ink.Ink, sheet.PxPerMm, err = statedScale(photo, sheet, ink); err != nil {
 			return f, rep, err

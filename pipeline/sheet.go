@@ -53,7 +53,6 @@ func askewBy(q [4]geom.Point) float64 {
 
 func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stage.Report, err error) {
 	set.Corners = mapped(set.Corners, photo.FromFile)
-	set.Turned, set.Flipped = photo.Turned, photo.Flipped
 	if f.Sheet, err = vision.Rectify(photo.Colour, set); err != nil {
 		return f, rep, err
 	}

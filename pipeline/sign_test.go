@@ -382,7 +382,7 @@ func TestSpacingOfPhoto(t *testing.T) {
 	assert.Equal(t, 2, r.Sign.Strokes)
 	_, err := run(p.JPEG, stage.Run{Settings: settings(t, "spread=0.5")})
 	require.ErrorContains(t, err, "cannot be spread")
-	assert.Regexp(t, `strokes \d and \d are 5\.\d\d mm apart at x \d+\.\d, y \d+\.\d mm`, err.Error())
+	assert.Regexp(t, `lines \d and \d are 5\.\d\d mm apart at x \d+\.\d, y \d+\.\d mm`, err.Error())
 	assert.NotContains(t, err.Error(), "\n")
 }
 

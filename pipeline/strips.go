@@ -204,15 +204,30 @@ func routeStrips(
 		)
 	}
 	f.judgeFeeds(&rep, set.Feeds)
+	f.tellDark(&rep, set.Cut)
+	return f, rep, nil
+}
+
+// mostDark is how many pieces that stay dark are told of one by one.
+const mostDark = 8
+
+// tellDark tells of pieces of line that get no strip, as less than a cut, mm, has room there.
+func (f StripsFound) tellDark(rep *stage.Report, cut float64) {
+	n := 0
 	for i, q := range f.Pieces {
-		if q.Strip == 0 {
+		if q.Strip > 0 {
+			continue
+		}
+		if n++; n <= mostDark {
 			rep.Note(
 				"piece %d stays dark: of its %.0f mm less than one cut of %g mm is clear of other strips and of its wires", i+1,
-				q.Path, set.Cut,
+				q.Path, cut,
 			)
 		}
 	}
-	return f, rep, nil
+	if n > mostDark {
+		rep.Note("%d more pieces stay dark; a larger sign has room for more strip", n-mostDark)
+	}
 }
 
 // judgeFeeds doubts places by hand where no strip begins; paper is where they were given.

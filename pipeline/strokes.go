@@ -164,7 +164,7 @@ func judgeStrokes(rep *stage.Report, f StrokesFound, spurs int, dots DotsFound, 
 	if n := len(f.Doubts); n > 0 {
 		why = doubtText(f.Doubts[0], dots)
 		if n > 1 {
-			why += "; and " + stage.Count(n-1, "more place", "more places")
+			why = "place 1, " + why + "; and " + stage.Count(n-1, "more place", "more places")
 		}
 		share := f.atStake() / geom.TotalLength(f.Strokes.Strokes)
 		most := stakeShare

@@ -24,6 +24,7 @@ type Colour struct {
 	Pix  []uint8 // 3·W·H
 
 	glance *glance // of these pixels, which stay as they are; nil if nobody had a look yet
+	facing facing  // by hand, since it was taken
 }
 
 // Resized returns the image at w by h px, averaging where it shrinks. Errors are OpenCV's.

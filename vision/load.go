@@ -73,9 +73,6 @@ type Photo struct {
 	// PxPerMm is the scale that the file itself states, of Colour's pixels; 0 if it states none. A
 	// scanner's is true, a camera's is made up.
 	PxPerMm float64
-	// How it was turned and mirrored, as was asked for.
-	Turned  Turn
-	Flipped bool
 	// Damage is what is wrong inside of a file that could be decoded all the same, empty for a sound
 	// one: part of the picture may be grey, or shifted.
 	Damage string
@@ -137,8 +134,9 @@ func Load(data []byte, s LoadSettings) (Photo, error) {
 		return Photo{}, err
 	}
 	p.Damage, p.PxPerMm = damage, f.scale(data)/p.Shrink
-	p.Turned, p.Flipped = s.Turn, s.Flip
-	p.Colour, err = upright(p.Colour, s.undo())
+	if p.Colour, err = upright(p.Colour, s.undo()); err == nil {
+		p.Colour.facing = facing{s.Turn, s.Flip}
+	}
 	return p, err
 }
 

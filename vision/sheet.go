@@ -80,10 +80,6 @@ type SheetSettings struct {
 	Corners []geom.Point // the paper's four corners in px of the photo, in any order; none to look for them
 	Pixels  int          // longer side of the rectified picture, px
 	Support float64      // share of each side that must show an edge, 0 to 1
-	// How the photo was turned, and mirrored after that, since it was taken: the sheet is turned along, so
-	// that one that lies askew is turned by it too.
-	Turned  Turn
-	Flipped bool
 }
 
 // DefaultSheet returns the settings that suit a sheet on a table.
@@ -172,7 +168,7 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 	sh := Sheet{Support: 1}
 	switch {
 	case len(s.Corners) == 4:
-		q = s.turnedAlong(clockwise([4]geom.Point(s.Corners)))
+		q = photo.facing.along(clockwise([4]geom.Point(s.Corners)))
 		if err := checkQuad(q, photo); err != nil {
 			return Sheet{}, err
 		}
@@ -196,7 +192,7 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 			break
 		}
 		var on float64
-		q, sh.Stray, on = refineQuad(photo, s.turnedAlong(o.corners))
+		q, sh.Stray, on = refineQuad(photo, photo.facing.along(o.corners))
 		if sh.Stray > straight || on < onStraight {
 			q, sh.Stray, unit = bend(photo, q, sh.Stray, s.Page)
 		}
@@ -333,14 +329,20 @@ func sideAlong(q [4]geom.Point, way geom.Point) int {
 	return best
 }
 
-// turnedAlong orders corners that are clockwise from the top left one as the photo was turned: the side that
+// A facing is how a photo was turned, and mirrored after that, since it was taken.
+type facing struct {
+	by      Turn
+	flipped bool
+}
+
+// along orders corners that are clockwise from the top left one as the photo was turned: the side that
 // faced up before is turned with it. In a photo of a sheet that lies askew, near to 45 degrees, that need not
 // be the one that faces up now.
-func (s SheetSettings) turnedAlong(q [4]geom.Point) [4]geom.Point {
-	quarters := map[Turn]int{TurnQuarter: 1, TurnHalf: 2, TurnBack: 3}[s.Turned]
+func (t facing) along(q [4]geom.Point) [4]geom.Point {
+	quarters := map[Turn]int{TurnQuarter: 1, TurnHalf: 2, TurnBack: 3}[t.by]
 	sin, cos := math.Sincos(float64(quarters) * math.Pi / 2)
 	top := geom.Pt(cos, sin) // the way that the side runs now that was the top
-	if s.Flipped {
+	if t.flipped {
 		top.Y, quarters = -top.Y, -quarters // its way is reversed, to be clockwise again
 	}
 	return from(q, sideAlong(q, top)-quarters+4)

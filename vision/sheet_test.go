@@ -134,8 +134,7 @@ func TestTurnedAlong(t *testing.T) {
 					}
 					top = [4]geom.Point{top[1], top[0], top[3], top[2]}
 				}
-				set := SheetSettings{Turned: c.turned, Flipped: flipped}
-				assert.Equal(t, top, set.turnedAlong(clockwise(q)))
+				assert.Equal(t, top, facing{c.turned, flipped}.along(clockwise(q)))
 			})
 		}
 	}

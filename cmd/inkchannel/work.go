@@ -280,7 +280,11 @@ func makeAll(ctx context.Context, s sign, step func(stage.Step)) (stage.Results,
 	})
 	var se *stage.Error
 	if errors.As(err, &se) {
-		return r, nil, fmt.Errorf("%s: %w", s.name, err)
+		before := ""
+		if i, err := s.table.Index(se.Stage); err == nil && i > 0 && s.given == nil && draw {
+			before = fmt.Sprintf("; --until %s shows the steps before it", s.table.Names()[i-1])
+		}
+		return r, nil, fmt.Errorf("%s: %w%s", s.name, err, before)
 	}
 	if err != nil {
 		return r, nil, err
