@@ -359,8 +359,10 @@ func findDotsAnew(
 	}
 	set.Places = []geom.Point{was.Pair[0].Centre, was.Pair[1].Centre}
 	d, err := vision.FindDots(ink, vision.PageFree, was.PxPerMm, set)
-	if err == nil && min(d.Pair[0].Size, d.Pair[1].Size) == 0 {
-		return was, nil // they are lost in the ink at that scale
+	for i := range d.Pair {
+		if err == nil && d.Pair[i].Size == 0 && was.Pair[i].Size > 0 {
+			return was, nil // it is lost in the ink at that scale
+		}
 	}
 	d.Page, d.PageOff = was.Page, was.PageOff
 	return d, err
