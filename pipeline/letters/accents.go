@@ -14,6 +14,27 @@ type mark struct {
 	through bool // across the letter; the strokes go from 0 to 1 over its box
 }
 
+// markRoom is how much room a mark keeps to what stands beside its letter, in the font's units.
+const markRoom = 1.5
+
+// beyond is how far a mark, with its room, reaches out of its letter to the left and to the right. A letter
+// that hangs on to its neighbours stays where it is.
+func (m mark) beyond(g Glyph) (left, right float64) {
+	if m.through || slices.ContainsFunc(g.Strokes, func(s geom.Polyline) bool {
+		box := geom.Bounds(s)
+		return box.Min.X <= g.Left || box.Max.X >= g.Right
+	}) {
+		return 0, 0
+	}
+	half := (g.Right - g.Left) / 2
+	for _, s := range m.strokes {
+		for _, p := range s {
+			left, right = max(left, markRoom-p.X-half), max(right, markRoom+p.X-half)
+		}
+	}
+	return left, right
+}
+
 // barWide is how wide and high a slash across a stem is.
 const barWide = 7.0
 
@@ -71,9 +92,33 @@ func accents() map[rune]mark {
 	}
 }
 
-// other are letters that are more than an ASCII one with a mark.
+// other are letters and signs that are more than an ASCII one with a mark, drawn for this program.
 func other() map[rune]Glyph {
+	line := func(xy ...float64) geom.Polyline {
+		var out geom.Polyline
+		for i := 0; i < len(xy); i += 2 {
+			out = append(out, geom.Pt(xy[i], xy[i+1]))
+		}
+		return out
+	}
+	lowerE := []geom.Polyline{ // of æ and œ, from the stem at x = 0 on
+		line(0, 1, 11, 1, 11, -1, 10, -3, 9, -4, 7, -5, 4, -5, 2, -4, 0, -2), line(0, 6, 2, 8, 4, 9, 7, 9, 9, 8, 11, 6),
+	}
+	upperE := []geom.Polyline{line(10, -12, 1, -12, 1, 9, 10, 9), line(1, -2, 7, -2)}
+	bowl := line(0, -2, -2, -4, -4, -5, -6, -5, -8, -4, -10, -2, -11, 1, -11, 3, -10, 6, -8, 8, -6, 9, -4, 9, -2, 8, 0, 6)
+	with := func(strokes []geom.Polyline, more ...geom.Polyline) []geom.Polyline { return append(more, strokes...) }
 	return map[rune]Glyph{
+		'æ': {Left: -14, Right: 14, Strokes: with(lowerE, bowl, line(0, -5, 0, 9))},
+		'œ': {Left: -14, Right: 14, Strokes: with(lowerE, bowl, line(0, -2, 0, 6))},
+		'Æ': {Left: -11, Right: 12, Strokes: with(upperE, line(-9, 9, 1, -12), line(-5.67, 2, 1, 2))},
+		'Œ': {Left: -11, Right: 12, Strokes: with(upperE, line(1, -12, -2, -12, -4, -11, -6, -9, -7, -7, -8, -4, -8, 1, -7, 4, -6, 6, -4, 8, -2, 9, 1, 9))},
+		'€': {Left: -10, Right: 10, Strokes: []geom.Polyline{
+			line(8, -9, 6, -11, 4, -12, 1, -12, -1, -11, -3, -9, -4, -7, -5, -4, -5, 1, -4, 4, -3, 6, -1, 8, 1, 9, 4, 9, 6, 8, 8, 6),
+			line(-8, -4, 4, -4), line(-8, 1, 3, 1),
+		}},
+		'£': {Left: -10, Right: 10, Strokes: []geom.Polyline{
+			line(6, -8, 5, -10, 3, -12, 0, -12, -2, -11, -3, -9, -3, -6, -2, -3, -2, 3, -3, 6, -6, 9, 7, 9), line(-6, -1, 3, -1),
+		}},
 		'ß': {Left: -9, Right: 9, Strokes: []geom.Polyline{{
 			{X: -5, Y: 9}, {X: -5, Y: -7}, {X: -4, Y: -10}, {X: -2, Y: -12}, {X: 1, Y: -12}, {X: 3, Y: -11}, {X: 4, Y: -9}, {X: 4, Y: -7},
 			{X: 3, Y: -5}, {X: 1, Y: -3}, {X: 3, Y: -2}, {X: 5, Y: 0}, {X: 6, Y: 3}, {X: 5, Y: 6}, {X: 3, Y: 8}, {X: 0, Y: 9}, {X: -2, Y: 9},

@@ -164,3 +164,57 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+// Accents beside each other are as far apart as channels must be, 60 mm high (7.5 mm: common practice, no
+// source).
+func TestAccentsKeepApart(t *testing.T) {
+	for _, row := range []string{"îï", "ĩí", "ĩîĩ", "ïï", "ÌÍ"} {
+		t.Run(row, func(t *testing.T) {
+			set := Default()
+			set.Height = 60
+			curves, _, err := Words([]string{row}, set)
+			require.NoError(t, err)
+			for i, a := range curves {
+				for _, b := range curves[:i] {
+					near := 1e9
+					for _, p := range a.Flatten(0.1).Resampled(0.5) {
+						near = min(near, b.Flatten(0.1).DistanceTo(p))
+					}
+					assert.GreaterOrEqual(t, near, 7.5)
+				}
+			}
+		})
+	}
+}
+
+// Letters and signs that are drawn for this program stand between the font's lines, and hang together.
+func TestOtherLetters(t *testing.T) {
+	for c, g := range other() {
+		t.Run(string(c), func(t *testing.T) {
+			var pts []geom.Point
+			var curves []geom.Curve
+			for _, s := range g.Strokes {
+				pts = append(pts, s...)
+				curves = append(curves, geom.Lines(s...))
+			}
+			box := geom.Bounds(pts)
+			assert.GreaterOrEqual(t, box.Min.X, g.Left+1)
+			assert.LessOrEqual(t, box.Max.X, g.Right-1)
+			assert.GreaterOrEqual(t, box.Min.Y, float64(capTop))
+			assert.InDelta(t, baseline, box.Max.Y, 0.5)
+			for i, k := range curves {
+				near := 1e9
+				for j, o := range curves {
+					for _, p := range k.Flatten(0.01).Resampled(0.1) {
+						if i != j {
+							near = min(near, o.Flatten(0.01).DistanceTo(p))
+						}
+					}
+				}
+				if len(curves) > 1 {
+					assert.Less(t, near, 0.06, "stroke %d meets another", i)
+				}
+			}
+		})
+	}
+}

@@ -123,6 +123,11 @@ func (f Font) row(text string, gap float64) (out []geom.Polyline, width float64,
 				return nil, 0, fmt.Errorf("the accent %U is not known", c)
 			}
 			out = append(out[:from], accented(out[from:], letter, base, at, mark)...)
+			left, right := mark.beyond(base)
+			for i := range out[from:] {
+				out[from+i] = moved(out[from+i], geom.Pt(left, 0))
+			}
+			at, width = at+left, width+left+right
 			continue
 		}
 		bare := c == 'ı'
