@@ -1,8 +1,10 @@
 package papers
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/go-pdf/fpdf"
 
@@ -118,6 +120,17 @@ func Dimensions(in DimensionsIn) ([]byte, error) {
 		d.Circle(at.X, at.Y, in.Parts.Screw/2/scale, "D")
 		d.Text(at.X+1.5, at.Y-1.5, fmt.Sprintf("M%g, %d", in.Parts.Screw, i+1))
 	}
+	screws := bySide(in.Parts.Screws)
+	for i, s := range screws {
+		if i > 0 {
+			before := screws[i-1]
+			d.across(front(before.X, whole.hi.Y), front(s.X, whole.hi.Y), -dimStep, s.X-before.X)
+		}
+	}
+	if n := len(screws); n > 0 {
+		last := screws[n-1]
+		d.upright(front(whole.hi.X, whole.lo.Y), front(whole.hi.X, last.Y), dimStep, last.Y-whole.lo.Y)
+	}
 	d.across(front(channels.lo.X, whole.lo.Y), front(channels.hi.X, whole.lo.Y), dimStep, channels.hi.X-channels.lo.X)
 	if size.X > channels.hi.X-channels.lo.X+0.05 {
 		d.across(front(whole.lo.X, whole.lo.Y), front(whole.hi.X, whole.lo.Y), 2*dimStep, size.X)
@@ -164,24 +177,31 @@ func (d dimensioned) rectangle(a, b geom.Point) {
 	d.outline([]geom.Point{a, geom.Pt(b.X, a.Y), b, geom.Pt(a.X, b.Y)}, 0.35)
 }
 
-// across dimensions a distance along the page, so far below its places.
+// bySide are places from left to right.
+func bySide(places []geom.Point) []geom.Point {
+	return slices.SortedFunc(slices.Values(places), func(a, b geom.Point) int { return cmp.Compare(a.X, b.X) })
+}
+
+// across dimensions a distance along the page, so far below its places, which lie level; above them if that
+// is negative.
 func (d dimensioned) across(a, b geom.Point, below, mm float64) {
-	y := max(a.Y, b.Y) + below
+	y, out := a.Y+below, math.Copysign(1, below)
 	d.SetLineWidth(0.18)
 	for _, p := range []geom.Point{a, b} {
-		d.Line(p.X, p.Y+1, p.X, y+1.5)
+		d.Line(p.X, p.Y+out, p.X, y+1.5*out)
 	}
 	d.arrows(geom.Pt(a.X, y), geom.Pt(b.X, y))
 	text := fmt.Sprintf("%.1f", mm)
 	d.Text((a.X+b.X-d.GetStringWidth(text))/2, y-1, text)
 }
 
-// upright dimensions a distance up the page, so far beside its places.
+// upright dimensions a distance up the page, so far to the right of its places, which lie upright; to the left
+// of them if that is negative.
 func (d dimensioned) upright(a, b geom.Point, beside, mm float64) {
-	x := a.X + beside
+	x, out := a.X+beside, math.Copysign(1, beside)
 	d.SetLineWidth(0.18)
 	for _, p := range []geom.Point{a, b} {
-		d.Line(p.X-1, p.Y, x-1.5, p.Y)
+		d.Line(p.X+out, p.Y, x+1.5*out, p.Y)
 	}
 	d.arrows(geom.Pt(x, a.Y), geom.Pt(x, b.Y))
 	text := fmt.Sprintf("%.1f", mm)
