@@ -82,9 +82,10 @@ func TestDimensions(t *testing.T) {
 	text, err := exec.Command(outside.Tool(t, "pdftotext"), "-layout", file, "-").Output()
 	require.NoError(t, err)
 	wide := 2 * (r.Channel.Built.Slot()/2 + r.Channel.Built.Wall)
-	require.Len(t, r.Sign.Screws, 2)
-	apart := math.Abs(r.Sign.Screws[0].X - r.Sign.Screws[1].X)
-	for _, want := range []float64{r.Strips.Line.Curves[0].Length() + wide, wide, r.Channel.Built.Height(), apart} {
+	require.Len(t, r.Sign.Screws, 4)
+	lower := math.Abs(r.Sign.Screws[2].X - r.Sign.Screws[3].X)
+	higher := (math.Abs(r.Sign.Screws[0].X-r.Sign.Screws[1].X) - lower) / 2
+	for _, want := range []float64{r.Strips.Line.Curves[0].Length() + wide, wide, r.Channel.Built.Height(), lower, higher} {
 		assert.Contains(t, string(text), fmt.Sprintf("%.1f", want))
 	}
 	assert.Contains(t, string(text), "scale 1:1;")

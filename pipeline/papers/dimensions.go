@@ -1,7 +1,6 @@
 package papers
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -120,16 +119,18 @@ func Dimensions(in DimensionsIn) ([]byte, error) {
 		d.Circle(at.X, at.Y, in.Parts.Screw/2/scale, "D")
 		d.Text(at.X+1.5, at.Y-1.5, fmt.Sprintf("M%g, %d", in.Parts.Screw, i+1))
 	}
-	screws := bySide(in.Parts.Screws)
-	for i, s := range screws {
-		if i > 0 {
-			before := screws[i-1]
-			d.across(front(before.X, whole.hi.Y), front(s.X, whole.hi.Y), -dimStep, s.X-before.X)
-		}
+	var columns, rows []float64
+	for _, s := range in.Parts.Screws {
+		columns, rows = append(columns, tenths(s.X)), append(rows, tenths(s.Y))
 	}
-	if n := len(screws); n > 0 {
-		last := screws[n-1]
-		d.upright(front(whole.hi.X, whole.lo.Y), front(whole.hi.X, last.Y), dimStep, last.Y-whole.lo.Y)
+	slices.Sort(columns)
+	slices.Sort(rows)
+	columns, rows = slices.Compact(columns), slices.Compact(rows)
+	for i := 1; i < len(columns); i++ {
+		d.across(front(columns[i-1], whole.hi.Y), front(columns[i], whole.hi.Y), -dimStep, columns[i]-columns[i-1])
+	}
+	for i, y := range rows {
+		d.upright(front(whole.hi.X, whole.lo.Y), front(whole.hi.X, y), dimStep*(1+float64(i)/2), y-whole.lo.Y)
 	}
 	d.across(front(channels.lo.X, whole.lo.Y), front(channels.hi.X, whole.lo.Y), dimStep, channels.hi.X-channels.lo.X)
 	if size.X > channels.hi.X-channels.lo.X+0.05 {
@@ -177,10 +178,8 @@ func (d dimensioned) rectangle(a, b geom.Point) {
 	d.outline([]geom.Point{a, geom.Pt(b.X, a.Y), b, geom.Pt(a.X, b.Y)}, 0.35)
 }
 
-// bySide are places from left to right.
-func bySide(places []geom.Point) []geom.Point {
-	return slices.SortedFunc(slices.Values(places), func(a, b geom.Point) int { return cmp.Compare(a.X, b.X) })
-}
+// tenths is a length in whole tenths of a mm, by which screws are told apart.
+func tenths(mm float64) float64 { return math.Round(10*mm) / 10 }
 
 // across dimensions a distance along the page, so far below its places, which lie level; above them if that
 // is negative.
