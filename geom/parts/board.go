@@ -143,7 +143,7 @@ const (
 // all of what lies behind them of a board of bridges, a few places of one that covers
 // all, so that the channels have enough to stand on when they are printed.
 func (b *builder) sunkPlan() solid.Plan {
-	if b.s.Board != BoardSolid && b.s.Board != BoardRibs {
+	if !b.covers() {
 		return b.pads()
 	}
 	var patches []geom.Polyline
@@ -206,7 +206,7 @@ func (b *builder) addBoard() {
 	type heights struct{ z0, z1 float64 }
 	var order []heights
 	on := map[heights][]solid.Plan{}
-	for _, l := range append(b.ribsOf(way), b.boss...) {
+	for _, l := range append(b.ribsOf(plan, way), b.boss...) {
 		h := heights{l.Z0, l.Z1}
 		if on[h] == nil {
 			order = append(order, h)

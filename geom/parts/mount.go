@@ -46,7 +46,7 @@ const (
 // addMounts puts what hangs the sign beside the channels: on the backboard if
 // there is one, else on the channels.
 func (b *builder) addMounts() {
-	onBoard := len(b.ties) > 0 || b.s.Board == BoardSolid || b.s.Board == BoardRibs
+	onBoard := len(b.ties) > 0 || b.covers()
 	places := 2
 	radius, reach := 0.0, b.s.outer()
 	switch b.s.Hold {

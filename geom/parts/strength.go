@@ -49,17 +49,18 @@ func (b *builder) checkFoot() {
 	}
 }
 
-// ribsOf is what bridges are thicker by, where they are in the open, to bear what hangs on them;
-// way is what the wires on them take.
-func (b *builder) ribsOf(way solid.Plan) solid.Solid {
+// ribsOf is what bridges are thicker by, where they are in the open, to bear what hangs on them, if the
+// board does not by itself; way is what the wires on it take.
+func (b *builder) ribsOf(board, way solid.Plan) solid.Solid {
 	var out solid.Solid
-	if b.s.Board == BoardSolid || b.s.Board == BoardRibs {
-		return nil // a plate carries them
-	}
 	var weak []string
 	least, wanted := topForce, 0.0
 	channels, wires := b.body.Grow(b.s.Clearance), way.Grow(ribGap)
+	plate := board.Less(wires)
 	for i, t := range b.ties {
+		if b.covers() && bearing(b.acrossAt(plate, t), b.s.BoardThick) >= safety*topForce*b.armOf(i) {
+			continue
+		}
 		bar := b.bar(t).Less(channels)
 		free := bar.Less(wires).Opened(leastSliver)
 		if bar.Empty() || free.Empty() {
@@ -84,12 +85,29 @@ func (b *builder) ribsOf(way solid.Plan) solid.Solid {
 		if len(weak) > 1 {
 			which = fmt.Sprintf("the bridges at %s bear, the weakest of them,", strings.Join(weak, "; "))
 		}
+		instead := ", or --backboard solid"
+		if b.s.Board == BoardSolid {
+			instead = ""
+		}
 		b.note(
-			"%s a push of %.1f N where what hangs on it is farthest, %.0f N are usual: --bridge-width %.0f would do, or --backboard solid",
-			which, least, topForce, wanted,
+			"%s a push of %.1f N where what hangs on it is farthest, %.0f N are usual: --bridge-width %.0f would do%s",
+			which, least, topForce, wanted, instead,
 		)
 	}
 	return out
+}
+
+// covers tells whether the board is one that covers all.
+func (b *builder) covers() bool { return b.s.Board == BoardSolid || b.s.Board == BoardRibs }
+
+// acrossAt is how wide a plate is, mm, in all, along the line across a bridge's middle: what is pushed beyond
+// it bends the plate there.
+func (b *builder) acrossAt(plate solid.Plan, t tie) float64 {
+	const thin = 0.2 // mm
+	mid, along := t.a.Lerp(t.b, 0.5), t.b.Sub(t.a).Unit()
+	across, half := along.Perp().Mul(plate.Bounds().Size().Norm()), along.Mul(thin/2)
+	cut := solid.Area(mid.Sub(across).Sub(half), mid.Sub(across).Add(half), mid.Add(across).Add(half), mid.Add(across).Sub(half))
+	return plate.And(cut).Size() / thin
 }
 
 // armOf is how far what hangs on a tie reaches from it, mm: the pieces on the side of it

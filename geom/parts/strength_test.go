@@ -50,6 +50,35 @@ func TestBridgesBear(t *testing.T) {
 	}
 }
 
+// A board that covers all is thicker at a bridge where it would not bear what hangs there, and only there.
+func TestBoardsBear(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		board Board
+		reach float64 // mm of the line that hangs on the bridge
+		more  bool
+	}{
+		{"solid, little hangs on it", BoardSolid, 10, false},
+		{"solid, a long line", BoardSolid, 90, true},
+		{"ribs, little hangs on them", BoardRibs, 10, false},
+		{"ribs, a long line", BoardRibs, 90, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			set := Default()
+			set.Board = c.board
+			sign, err := Build(join(line(-60, 0, 60, 0), line(0, 15, 0, 15+c.reach)), nil, set)
+			require.NoError(t, err)
+			board := part(t, sign, NameBackboard).Solid
+			assert.Equal(t, c.more, !board.At(set.BoardThick+0.1).Empty())
+			if c.more {
+				open := board.At(set.BoardThick + 0.1)
+				assert.Greater(t, open.Bounds().Min.Y, 3.5, "clear of the channel below")
+				assert.False(t, open.Contains(geom.Pt(0, 15-3.4)), "and of that above")
+			}
+		})
+	}
+}
+
 // Several weak bridges are one note, with the width that does for all.
 func TestWeakBridgesAreOneNote(t *testing.T) {
 	sign, err := Build(join(line(-60, 0, 60, 0), line(-50, 15, -50, 400), line(50, 15, 50, 300)), nil, Default())
