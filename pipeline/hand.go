@@ -128,12 +128,7 @@ func handHandles(r stage.Results) (string, []stage.Handle) {
 			out = append(out, stage.Handle{Place: dots.Paper(p), Share: geom.Pt(p.X/size.X, p.Y/size.Y), Other: string(other)})
 		}
 	}
-	for _, k := range f.Line.Knots {
-		if k.Degree != 2 {
-			add(k.At, "")
-		}
-	}
-	for _, p := range hand.Corners(f.Line) {
+	for _, p := range hand.Held(f.Line) {
 		add(p, "")
 	}
 	for _, c := range f.Line.Curves {

@@ -50,9 +50,12 @@ func (o Overlay) Paths(r stage.Results) []OverlayPath {
 	return nil
 }
 
-// OverAll is the width and height, mm, that channels on the lines have over all; zero while those are not
-// there.
+// OverAll is the width and height, mm, that channels on the lines have over all, as fitted to whole cuts of
+// strip once that is known; zero while those are not there.
 func OverAll(r stage.Results) geom.Point {
+	if f, ok := stage.Found[StripsFound](r); ok {
+		return channelsOn(f.Line, stage.Of[DotsFound](r).Frame)
+	}
 	f, ok := stage.Found[BendsFound](r)
 	if !ok {
 		return geom.Point{}
@@ -82,7 +85,7 @@ func Stretches(r stage.Results) (out []OverlayPath) {
 }
 
 func linePaths(r stage.Results) (out []OverlayPath) {
-	colours, where := stage.Of[ColoursFound](r), whereOf(stage.Of[DotsFound](r).times(), "in the sign")
+	colours, where := stage.Of[ColoursFound](r), whereOf(stage.Of[DotsFound](r).times(), "on the sign")
 	for i, c := range stage.Of[BendsFound](r).Line.Curves {
 		ruler := geom.NewRuler(c)
 		out = append(out, OverlayPath{

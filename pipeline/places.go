@@ -15,8 +15,8 @@ import (
 // picture shows the sheet; else it shows the photo. It returns an error for a
 // setting that takes no places, and while the photo or the sheet is not known.
 func Picked(r stage.Results, k stage.Setting, onSheet bool, share geom.Point) (geom.Point, error) {
-	if !(share.X >= 0 && share.X <= 1 && share.Y >= 0 && share.Y <= 1) {
-		return geom.Point{}, errors.New("the place is outside the picture")
+	if !(share.X >= -besidePicture && share.X <= 1+besidePicture && share.Y >= -besidePicture && share.Y <= 1+besidePicture) {
+		return geom.Point{}, errors.New("the place is too far outside the picture")
 	}
 	sheet, ok := stage.Found[SheetFound](r)
 	if onSheet && !ok {
@@ -61,6 +61,10 @@ func placesText(paper []geom.Point) string {
 // nearLine is how far from a line, mm, a place may be picked that is to lie on one.
 const nearLine = 10.0
 
+// besidePicture is how far beside a picture, as a share of its side, places may be picked: the sheet's corner
+// may lie outside the photo, and lines outside the sheet.
+const besidePicture = 0.5
+
 // Missed tells why a place that was picked, mm of the paper, is of no use to a setting that would be as
 // next has it: no line is there, or none that the last change by hand could take. It is empty for a
 // place that serves, and where that cannot be told yet. The session stays as it is.
@@ -73,13 +77,7 @@ func Missed(ctx context.Context, s *stage.Session, flag string, next stage.Setti
 		if err != nil {
 			return ""
 		}
-		f := stage.Of[HandFound](r)
-		for _, m := range f.Missed {
-			if m.Change == len(f.Edits)-1 {
-				q := stage.Of[DotsFound](r).Paper(m.At)
-				return fmt.Sprintf("%s at x %.1f, y %.1f mm was not made: %s", f.Edits[m.Change].Verb, q.X, q.Y, m.Why)
-			}
-		}
+		return MissedLast(r)
 	case "feed-at", "cut-at":
 		r := s.Latest()
 		f, ok := stage.Found[BendsFound](r)
@@ -93,6 +91,18 @@ func Missed(ctx context.Context, s *stage.Session, flag string, next stage.Setti
 			}
 		}
 		return fmt.Sprintf("there is no line within %.0f mm of x %.1f, y %.1f mm; pick a place on one", nearLine, at.X, at.Y)
+	}
+	return ""
+}
+
+// MissedLast tells why the last change by hand could not be made, empty if it was.
+func MissedLast(r stage.Results) string {
+	f, _ := stage.Found[HandFound](r)
+	for _, m := range f.Missed {
+		if m.Change == len(f.Edits)-1 {
+			q := stage.Of[DotsFound](r).Paper(m.At)
+			return fmt.Sprintf("%s at x %.1f, y %.1f mm was not made: %s", f.Edits[m.Change].Verb, q.X, q.Y, m.Why)
+		}
 	}
 	return ""
 }

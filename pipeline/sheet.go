@@ -63,7 +63,7 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 		)
 	}
 	f.Ground, f.Wanted = picture.NewGround(f.Image), set.Page
-	judgeSheet(&rep, f, len(set.Corners) > 0)
+	judgeSheet(&rep, f, len(set.Corners) > 0, cornersOut(f, photo) != nil)
 	if !f.Found {
 		rep.Found = "no sheet found; using the photo as it is"
 		switch {
@@ -121,15 +121,20 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 const (
 	leastPaper = 0.3  // of the photo: less paper, and no whole sheet, is not worth tracing
 	strayMm    = 0.5  // mm of the sheet by which its edges may stray, root mean square
+	hardlySeen = 0.25 // the same of corners within the photo that may be no paper's
 	seenByHand = 0.5  // the same for corners by hand, which are given where little is seen
 	seenShare  = 0.75 // of each side that shows an edge: no drawn frame reaches half of it
 )
 
-func judgeSheet(rep *stage.Report, f SheetFound, byHand bool) {
+func judgeSheet(rep *stage.Report, f SheetFound, byHand, cut bool) {
 	stray := f.MmInPhoto(f.Stray)
 	switch {
 	case byHand && f.Support < seenByHand:
-		rep.Judge(0.6, "corners given by hand, where one side shows an edge along only %.0f %% of it", 100*f.Support)
+		sure := 0.6
+		if f.Support < hardlySeen && !cut {
+			sure = 0.4
+		}
+		rep.Judge(sure, "corners given by hand, where one side shows an edge along only %.0f %% of it", 100*f.Support)
 	case byHand:
 		rep.Judge(1, "corners given by hand")
 	case !f.Found && f.Fills:

@@ -106,10 +106,11 @@ func tightText(t rules.Tight, least float64) string {
 	if t.Curves[0] == t.Curves[1] {
 		who = fmt.Sprintf("two parts of line %d are", t.Curves[0]+1)
 	}
-	return fmt.Sprintf(
-		"%s %.2f mm apart at x %.1f, y %.1f mm, for %.0f mm along the line; %g mm are asked for", who, t.Distance, m.X, m.Y, t.Length,
-		least,
-	)
+	along := ""
+	if t.Length >= 1 {
+		along = fmt.Sprintf(", for %.0f mm along the line", t.Length)
+	}
+	return fmt.Sprintf("%s %.2f mm apart at x %.1f, y %.1f mm%s; %g mm are asked for", who, t.Distance, m.X, m.Y, along, least)
 }
 
 func tightProblems(r stage.Results) (out []stage.Problem) {

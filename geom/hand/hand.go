@@ -183,12 +183,35 @@ func noLine(s spot) string {
 // closed line starts are none.
 func knotNear(c geom.Centreline, p geom.Point) int {
 	best, near := -1, Reach
+	starts := starts(c)
 	for i, k := range c.Knots {
-		if d := k.At.Dist(p); d <= near && k.Degree != 2 {
+		if d := k.At.Dist(p); d <= near && !starts[i] {
 			best, near = i, d
 		}
 	}
 	return best
+}
+
+// starts are the knots where closed lines start that meet no other there: places as any others of theirs.
+func starts(c geom.Centreline) map[int]bool {
+	out := map[int]bool{}
+	for _, k := range c.Curves {
+		if first := k.Stops[0].Knot; k.Closed && c.Knots[first].Degree == 2 {
+			out[first] = true
+		}
+	}
+	return out
+}
+
+// Held are the places where lines end, meet or turn sharply: what moves with all that is there.
+func Held(c geom.Centreline) (places []geom.Point) {
+	starts := starts(c)
+	for i, k := range c.Knots {
+		if !starts[i] {
+			places = append(places, k.At)
+		}
+	}
+	return append(places, corners(c)...)
 }
 
 // snapped is p, or the end or the place on a line that it is near.

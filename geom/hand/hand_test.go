@@ -169,6 +169,29 @@ func TestJunctionsOnCurvesMove(t *testing.T) {
 	assert.GreaterOrEqual(t, junctions, 4)
 }
 
+// Two lines that end at each other move together, from a corner as from a smooth joint.
+func TestMoveJoint(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		end  geom.Point // of the second line
+	}{{"a corner", geom.Pt(60, 60)}, {"straight on", geom.Pt(120, 0)}} {
+		t.Run(c.name, func(t *testing.T) {
+			in := geom.Join([]geom.Curve{line(0, 0, 60, 0), line(60, 0, c.end.X, c.end.Y)}, joinWithin)
+			require.Contains(t, Held(in), geom.Pt(60, 0))
+			got, missed, err := Apply(in, []Change{{Verb: Move, At: pts(60.4, 0.3, 70.4, -9.7)}})
+			require.NoError(t, err)
+			require.Empty(t, missed)
+			assertSound(t, got)
+			assert.Len(t, got.Curves, 2)
+			assert.Less(t, nearest(got, geom.Pt(70, -10)).off, 0.05)
+			assert.Less(t, nearest(got, geom.Pt(35, -5)).off, 0.05, "straight")
+			assert.Greater(t, nearest(got, geom.Pt(60, 0)).off, 2.0)
+		})
+	}
+	ring := geom.Join([]geom.Curve{geom.Arc(geom.Pt(0, 0), 20, 0, 360)}, joinWithin)
+	assert.Empty(t, Held(ring), "a closed line starts at no place of its own")
+}
+
 func TestMovedStraightStaysStraight(t *testing.T) {
 	teardrop := geom.Curve{Closed: true, Pieces: []geom.Cubic{{geom.Pt(0, 0), geom.Pt(60, 40), geom.Pt(-60, 40), geom.Pt(0, 0)}}}
 	square := line(0, 0, 80, 0, 80, 80, 0, 80, 0, 0)

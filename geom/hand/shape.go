@@ -17,7 +17,7 @@ func move(c geom.Centreline, p, q geom.Point) (geom.Centreline, geom.Point, stri
 	if s.off > Reach {
 		return c, p, noLine(s)
 	}
-	for _, corner := range corners(c.Curves[s.curve]) {
+	for _, corner := range sharp(c.Curves[s.curve]) {
 		if at := s.ruler.Piece(corner); math.Abs(at-s.s) < cornerReach {
 			s.s = at
 		}
@@ -52,10 +52,9 @@ func movedKnot(c geom.Centreline, knot int, by geom.Point) geom.Centreline {
 
 // settle puts a curve's stops and their knots together: a closed curve's own start may have moved.
 func settle(c *geom.Centreline, curve int) {
-	k := c.Curves[curve]
-	for _, st := range k.Stops {
-		if c.Knots[st.Knot].Degree == 2 {
-			c.Knots[st.Knot].At = k.Pieces[st.Piece%len(k.Pieces)][0]
+	if k := c.Curves[curve]; k.Closed {
+		if first := k.Stops[0].Knot; c.Knots[first].Degree == 2 {
+			c.Knots[first].At = k.Pieces[0][0]
 		}
 	}
 }
@@ -275,13 +274,13 @@ func stretchEnds(k geom.Curve) []int {
 	for _, st := range k.Stops {
 		ends = append(ends, st.Piece)
 	}
-	ends = append(ends, corners(k)...)
+	ends = append(ends, sharp(k)...)
 	slices.Sort(ends)
 	return ends
 }
 
-// corners are the pieces that a curve turns sharply before.
-func corners(k geom.Curve) (pieces []int) {
+// sharp are the pieces that a curve turns sharply before.
+func sharp(k geom.Curve) (pieces []int) {
 	for i := range k.Pieces {
 		if (i > 0 || k.Closed) && turnsAt(k, i) {
 			pieces = append(pieces, i)
@@ -290,10 +289,10 @@ func corners(k geom.Curve) (pieces []int) {
 	return pieces
 }
 
-// Corners are the places where lines turn sharply on their way.
-func Corners(c geom.Centreline) (places []geom.Point) {
+// corners are the places where lines turn sharply on their way.
+func corners(c geom.Centreline) (places []geom.Point) {
 	for _, k := range c.Curves {
-		for _, i := range corners(k) {
+		for _, i := range sharp(k) {
 			places = append(places, k.Pieces[i][0])
 		}
 	}

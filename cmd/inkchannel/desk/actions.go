@@ -108,7 +108,7 @@ func (d *Desk) set(q request) (bool, error) {
 	return true, nil
 }
 
-// another puts the photo away, so that the page takes another one.
+// another puts the photo away, so that the page takes another one; it can be gone back to.
 func (d *Desk) another() error {
 	if d.empty.Command == nil {
 		return badRequest{errors.New("this page is for one photo")}
@@ -116,8 +116,16 @@ func (d *Desk) another() error {
 	d.stopAhead()
 	d.glance.drop()
 	d.kept = keptFiles{}
+	d.last = &put{d.job, d.session, d.history, d.view}
 	d.session, d.job, d.history, d.picking, d.problem = nil, Job{}, history{}, picking{}, ""
 	return nil
+}
+
+// resume goes back to what was put away.
+func (d *Desk) resume() {
+	d.job, d.session, d.history, d.view, d.problem = d.last.job, d.last.session, d.last.history, d.last.view, ""
+	d.last = nil
+	d.version++
 }
 
 // reset takes all settings back to what they are at first; it can be undone.

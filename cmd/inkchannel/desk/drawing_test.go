@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"mime/multipart"
 	"net"
 	"net/http"
@@ -369,6 +370,7 @@ func TestDeskDrawingRefuses(t *testing.T) {
 		{"not drawn by hand", "draw", `{"Flag":"edits","Verb":"move","Stage":"drawing","Path":[{"X":0.1,"Y":0.1},{"X":0.2,"Y":0.1}]}`, 400, ""},
 		{"too short", "draw", `{"Flag":"edits","Verb":"freehand","Stage":"drawing","Path":[{"X":0.1,"Y":0.1},{"X":0.1001,"Y":0.1}]}`, 200, "must be 2 mm long"},
 		{"off the sheet", "draw", `{"Flag":"edits","Verb":"freehand","Stage":"drawing","Path":[{"X":0.1,"Y":0.1},{"X":3,"Y":0.1}]}`, 200, "outside the picture"},
+		{"far off the sheet", "pick", `{"Flag":"edits","Verb":"straighten","Stage":"drawing","X":-0.6,"Y":0.5}`, 200, "outside the picture"},
 		{"no such setting", "draw", `{"Flag":"tea","Verb":"freehand"}`, 200, "tea"},
 		{"too few places", "pick", `{"Flag":"edits","Verb":"freehand","Stage":"drawing","Finish":true}`, 200, ""},
 	} {
@@ -647,4 +649,122 @@ func TestMissedPicks(t *testing.T) {
 	s = pick("edits", "straighten", on)
 	assert.Empty(t, s.Problem)
 	assert.Contains(t, s.Command, "straighten")
+}
+
+// What a tool would do is shown before it is done: under the pointer, and while it is dragged. The same
+// button, or one that says so, puts it away.
+func TestToolsShowWhatTheyWouldDo(t *testing.T) {
+	t.Parallel()
+	d, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.drawing()
+	const would = `document.querySelectorAll('#over .would path').length`
+	tool := func(name string) {
+		b.run(`document.querySelector('[data-verb="` + name + `"]').click()`)
+		b.settled()
+	}
+	line := valueOf[geom.Point](b, `(() => { const l = document.querySelector('.lines path'); const q = l.getPointAtLength(l.getTotalLength() * 0.4).matrixTransform(l.getScreenCTM()); return {X: q.x, Y: q.y}; })()`)
+	tool("length")
+	b.hover(line.Add(geom.Pt(-60, 30)))
+	b.hover(line)
+	b.is(would + ` > 0`)
+	b.is(`document.getElementById('here').textContent.startsWith('Here: ')`)
+	b.shot("would")
+	b.hover(line.Add(geom.Pt(150, 150)))
+	b.is(would + ` === 0`)
+	b.hover(line)
+	b.is(would + ` > 0`)
+	b.accessible("tool")
+	b.run(`document.getElementById('leave').click()`)
+	b.is(would + ` === 0 && document.getElementById('leave').hidden`)
+	tool("move")
+	b.is(`!document.getElementById('leave').hidden`)
+	b.mouse(pressed, line)
+	for i := 1; i <= 5; i++ {
+		b.mouse(moved, line.Add(geom.Pt(6, -6).Mul(float64(i))))
+	}
+	b.is(would + ` > 0`)
+	b.mouse(released, line.Add(geom.Pt(30, -30)))
+	b.is(`document.getElementById('command').textContent.includes('move ')`)
+	b.settled()
+	b.is(would + ` === 0`)
+	tool("bend")
+	tool("bend")
+	b.is(`document.getElementById('leave').hidden`)
+	at, _ := d.session.At(pipeline.StageHand)
+	require.Len(t, stage.Of[pipeline.HandFound](at).Edits, 1)
+}
+
+// A finger draws a line, and two enlarge the picture.
+func TestTouch(t *testing.T) {
+	t.Parallel()
+	d, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.drawing()
+	touch := func(kind input.DispatchTouchEventType, at ...geom.Point) {
+		fingers := []*input.TouchPoint{}
+		for i, p := range at {
+			id := float64(i + 1)
+			fingers = append(fingers, &input.TouchPoint{X: p.X, Y: p.Y, ID: &id})
+		}
+		b.do(func(ctx context.Context, t *chromedp.Target) (v chromedp.Void, err error) {
+			_, err = cdp.Call(ctx, t, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind, TouchPoints: fingers})
+			return v, err
+		})
+	}
+	mid := b.middle(`document.getElementById('after')`)
+	wide := valueOf[float64](b, `document.getElementById('after').clientWidth`)
+	touch(input.DispatchTouchEventTypeTouchStart, mid.Add(geom.Pt(-40, 0)), mid.Add(geom.Pt(40, 0)))
+	for i := 1; i <= 5; i++ {
+		out := 40 + 8*float64(i)
+		touch(input.DispatchTouchEventTypeTouchMove, mid.Add(geom.Pt(-out, 0)), mid.Add(geom.Pt(out, 0)))
+	}
+	touch(input.DispatchTouchEventTypeTouchEnd)
+	b.is(fmt.Sprintf(`Math.abs(document.getElementById('after').clientWidth / %g - 2) < 0.1`, wide))
+	b.run(`document.getElementById('whole').click()`)
+	b.run(`document.querySelector('[data-verb="freehand"]').click()`)
+	b.settled()
+	mid = b.middle(`document.getElementById('after')`)
+	touch(input.DispatchTouchEventTypeTouchStart, mid.Add(geom.Pt(-80, 0)))
+	for i := 1; i <= 10; i++ {
+		touch(input.DispatchTouchEventTypeTouchMove, mid.Add(geom.Pt(-80+16*float64(i), 12*math.Sin(float64(i)))))
+	}
+	touch(input.DispatchTouchEventTypeTouchEnd)
+	b.is(`document.getElementById('command').textContent.includes('freehand ')`)
+	b.settled()
+	at, _ := d.session.At(pipeline.StageHand)
+	require.Len(t, stage.Of[pipeline.HandFound](at).Edits, 1)
+}
+
+// A photo that was put away for another is gone back to with all that was changed, by the button or by
+// taking it again.
+func TestGoBackToAPhoto(t *testing.T) {
+	t.Parallel()
+	base := waitingDesk(t)
+	send := func() state {
+		_, s := postAs(t, base+"photo?name=tea.jpg", "image/jpeg", bytes.NewReader(demoPhoto(t)))
+		return s
+	}
+	require.False(t, send().Waiting)
+	_, s := post(t, base+"set", `{"View":"ink","Flag":"ink-offset","Value":"31"}`)
+	command := s.Command
+	require.Contains(t, command, "--ink-offset 31")
+	code, _ := post(t, base+"resume", `{}`)
+	assert.Equal(t, http.StatusConflict, code, "it is there")
+	_, s = post(t, base+"another", `{}`)
+	require.True(t, s.Waiting)
+	assert.Equal(t, "tea.jpg", s.Last)
+	b := browse(t, base)
+	b.accessible("start with a photo to go back to")
+	b.run(`document.getElementById('last').click()`)
+	b.is(`!document.querySelector('.desk').hidden`)
+	b.settled()
+	assert.Equal(t, command, b.text("command"))
+	_, _ = post(t, base+"another", `{}`)
+	s = send()
+	assert.Equal(t, command, s.Command)
+	assert.True(t, s.Undo)
+	_, _ = post(t, base+"another", `{}`)
+	_, s = postAs(t, base+"photo?name=own.svg", "image/svg+xml", strings.NewReader(`<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="150mm" viewBox="0 0 200 150"><path d="M40 130 H160" fill="none" stroke="#000"/></svg>`))
+	assert.NotContains(t, s.Command, "ink-offset", "another is another")
 }

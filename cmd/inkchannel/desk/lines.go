@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 
 	"inkchannel/geom"
 	"inkchannel/pipeline"
@@ -83,7 +84,7 @@ func checked(r stage.Results, problems []stage.Problem) string {
 		moved = max(moved, b.Moved)
 	}
 	over := pipeline.OverAll(r)
-	size := fmt.Sprintf("%.0f by %.0f mm over all. ", over.X, over.Y)
+	size := fmt.Sprintf("%.1f by %.1f mm over all. ", over.X, over.Y)
 	switch {
 	case !ok:
 		return ""
@@ -92,10 +93,13 @@ func checked(r stage.Results, problems []stage.Problem) string {
 	case len(broken) == 0:
 		return size + "No line is too near another, and none bends too tightly."
 	case len(broken) == 1:
-		return size + broken[0]
+		return size + capital(broken[0]) + "."
 	}
-	return size + fmt.Sprintf("%s; and %d more", broken[0], len(broken)-1)
+	return size + fmt.Sprintf("%s; and %d more.", capital(broken[0]), len(broken)-1)
 }
+
+// capital is a sentence with a capital letter.
+func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
 
 // tellMoved is how far off a line rounding may take it, mm, before that is told.
 const tellMoved = 1
@@ -114,7 +118,10 @@ func (d *Desk) lines(w http.ResponseWriter, _ *http.Request) {
 func (d *Desk) draft(w http.ResponseWriter, r *http.Request, q request) {
 	d.turnTo(q.View)
 	flag, value, err := q.Flag, q.Value, error(nil)
-	if value == "" {
+	switch {
+	case q.Verb != "":
+		value, err = d.entry(q)
+	case value == "":
 		flag, value, err = d.moved(q)
 	}
 	try := d.session.Try()
@@ -128,8 +135,31 @@ func (d *Desk) draft(w http.ResponseWriter, r *http.Request, q request) {
 	out := d.drawnOf(try.Latest())
 	if err != nil {
 		out.Problem = err.Error()
+	} else if q.Verb != "" {
+		out.Problem = pipeline.MissedLast(try.Latest())
 	}
 	send(w, out)
+}
+
+// entry is what a setting says with an entry more, of the verb and the places that a request names.
+func (d *Desk) entry(q request) (string, error) {
+	k, err := d.table.Setting(q.Flag)
+	if err != nil {
+		return "", err
+	}
+	var places []geom.Point
+	for _, share := range q.Path {
+		p, err := d.placeOf(k, stageOf(d.view), request{X: share.X, Y: share.Y})
+		if err != nil {
+			return "", err
+		}
+		places = append(places, p)
+	}
+	text := placeList(places)
+	if k.Verb(q.Verb).Unit != "" {
+		text += " " + strings.TrimSpace(q.Value)
+	}
+	return d.with(k, q.Verb, text), nil
 }
 
 func send(w http.ResponseWriter, v any) {

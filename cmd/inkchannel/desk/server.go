@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"bytes"
 	"context"
 	"crypto/rand"
 	"crypto/subtle"
@@ -96,7 +97,16 @@ type Desk struct {
 	sheetSeen *vision.Colour // and how many there were
 	sheets    int
 	untouched bool // nothing was asked for since the photo was taken up
+	last      *put // what was put away for another photo; nil for nothing
 	version   int  // counts changes, so that the browser fetches new pictures
+}
+
+// A put is a photo that was put away with all that was changed, for another.
+type put struct {
+	job     Job
+	session *stage.Session
+	history history
+	view    string
 }
 
 // New returns a desk that answers at an address. It returns an error for a photo
@@ -238,6 +248,10 @@ func (d *Desk) takePhoto(ctx context.Context, name string, data []byte) error {
 		}
 		j.Lines = &drawing
 	}
+	if d.last != nil && bytes.Equal(d.last.job.Source.Data, j.Source.Data) {
+		d.resume()
+		return nil
+	}
 	if d.empty.Beside != nil {
 		var err error
 		if j, err = d.empty.Beside(j); err != nil {
@@ -326,6 +340,14 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("GET /{token}/assembly/{step}", d.withPhoto(d.assemblyStep))
 	mux.HandleFunc("POST /{token}/photo", d.take)
 	mux.HandleFunc("POST /{token}/run", d.posted(d.takeRun))
+	mux.HandleFunc("POST /{token}/resume", d.posted(func(w http.ResponseWriter, _ *http.Request, _ request) {
+		if d.session != nil || d.last == nil {
+			http.Error(w, "there is nothing to go back to", http.StatusConflict)
+			return
+		}
+		d.resume()
+		d.tell(w)
+	}))
 	for name, act := range d.actions() {
 		mux.HandleFunc("POST /{token}/"+name, d.withPhoto(d.posted(func(w http.ResponseWriter, r *http.Request, q request) {
 			d.act(w, r, q, act)
@@ -377,7 +399,7 @@ func (g guard) before(next http.Handler) http.Handler {
 			return
 		}
 		if fault := parallel.Caught(func() { next.ServeHTTP(w, r) }); fault != nil {
-			http.Error(w, fmt.Sprintf("the program itself is at fault: %v; report this, with the photo and the command below", fault), http.StatusInternalServerError)
+			http.Error(w, fmt.Sprintf("the program itself is at fault: %v; report this, with the photo and the command on this page", fault), http.StatusInternalServerError)
 		}
 	})
 }

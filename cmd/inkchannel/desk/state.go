@@ -22,8 +22,9 @@ type (
 		Waiting                                     bool // for a photo
 		Phone                                       bool // may send it
 		Runs                                        []string
-		Another                                     bool // may be opened in its place
-		Lines                                       bool // from a file, no photo
+		Another                                     bool   // may be opened in its place
+		Last                                        string // that was put away for another
+		Lines                                       bool   // from a file, no photo
 		Stages                                      []stageState
 		Settings                                    []settingState
 		Marks                                       []mark
@@ -72,7 +73,11 @@ func (d *Desk) tell(w http.ResponseWriter) {
 
 func (d *Desk) state() state {
 	if d.session == nil {
-		return state{Waiting: true, Phone: d.empty.Phone, Runs: d.empty.Runs, Problem: d.problem}
+		s := state{Waiting: true, Phone: d.empty.Phone, Runs: d.empty.Runs, Problem: d.problem}
+		if d.last != nil {
+			s.Last = d.last.job.Photo
+		}
+		return s
 	}
 	set, def, latest := d.session.Settings(), d.table.Default(), d.session.Latest()
 	problems := d.table.Problems(latest)
@@ -184,7 +189,17 @@ func (d *Desk) marks(r stage.Results, problems []stage.Problem) []mark {
 		}
 		out = append(out, m)
 	}
-	return append(out, d.doubts(r, problems)...)
+	// What the photo itself is in doubt about goes for all that follows.
+	last, _ := d.table.Index(pipeline.StageDots)
+	var first, rest []mark
+	for _, m := range d.doubts(r, problems) {
+		if i, err := d.table.Index(m.Stage); err == nil && i <= last {
+			first = append(first, m)
+		} else {
+			rest = append(rest, m)
+		}
+	}
+	return slices.Concat(first, out, rest)
 }
 
 // doubts are the steps that are not sure for more than a problem that is told, each with the setting that

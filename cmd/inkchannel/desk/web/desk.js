@@ -6,7 +6,7 @@ import { chooseUnit, knob, number, refresh, unit } from './knobs.js';
 import { told as inUnit } from './measure.js';
 import { changes, newest } from './send.js';
 import { inside, shareAt, thinned } from './place.js';
-import { draw as drawOver, aim, beyond, labels, none, preview, sample } from './over.js';
+import { draw as drawOver, aim, beyond, labels, none, preview, sample, shapeOf, wouldBe } from './over.js';
 import { asked as askedFor, plain } from './words.js';
 
 // The page only shows the state that the server tells, and asks for changes.
@@ -54,7 +54,7 @@ const send = changes(async ({ path, body }) => {
 
 // failure says why nothing came of what was asked for.
 const failure = (e) => (e instanceof TypeError
-  ? 'The program does not answer: it was stopped. Start it again; the command below repeats what you did.' : say(e.message));
+  ? 'The program does not answer: it was stopped. Start it again; the command on this page repeats what you did.' : say(e.message));
 
 function working(on) {
   if (on) document.body.setAttribute('aria-busy', 'true');
@@ -74,6 +74,27 @@ const drafts = newest((body) => ask('draft', body), (d) => {
   writeLabels();
   byId('found').textContent = say(d.Problem || d.Told);
 });
+
+let pointedAt = ''; // what is where the pointer is
+
+// What would come of a verb at places that are picked and pointed at.
+const trials = newest((body) => ask('draft', body), (d) => {
+  if (!picking) return;
+  wouldBe(byId('over'), d);
+  byId('here').textContent = d.Problem ? say(d.Problem) : pointedAt;
+});
+
+// tryOut shows what would come of the verb in hand at places, shares of the picture, once it has all that
+// it takes; what the page shows by itself needs no server.
+function tryOut(places) {
+  if (!picking || !picking.Verb || shapeOf(picking.Verb) || state.View !== drawing || places.length < picking.Places) return;
+  trials.push({ Flag: picking.Flag, Verb: picking.Verb, Value: number(picking.Verb), Path: places.map((p) => ({ X: p.x, Y: p.y })) });
+}
+
+function tryNothing() {
+  trials.stop();
+  wouldBe(byId('over'), null);
+}
 
 // What the step's picture would be, on a small copy of the photo, if a setting had a value.
 const roughly = newest(async (body) => {
@@ -117,6 +138,8 @@ async function show(s) {
       b.addEventListener('click', () => change('run', { Value: name }));
       return b;
     }));
+    byId('by-last').hidden = !s.Last;
+    byId('last').textContent = `Go back to ${s.Last}`;
     if (s.Phone) { byId('by-phone').hidden = false; setTimeout(lookForPhoto, 1500); }
     return;
   }
@@ -161,7 +184,8 @@ async function show(s) {
   if (s.View === 'solid' && !s.Problem) await built.show(s.Version, ask);
   if (s.View === drawing && s.Sheet && drawnVersion !== s.Version) {
     drawOver(byId('over'), await ask('lines'), true, say);
-    frame.leave(beyond(byId('over')));
+    frame.leave(beyond(byId('over')), !sameView);
+    handles.room();
     writeLabels();
     drawnVersion = s.Version;
   }
@@ -245,13 +269,17 @@ function remember(view) {
   else history.pushState(null, '', `#${view}`);
 }
 
+// Beside the photo there is room to drag the sheet's corners to, where they lie outside.
+const asideShare = 0.12;
+const aside = { left: asideShare, top: asideShare, right: asideShare, bottom: asideShare };
+
 // What is switched on over the sheet.
 function showOverlays(s) {
   const on = s.View === drawing;
   byId('overlays').hidden = !on;
   byId('over').toggleAttribute('hidden', !on);
-  byId('second').classList.toggle('open', on);
-  if (!on) { drawnVersion = -1; frame.leave(none); return; }
+  byId('second').classList.toggle('open', on || Boolean(s.Ring));
+  if (!on) { drawnVersion = -1; frame.leave(s.Ring && s.Handles.length > 2 ? aside : none, true); return; }
   const box = byId('switches');
   if (!box.children.length) {
     const add = (name, title, act, on = true) => {
@@ -267,6 +295,7 @@ function showOverlays(s) {
     add('photo', 'Photo', (shown) => byId('second').classList.toggle('bare', !shown));
     for (const o of s.Overlays) add(o.Name, o.Title, () => change('over', { Value: o.Name }));
     add('places', 'Places to check', (shown) => { byId('marks').hidden = !shown; });
+    add('words', 'Labels', (shown) => byId('over').classList.toggle('mute', !shown));
     add('grips', 'Handles', (shown) => { byId('handles').hidden = !shown; });
     add('bends', 'Handles bend the whole stretch (as Shift does)', () => {}, false);
   }
@@ -440,7 +469,15 @@ function startPicking(k) {
     change('view', { Stage: k.PickOn });
     return;
   }
+  if (picking && (picking.Verb || picking.Flag) === (k.Verb || k.Flag)) { // the same again puts it away
+    stopPicking();
+    told(0);
+    sayFound(state);
+    return;
+  }
   if (state.Picked) change('forget', {});
+  tryNothing();
+  if (!state.Failed) byId('problem').textContent = '';
   picks = [];
   picking = k;
   cross = { x: 0.5, y: 0.5 };
@@ -456,6 +493,7 @@ function stopPicking() {
   aim(byId('over'), null);
   byId('here').textContent = '';
   preview(byId('over'), '', []);
+  tryNothing();
   if (state.Picked) change('forget', {}); // or the next pick would go on from there
   picking = null;
   cross = null;
@@ -466,7 +504,8 @@ function told(n) {
   byId('compare').classList.toggle('picking', picking !== null);
   byId('cross').hidden = !picking;
   byId('done').hidden = true;
-  if (!picking) picks = [];
+  byId('leave').hidden = !picking;
+  if (!picking) { picks = []; tryNothing(); }
   else if (!send.waiting()) picks = picks.slice(0, n); // or more are on their way
   showPicks();
   for (const b of document.querySelectorAll('[data-verb], [data-pick]')) {
@@ -559,7 +598,10 @@ function drawingByHand() {
     const at = shareIn(p.image, e);
     if (!picking.More && places.length > 1) places.pop();
     places.push({ x: inside(at.x), y: inside(at.y) });
-    if (state.View === drawing) preview(byId('over'), picking.Verb, places);
+    if (state.View === drawing) {
+      preview(byId('over'), picking.Verb, places);
+      tryOut(places);
+    }
   });
   const end = () => {
     const line = places ? thinned(places, handApart, handMost) : [];
@@ -574,6 +616,7 @@ function drawingByHand() {
   };
   box.addEventListener('pointerup', end);
   box.addEventListener('pointercancel', () => { places = null; preview(byId('over'), '', []); });
+  byId('leave').addEventListener('click', () => { stopPicking(); told(0); sayFound(state); });
   byId('done').addEventListener('click', () => {
     if (picking) change('pick', { Flag: picking.Flag, Verb: picking.Verb, Stage: state.View, Finish: true });
   });
@@ -581,21 +624,24 @@ function drawingByHand() {
 
 // aiming shows which line a pick would take.
 function aiming() {
-  const box = byId('compare');
+  const box = byId('pane');
   box.addEventListener('pointermove', (e) => {
     if (!picking || e.buttons || state.View !== drawing) return;
     const image = byId('after');
     const at = shareIn(image, e);
     pointed(at);
   });
-  box.addEventListener('pointerleave', () => aim(byId('over'), null));
+  box.addEventListener('pointerleave', () => { aim(byId('over'), null); tryNothing(); });
 }
 
 // pointed shows what a pick at a place would take, and what would come of it.
 function pointed(at) {
   const here = aim(byId('over'), picking.Verb === 'rub-out' && picks.length ? null : at, picking.OnStretch);
-  byId('here').textContent = here ? `Here: ${here}` : '';
+  pointedAt = here ? `Here: ${here}` : '';
+  byId('here').textContent = pointedAt;
   preview(byId('over'), picking.Verb, [...picks, at]);
+  if (here || picks.length || !picking.OnStretch) tryOut([...picks, at]);
+  else tryNothing();
 }
 
 function pickByKey(e) {
@@ -680,7 +726,7 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('write').addEventListener('click', () => change('write', {}));
   byId('knobs').addEventListener('submit', (e) => e.preventDefault());
   byId('copy').addEventListener('click', () => navigator.clipboard.writeText(byId('command').textContent));
-  byId('compare').addEventListener('click', pickAt);
+  byId('pane').addEventListener('click', pickAt); // lines may lie beside the picture
   byId('compare').addEventListener('keydown', pickByKey);
   built.start({ version: () => state.Version, busy: working, told: (text) => { byId('found').textContent = text; } });
   dragBar();
@@ -694,6 +740,7 @@ document.addEventListener('DOMContentLoaded', () => {
   });
   byId('get').addEventListener('click', getFiles);
   byId('another').addEventListener('click', () => change('another', {}));
+  byId('last').addEventListener('click', () => change('resume', {}));
   byId('rest').addEventListener('toggle', () => { showMarks(state, state.Stages.find((st) => st.Name === state.View)); handles.room(); });
   window.addEventListener('focus', lookAgain);
   setInterval(lookAgain, lookEach);

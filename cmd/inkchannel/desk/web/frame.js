@@ -30,10 +30,14 @@ export function refit() {
   compare.style.marginRight = side(room.right) || 'auto';
 }
 
-// leave leaves room beside the picture for what reaches out of it, as shares of its width.
-export function leave(beside) {
-  room = beside;
-  refit();
+// leave leaves room beside the picture for what reaches out of it, as shares of its width: in steps, and
+// never less than before unless it is anew, so that the picture stays where it is under the hand.
+const roomStep = 0.05;
+
+export function leave(beside, anew = false) {
+  const was = room;
+  room = Object.fromEntries(Object.entries(beside).map(([side, share]) => [side, Math.max(anew ? 0 : was[side], Math.ceil(share / roomStep - 1e-9) * roomStep)]));
+  if (Object.keys(room).some((side) => room[side] !== was[side])) refit();
 }
 
 // enlarge shows the picture at a size, about a place of the frame, px, or its middle.
@@ -76,7 +80,23 @@ export function start({ resized, wheels, busy }) {
     e.preventDefault();
   });
   panning(pane, busy);
+  pinching(pane, to);
   to(1);
+}
+
+// pinching enlarges the picture by two fingers, about the place between them.
+function pinching(pane, to) {
+  let from = 0; // px between the fingers as they came down
+  let was = 1;
+  const apart = ([a, b]) => Math.hypot(a.clientX - b.clientX, a.clientY - b.clientY);
+  pane.addEventListener('touchstart', (e) => { if (e.touches.length === 2) { from = apart(e.touches); was = size; } }, { passive: true });
+  pane.addEventListener('touchmove', (e) => {
+    if (e.touches.length !== 2 || !from) return;
+    e.preventDefault();
+    const box = pane.getBoundingClientRect();
+    const mid = (of) => (e.touches[0][of] + e.touches[1][of]) / 2;
+    to(was * apart(e.touches) / from, mid('clientX') - box.left, mid('clientY') - box.top);
+  }, { passive: false });
 }
 
 // panning drags an enlarged picture along where nothing else is: by mouse, for fingers scroll it.

@@ -20,6 +20,10 @@ let on = null;
 // draft shows what a place that is moved would do, put puts it there, and back forgets it.
 export function start(page) { on = page; }
 
+// within keeps a place on the picture, or near it where an outline may lie outside.
+const besides = 0.1;
+const within = (v) => (on.ring() ? Math.min(Math.max(v, -besides), 1 + besides) : inside(v));
+
 const place = (b) => ({ x: Number(b.dataset.x), y: Number(b.dataset.y) });
 
 // show puts the handles at places, as shares of the picture. One that has the focus keeps it, whatever
@@ -75,7 +79,7 @@ function handle(i) {
     if (!e.buttons) return;
     const at = shareAt(e.clientX, e.clientY, byId('after').getBoundingClientRect(), on.high());
     b.classList.toggle('other', e.shiftKey);
-    move(b, i, inside(at.x), inside(at.y));
+    move(b, i, within(at.x), within(at.y));
   });
   b.addEventListener('pointerup', letGo);
   b.addEventListener('pointercancel', letGo);
@@ -85,7 +89,7 @@ function handle(i) {
     if (way) {
       const step = e.shiftKey ? keySteps.coarse : keySteps.fine;
       b.classList.remove('other');
-      move(b, i, inside(place(b).x + step * way[0]), inside(place(b).y + step * way[1]));
+      move(b, i, within(place(b).x + step * way[0]), within(place(b).y + step * way[1]));
       clearTimeout(wait);
       wait = setTimeout(letGo, pause);
     } else if (b.dataset.moved && e.key === 'Enter') letGo();

@@ -35,7 +35,7 @@ export const number = (verb) => numbers[verb];
 export function knob(k, change, pick, glance) {
   const box = el('div', undefined, { className: 'knob' });
   const label = el('label', (k.Verbs || []).length ? 'By hand' : k.Flag.replaceAll('-', ' ') + (k.Unit && !(k.Verbs || []).length ? ` (${k.Unit === 'mm' && unit() === 'in' ? 'in' : k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
-  const told = (k.Verbs || []).length ? 'Choose what to do, then its places in the picture; handles are dragged without. Entries are made in their order' : k.Help;
+  const told = (k.Verbs || []).length ? 'Choose what to do, then its places in the picture; handles can be dragged without choosing a tool. Entries are made in their order' : k.Help;
   const help = el('small', `${plain(told)}. Default: ${shown(k.Default, k.Unit, unit())}`, { id: `h-${k.Flag}` });
   const send = (value, drag) => change('set', { Flag: k.Flag, Value: value, Drag: Boolean(drag) });
   let main;

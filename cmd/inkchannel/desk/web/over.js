@@ -123,6 +123,20 @@ export function preview(svg, verb, places) {
   trace(svg, 'trail thin', shapes[verb] ? shapes[verb](at, svg) : '');
 }
 
+// wouldBe shows where lines would lie, by what the server tells of them; nothing takes it away.
+export function wouldBe(svg, drawn) {
+  const old = svg.querySelector('.would');
+  if (old) old.remove();
+  const lines = drawn && (drawn.Layers || []).find((l) => l.Name === 'lines');
+  if (!lines) return;
+  const now = new Set([...svg.querySelectorAll('.lines path')].map((p) => p.getAttribute('d')));
+  const g = node('g', { class: 'would' });
+  for (const p of lines.Paths || []) {
+    if (!now.has(p.Data)) g.append(node('path', { d: p.Data, class: 'trail thin' }));
+  }
+  svg.append(g);
+}
+
 // trace draws the one path of some classes anew, or takes it away.
 function trace(svg, classes, data) {
   let e = svg.querySelector(`.${classes.split(' ')[0]}`);
@@ -155,6 +169,9 @@ const shapes = {
   bow: (at) => (at.length > 2 ? arc(at[0], at[1], at[2]) : line(at)),
   'rub-out': (at, svg) => (at.length > 1 ? stretchBetween(svg, at[0], at[1]) : ''),
 };
+
+// shapeOf tells whether the page itself can show what a verb does.
+export const shapeOf = (verb) => verb in shapes;
 
 const circle = (c, r) => `M${c.x - r} ${c.y}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0`;
 
@@ -218,6 +235,8 @@ const lensTimes = 4;
 
 export function lens(e, image, share, size) {
   e.hidden = !share;
+  const over = document.getElementById('over'); // its texts would fill the lens
+  if (over) over.classList.toggle('wordless', Boolean(share));
   if (!share) return;
   const box = image.getBoundingClientRect();
   const w = e.clientWidth;

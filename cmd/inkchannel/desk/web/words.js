@@ -4,7 +4,7 @@
 const written = /give their places with --[a-z-]+ "x,y[^"]*", in px of the upright photo/g;
 
 // plain names settings as the page does, not as the command line: --scale-from is "scale from".
-export const plain = (text) => (text || '').replace(written, 'pick them in the picture').replace(/--([a-z][a-z-]*[a-z])/g, (_, flag) => `\u201c${flag.replaceAll('-', ' ')}\u201d`);
+export const plain = (text) => (text || '').replace(written, 'pick two places in the picture whose distance you know (“dot distance”)').replace(/--([a-z][a-z-]*[a-z])/g, (_, flag) => `\u201c${flag.replaceAll('-', ' ')}\u201d`);
 
 // asked is what a setting that places are picked for asks for, from its help.
 export function asked(help) {

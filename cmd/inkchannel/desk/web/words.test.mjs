@@ -5,7 +5,7 @@ import { asked, plain } from './words.js';
 test('settings are named as the page names them', () => {
   assert.equal(plain('give --scale-from paper, or --height: it helps'), 'give “scale from” paper, or “height”: it helps');
   assert.equal(plain('7.5 mm - or -- more'), '7.5 mm - or -- more');
-  assert.equal(plain('or give their places with --dots "x,y x,y", in px of the upright photo; or --width'), 'or pick them in the picture; or “width”');
+  assert.equal(plain('or give their places with --dots "x,y x,y", in px of the upright photo; or --width'), 'or pick two places in the picture whose distance you know (“dot distance”); or “width”');
   assert.equal(plain(undefined), '');
 });
 
