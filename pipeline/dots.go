@@ -214,8 +214,8 @@ func findDots(
 		filePlaces(photo, sheet.InPhoto(f.Pair[0].Centre), sheet.InPhoto(f.Pair[1].Centre)), f.PxPerMm, size.X, size.Y)
 	if f.Page != vision.PageFree && math.Abs(f.PageOff) > tellPageOff {
 		rep.Note(
-			"going by the dots, the %s sheet is %+.1f %% off its true size; the dots set the scale, so check that "+
-				"they are %g mm apart; if those are no dots, take the sheet's own size with --scale-from paper", f.Page, 100*f.PageOff, set.Distance,
+			"going by the dots, %s; the dots set the scale, so check that they are %g mm apart; if those are no dots, take the "+
+				"sheet's own size with --scale-from paper", f.pageOffText(), set.Distance,
 		)
 	}
 	if n := len(f.Candidates); n > 2 && !byHand {
@@ -472,12 +472,23 @@ const (
 	doubtByHand  = 0.008
 )
 
+// noPage is how far off, as a share, a sheet is of no page's size.
+const noPage = 0.1
+
+// pageOffText says how far off its page's size the dots make a sheet.
+func (f DotsFound) pageOffText() string {
+	if size := f.Frame.Size; math.Abs(f.PageOff) > noPage {
+		return fmt.Sprintf("the sheet is %.0f by %.0f mm, which is no page's size", size.X, size.Y)
+	}
+	return fmt.Sprintf("the %s sheet is %+.1f %% off its true size", f.Page, 100*f.PageOff)
+}
+
 func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
 	known := f.Page != vision.PageFree && sheet.Found
 	switch {
 	case byHand && known && math.Abs(f.PageOff) > doubtByHand:
 		rep.Judge(
-			0.4, "going by the dots given by hand, the %s sheet is %+.1f %% off its true size", f.Page, 100*f.PageOff,
+			0.4, "going by the dots given by hand, %s", f.pageOffText(),
 		)
 	case byHand && f.missedBy() < dotNear:
 		rep.Judge(
@@ -486,7 +497,7 @@ func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
 	case byHand:
 		rep.Judge(1, "dots given by hand")
 	case known && math.Abs(f.PageOff) > doubtPageOff:
-		rep.Judge(0.4, "going by the dots, the %s sheet is %+.1f %% off its true size", f.Page, 100*f.PageOff)
+		rep.Judge(0.4, "going by the dots, %s", f.pageOffText())
 	case known:
 		rep.Judge(0.95, "the dots agree with the %s sheet to within %.2f %%", f.Page, 100*math.Abs(f.PageOff))
 	case len(f.Candidates) > 2:

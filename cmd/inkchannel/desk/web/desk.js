@@ -227,9 +227,13 @@ function askForPlaces(s) {
   if (k) startPicking(k);
 }
 
+const scaling = ['sheet', 'dots']; // the steps that all sizes rest on
+
 function sayFound(s) {
   const now = s.Stages.find((st) => st.Name === s.View);
-  byId('found').textContent = say(now ? now.Found : s.View === drawing ? s.Checked : '');
+  const shaky = s.Stages.filter((st) => st.Unsure && scaling.includes(st.Name)).map((st) => st.Name);
+  const first = shaky.length ? `Not sure of the ${shaky.join(' and the ')}, and so of all sizes: see the problems. ` : '';
+  byId('found').textContent = say(now ? now.Found : s.View === drawing ? first + s.Checked : '');
 }
 
 // All files as one archive, which takes some seconds.
