@@ -473,12 +473,6 @@ function startPicking(k) {
     change('view', { Stage: k.PickOn });
     return;
   }
-  if (picking && (picking.Verb || picking.Flag) === (k.Verb || k.Flag)) { // the same again puts it away
-    stopPicking();
-    told(0);
-    sayFound(state);
-    return;
-  }
   if (state.Picked) change('forget', {});
   tryNothing();
   if (!state.Failed) byId('problem').textContent = '';

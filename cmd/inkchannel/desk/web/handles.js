@@ -10,7 +10,7 @@ const keySteps = { fine: 0.001, coarse: 0.02 }; // of the picture
 const pause = 900; // ms without a key, after which a place that keys moved is let go
 
 // The least distance of targets, CSS px (WCAG 2.2, 2.5.8).
-const fingerWide = 30;
+const fingerWide = 34; // no two of 24 px overlap, askew either
 const markUp = 22; // CSS px that a mark's middle lies above its place, and to the left of it
 
 let on = null;
