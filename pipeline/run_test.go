@@ -358,7 +358,7 @@ func TestSVG(t *testing.T) {
 			} `xml:"path"`
 		} `xml:"g"`
 	}
-	require.NoError(t, xml.Unmarshal(folder.SVG(r.Centreline, r.Size), &doc))
+	require.NoError(t, xml.Unmarshal(folder.SVG(r.Centreline, r.Size, nil), &doc))
 	w, err := strconv.ParseFloat(strings.TrimSuffix(doc.Width, "mm"), 64)
 	require.NoError(t, err)
 	h, err := strconv.ParseFloat(strings.TrimSuffix(doc.Height, "mm"), 64)
@@ -434,7 +434,7 @@ func TestRepeatable(t *testing.T) {
 			sum, err := folder.Summarise(r.Results)
 			require.NoError(t, err)
 			data = append(data, sum...)
-			data = append(data, folder.SVG(r.Line, r.Size)...)
+			data = append(data, folder.SVG(r.Line, r.Size, nil)...)
 			data = append(data, r.file(t, folder.FileSign)...)
 			if first == nil {
 				first = data

@@ -7,6 +7,7 @@ import (
 	"image"
 	"image/jpeg"
 	"image/png"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -61,12 +62,15 @@ func TestStatedScale(t *testing.T) {
 		{"PNG of 300 dpi", pngOf(t, img, 11811, 11811, 1), 24, 300 / 25.4},
 		{"PNG of 300 dpi, halved", pngOf(t, img, 11811, 11811, 1), 0.04, 150 / 25.4},
 		{"PNG of a shape only", pngOf(t, img, 1, 1, 0), 24, 0},
-		{"PNG of long pixels", pngOf(t, img, 8000, 4000, 1), 24, 0},
+		{"PNG of long pixels", pngOf(t, img, 8000, 4000, 1), 24, 8},
+		{"PNG of far too long pixels", pngOf(t, img, 8000, 2000, 1), 24, 0},
 		{"JPEG per inch", jpegOf(t, img, 200, 200, 1), 24, 200 / 25.4},
 		{"JPEG per cm", jpegOf(t, img, 118, 118, 2), 24, 11.8},
 		{"TIFF per inch", tiffOf(t, img, 300, 300, 2), 24, 300 / 25.4},
 		{"TIFF per cm", tiffOf(t, img, 118, 118, 3), 24, 11.8},
-		{"TIFF of long pixels", tiffOf(t, img, 200, 100, 2), 24, 0},
+		{"TIFF of long pixels, as of a coarse fax", tiffOf(t, img, 204, 98, 2), 24, 204 / 25.4},
+		{"TIFF of flat pixels", tiffOf(t, img, 100, 200, 2), 24, 200 / 25.4},
+		{"JPEG of long pixels, halved", jpegOf(t, img, 200, 100, 1), 0.07, 100 / 25.4},
 		{"TIFF of a shape only", tiffOf(t, img, 1, 1, 1), 24, 0},
 		{"JPEG of a shape only", jpegOf(t, img, 1, 1, 0), 24, 0},
 	} {
@@ -76,6 +80,19 @@ func TestStatedScale(t *testing.T) {
 			p, err := Load(c.data, s)
 			require.NoError(t, err)
 			assert.InDelta(t, c.want, p.PxPerMm, 0.001)
+			assert.Equal(t, strings.Contains(c.name, "of long") || strings.Contains(c.name, "of flat"), p.Stretched)
+			if p.Stretched {
+				high, wide := 300.0, 400.0
+				switch {
+				case strings.Contains(c.name, "fax"):
+					high *= 204.0 / 98
+				case strings.Contains(c.name, "flat"):
+					wide *= 2
+				default:
+					high *= 2
+				}
+				assert.InEpsilon(t, wide/high, float64(p.W)/float64(p.H), 0.01)
+			}
 		})
 	}
 }

@@ -73,6 +73,8 @@ type Photo struct {
 	// PxPerMm is the scale that the file itself states, of Colour's pixels; 0 if it states none. A
 	// scanner's is true, a camera's is made up.
 	PxPerMm float64
+	// Stretched tells that the file's pixels are no squares; here they are.
+	Stretched bool
 	// Damage is what is wrong inside of a file that could be decoded all the same, empty for a sound
 	// one: part of the picture may be grey, or shifted.
 	Damage string
@@ -93,7 +95,7 @@ type format struct {
 	name   string
 	config func(io.Reader) (image.Config, error)
 	decode func([]byte, image.Config, LoadSettings) (img *Colour, damage string, err error)
-	scale  func([]byte) float64 // px to a mm that the file states, 0 for none
+	scale  func([]byte) geom.Point // px to a mm that the file states, across and down, 0 for none
 }
 
 // Load decodes a photograph: JPEG, PNG, WebP, TIFF or HEIC, told apart by
@@ -129,11 +131,16 @@ func Load(data []byte, s LoadSettings) (Photo, error) {
 	if err != nil {
 		return Photo{}, fmt.Errorf("broken %s file: %v; take or export the photo again", f.name, err)
 	}
+	before := img
+	img, cfg, px, err := squared(img, cfg, f.scale(data))
+	if err != nil {
+		return Photo{}, err
+	}
 	p, err := shrink(img, f.name, cfg, s)
 	if err != nil {
 		return Photo{}, err
 	}
-	p.Damage, p.PxPerMm = damage, f.scale(data)/p.Shrink
+	p.Damage, p.PxPerMm, p.Stretched = damage, px/p.Shrink, img != before
 	if p.Colour, err = upright(p.Colour, s.undo()); err == nil {
 		p.Colour.facing = facing{s.Turn, s.Flip}
 	}

@@ -345,6 +345,28 @@ func labOf(r, g, b float64) Lab {
 	return Lab{116*fy - 16, 500 * (fx - fy), 200 * (fy - fz)}
 }
 
+// SRGB is the colour in sRGB, as near as that has it (IEC 61966-2-1; CIE 15).
+func (c Lab) SRGB() (red, green, blue uint8) {
+	fy := (c.L + 16) / 116
+	f := func(t float64) float64 {
+		if t*t*t > 216.0/24389 {
+			return t * t * t
+		}
+		return (116*t - 16) * 27 / 24389
+	}
+	x, y, z := 0.95047*f(fy+c.A/500), f(fy), 1.08883*f(fy-c.B/200)
+	part := func(v float64) uint8 {
+		v = min(max(v, 0), 1)
+		if v <= 0.0031308 {
+			v *= 12.92
+		} else {
+			v = 1.055*math.Pow(v, 1/2.4) - 0.055
+		}
+		return uint8(math.Round(255 * v))
+	}
+	return part(3.2404542*x - 1.5371385*y - 0.4985314*z), part(-0.9692660*x + 1.8760108*y + 0.0415560*z), part(0.0556434*x - 0.2040259*y + 1.0572252*z)
+}
+
 // PenOf is a pen that draws in a colour of sRGB, over the paper whole.
 func PenOf(red, green, blue uint8) Pen {
 	k := strokeInk{left: [3]float64{linear(float64(red) / 255), linear(float64(green) / 255), linear(float64(blue) / 255)}}

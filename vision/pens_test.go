@@ -139,3 +139,15 @@ func TestPenOfHemmedStroke(t *testing.T) {
 	assert.Equal(t, "red", p.All[0].Name)
 	assert.Equal(t, []int{0, 0, 0}, p.Of)
 }
+
+// A colour taken to CIELAB and back is the same.
+func TestSRGB(t *testing.T) {
+	for _, c := range [][3]uint8{{0, 0, 0}, {255, 255, 255}, {200, 30, 40}, {20, 60, 180}, {3, 5, 9}, {120, 120, 119}} {
+		red, green, blue := PenOf(c[0], c[1], c[2]).Colour.SRGB()
+		for i, v := range []uint8{red, green, blue} {
+			assert.InDelta(t, c[i], v, 1, "%v", c)
+		}
+	}
+	red, green, blue := Lab{60, 120, -120}.SRGB()
+	assert.Equal(t, uint8(255), blue, "the nearest that there is of %d, %d, %d", red, green, blue)
+}

@@ -73,7 +73,7 @@ func writeLetters(c *cli.Context) error {
 	} else if err := lines.Check(size); err != nil {
 		return usageError{fmt.Errorf("the words are %.0f by %.0f mm, more than a sign can be; write fewer, or lower ones with --height", size.X, size.Y)}
 	}
-	if err := writeNew(name, folder.SVG(geom.Centreline{Curves: curves}, size)); err != nil {
+	if err := writeNew(name, folder.SVG(geom.Centreline{Curves: curves}, size, nil)); err != nil {
 		return err
 	}
 	words := geom.BoundsOf(curves, 0.1).Size()

@@ -237,8 +237,8 @@ type Sign struct {
 // (y up). The wires' groove goes where a strip plan needs it; without a plan
 // each channel that the bore does not reach is fed at one end.
 //
-// A board that is chosen by itself is the least that holds every channel; where none does, or the wires
-// find no room over it, Sign.Rear says what rear helps, and the board stays bridges.
+// A board that is chosen by itself is the least that holds every channel, or else the one that leaves the
+// fewest loose; where none holds them, or the wires find no room over it, Sign.Rear says what rear helps.
 //
 // It returns an error for measures that make no sign, and for a sign that
 // cannot stand.
@@ -254,17 +254,22 @@ func Build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error
 	if err != nil || s.Board != BoardAuto || sign.Loose == nil || sign.Rear > 0 && sign.Deep <= sign.Sink {
 		return sign, err
 	}
+	best := sign
 	for _, s.Board = range []Board{BoardRibs, BoardSolid} {
 		firm, err := build(c, wires, s)
 		if err != nil {
 			return Sign{}, err
 		}
-		if firm.Loose == nil {
-			firm.note("the backboard is %s, as bridges would leave too little of a channel to glue it by", s.Board)
+		if len(firm.Loose) >= len(best.Loose) {
+			continue
+		}
+		firm.note("the backboard is %s, as bridges would leave too little of a channel to glue it by", s.Board)
+		if best = firm; firm.Loose == nil {
 			return firm, nil
 		}
+		best.Rear = max(best.Rear, sign.Rear) // which may help all the same
 	}
-	return sign, nil
+	return best, nil
 }
 
 // build makes the parts of a sign by settings that are checked.

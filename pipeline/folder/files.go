@@ -302,7 +302,8 @@ func lines(r Run) ([]File, error) {
 		return nil, nil
 	}
 	frame := stage.Of[pipeline.DotsFound](r.Results).Frame
-	return single(FileCentreline)(SVG(frame.PlanLine(line), frame.Size), nil)
+	colours, _ := stage.Found[pipeline.ColoursFound](r.Results)
+	return single(FileCentreline)(SVG(frame.PlanLine(line), frame.Size, colours.All), nil)
 }
 
 func partFiles(r Run) ([]File, error) {

@@ -6,11 +6,12 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/pipeline/picture"
+	"inkchannel/vision"
 )
 
-// SVG writes the centrelines as SVG 1.1 (W3C), one path a stroke. A unit is a
-// millimetre, y points down.
-func SVG(c geom.Centreline, size geom.Point) []byte {
+// SVG writes the centrelines as SVG 1.1 (W3C), one path a stroke, in the colours of the pens if there are
+// several; without any they are black. A unit is a millimetre, y points down.
+func SVG(c geom.Centreline, size geom.Point, pens []vision.Pen) []byte {
 	var b bytes.Buffer
 	w, h := picture.Mm(size.X), picture.Mm(size.Y)
 	b.WriteString(`<?xml version="1.0" encoding="UTF-8"?>` + "\n")
@@ -24,7 +25,12 @@ func SVG(c geom.Centreline, size geom.Point) []byte {
 		`<g fill="none" stroke="#000" stroke-width="0.5" stroke-linecap="round" stroke-linejoin="round">` + "\n",
 	)
 	for _, k := range c.Curves {
-		fmt.Fprintf(&b, `<path d="%s"/>`+"\n", picture.CurveData(k))
+		colour := ""
+		if len(pens) > 1 && k.Ink < len(pens) {
+			red, green, blue := pens[k.Ink].Colour.SRGB()
+			colour = fmt.Sprintf(` stroke="#%02x%02x%02x"`, red, green, blue)
+		}
+		fmt.Fprintf(&b, `<path%s d="%s"/>`+"\n", colour, picture.CurveData(k))
 	}
 	b.WriteString("</g>\n</svg>\n")
 	return b.Bytes()

@@ -8,6 +8,7 @@ import (
 	"image/color"
 	"io"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -45,7 +46,7 @@ const least, most = 5, 5000
 // with groups, transforms, units and stroke colours; fills are not looked at. It returns an error
 // for what is no SVG or has no lines.
 func Read(data []byte) (Drawing, error) {
-	r := &reader{unused: map[string]int{}}
+	r := &reader{unused: map[string]int{}, classes: map[string]string{}}
 	if err := r.read(data); err != nil {
 		return Drawing{}, err
 	}
@@ -90,15 +91,32 @@ type scope struct {
 }
 
 type reader struct {
-	out    Drawing
-	root   bool
-	unused map[string]int
+	out     Drawing
+	root    bool
+	unused  map[string]int
+	classes map[string]string // what the style sheet says of each
+}
+
+// sheetRules reads a style sheet: rules for classes are kept (CSS 2.1, 5.8.3, from memory), others are named.
+func (r *reader) sheetRules(text string) {
+	rules, remarks := regexp.MustCompile(`(?s)([^{}]+)\{([^{}]*)\}`), regexp.MustCompile(`(?s)/\*.*?\*/`)
+	byClass := regexp.MustCompile(`^\.([\w-]+)$`)
+	for _, rule := range rules.FindAllStringSubmatch(remarks.ReplaceAllString(text, ""), -1) {
+		for _, selector := range strings.Split(rule[1], ",") {
+			if m := byClass.FindStringSubmatch(strings.TrimSpace(selector)); m != nil {
+				r.classes[m[1]] += rule[2] + ";"
+			} else {
+				r.unused["rule of the style sheet, for "+strings.TrimSpace(selector)]++
+			}
+		}
+	}
 }
 
 func (r *reader) read(data []byte) error {
 	d := xml.NewDecoder(bytes.NewReader(data))
 	d.Entity = xml.HTMLEntity
 	d.CharsetReader = func(_ string, in io.Reader) (io.Reader, error) { return in, nil }
+	var sheet *strings.Builder // of the style element that is read
 	scopes := []scope{{to: matrix{1, 0, 0, 1, 0, 0}, ink: color.RGBA{A: 255}}}
 	for {
 		tok, err := d.Token()
@@ -109,7 +127,14 @@ func (r *reader) read(data []byte) error {
 			return fmt.Errorf("it is no SVG drawing: %w", err)
 		}
 		switch e := tok.(type) {
+		case xml.CharData:
+			if sheet != nil {
+				sheet.Write(e)
+			}
 		case xml.StartElement:
+			if e.Name.Local == "style" {
+				sheet = &strings.Builder{}
+			}
 			next, err := r.element(e, scopes[len(scopes)-1])
 			if err != nil {
 				line, _ := d.InputPos()
@@ -117,18 +142,26 @@ func (r *reader) read(data []byte) error {
 			}
 			scopes = append(scopes, next)
 		case xml.EndElement:
+			if e.Name.Local == "style" && sheet != nil {
+				r.sheetRules(sheet.String())
+				sheet = nil
+			}
 			scopes = scopes[:len(scopes)-1]
 		}
 	}
 }
 
-// attrs are an element's attributes, those of its style among them.
-func attrs(e xml.StartElement) map[string]string {
+// attrs are an element's attributes, those of its classes and of its style among them, which go before.
+func (r *reader) attrs(e xml.StartElement) map[string]string {
 	out := map[string]string{}
 	for _, a := range e.Attr {
 		out[a.Name.Local] = strings.TrimSpace(a.Value)
 	}
-	for _, part := range strings.Split(out["style"], ";") {
+	styles := ""
+	for _, class := range strings.Fields(out["class"]) {
+		styles += r.classes[class]
+	}
+	for _, part := range strings.Split(styles+out["style"], ";") {
 		if k, v, ok := strings.Cut(part, ":"); ok {
 			out[strings.TrimSpace(k)] = strings.TrimSpace(v)
 		}
@@ -137,7 +170,7 @@ func attrs(e xml.StartElement) map[string]string {
 }
 
 func (r *reader) element(e xml.StartElement, in scope) (scope, error) {
-	a := attrs(e)
+	a := r.attrs(e)
 	if a["display"] == "none" || a["visibility"] == "hidden" {
 		in.hidden = true
 	}

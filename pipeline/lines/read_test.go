@@ -149,3 +149,37 @@ func TestLinesDrawnTwice(t *testing.T) {
 	}
 	assert.InDelta(t, 100+100+100+4*math.Hypot(80, 20), length, 1)
 }
+
+// Colours and hiding by the classes of a style sheet (CSS 2.1): an element's own style goes before them, they
+// before its attributes. Rules for anything else are named.
+func TestReadStyleSheet(t *testing.T) {
+	d, err := Read(svg(`<style type="text/css"><![CDATA[ /* .a { stroke: #0f0 } */
+		.a, .b { stroke: #f00; fill: none }
+		.b { stroke: #00f }
+		.h { display: none }
+		path { stroke: #0f0 } ]]></style>
+		<line class="a" stroke="#123456" x1="10" y1="10" x2="40" y2="10"/><line class="b" x1="10" y1="20" x2="40" y2="20"/>
+		<line class="a" style="stroke:#00f" x1="10" y1="30" x2="40" y2="30"/><line class="h" x1="10" y1="40" x2="40" y2="40"/>
+		<g class="a"><line x1="10" y1="50" x2="40" y2="50"/></g>`))
+	require.NoError(t, err)
+	require.Equal(t, []color.RGBA{{255, 0, 0, 255}, {0, 0, 255, 255}}, d.Inks)
+	var inks []int
+	for _, c := range d.Curves {
+		inks = append(inks, c.Ink)
+	}
+	assert.Equal(t, []int{0, 1, 1, 0}, inks)
+	assert.Equal(t, []string{"1 × rule of the style sheet, for path"}, d.Unused)
+}
+
+// Lengths of shapes may have units (SVG 1.1, 4.2), of which 96 px are an inch (CSS 2.1, 4.3.2).
+func TestReadShapeUnits(t *testing.T) {
+	d, err := Read([]byte(`<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="100mm">
+		<line x1="1in" y1="1cm" x2="101.6mm" y2="10mm"/><circle cx="5e1" cy="150" r="1.5em"/></svg>`))
+	assert.ErrorContains(t, err, `r "1.5em" is not a number`)
+	d, err = Read([]byte(`<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="100mm">
+		<line x1="1in" y1="1cm" x2="101.6mm" y2="10mm"/><circle cx="1e2" cy="150" r="48px"/></svg>`))
+	require.NoError(t, err)
+	require.Len(t, d.Curves, 2)
+	assert.InDelta(t, 76.2, d.Curves[0].Length(), 1e-6)
+	assert.InDelta(t, 2*math.Pi*12.7, d.Curves[1].Length(), 0.05)
+}

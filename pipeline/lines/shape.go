@@ -16,7 +16,12 @@ func shape(name string, attr map[string]string) (out []geom.Curve, known bool, e
 		if text == "" {
 			return 0
 		}
-		v, bad := strconv.ParseFloat(strings.TrimSuffix(text, "px"), 64)
+		unit := strings.TrimLeft(text, "+-.0123456789eE")
+		if _, ok := lengths()[unit]; !ok { // as the e of 1e3, or of em
+			unit = ""
+		}
+		v, bad := strconv.ParseFloat(strings.TrimSuffix(text, unit), 64)
+		v *= lengths()[unit] / perPx
 		if bad != nil && err == nil {
 			err = fmt.Errorf("%s %q is not a number", key, text)
 		}
