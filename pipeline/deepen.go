@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"inkchannel/geom/parts"
 	"inkchannel/pipeline/stage"
 )
 
@@ -20,30 +21,65 @@ func Deepen(ctx context.Context, s *stage.Session) (did string) {
 		return ""
 	}
 	was, now := stage.Of[PartsFound](r), stage.Of[PartsFound](r)
-	try := s.Try()
+	set := s.Settings()
+	best := s
 	for range deepenings {
-		set := stage.SettingsOf[ChannelSettings](try.Settings())
-		if now.holds() || now.Rear <= set.Rear || now.Rear > set.MostRear {
+		ch := stage.SettingsOf[ChannelSettings](set)
+		if now.holds() || now.Rear <= ch.Rear || now.Rear > ch.MostRear {
 			break
 		}
-		try.Use(stage.With(try.Settings(), func(c *ChannelSettings) { c.Rear = now.Rear }))
+		set = stage.With(set, func(c *ChannelSettings) { c.Rear = now.Rear })
+		try := s.Try()
+		try.Use(set)
 		if r, err = try.Run(ctx, StageParts); err != nil {
-			return ""
+			break // as thick it cannot be made
 		}
-		now = stage.Of[PartsFound](r)
+		before := stage.Of[PartsFound](best.Latest())
+		if now = stage.Of[PartsFound](r); !now.Cramped && (before.Cramped || len(now.Loose) < len(before.Loose)) {
+			best = try
+		}
 	}
-	rear := stage.SettingsOf[ChannelSettings](try.Settings()).Rear
-	if now.Cramped || len(now.Loose) > 0 && len(now.Loose) >= len(was.Loose) || try.Settings().Equal(s.Settings()) {
-		return ""
+	if best == s {
+		return firmerBoard(ctx, s, was)
 	}
 	before := stage.SettingsOf[ChannelSettings](s.Settings()).Rear
-	s.Use(try.Settings())
-	s.Take(try)
+	s.Use(best.Settings())
+	s.Take(best)
 	why := "the wires would leave too little of a channel to glue it by"
 	if was.Cramped {
 		why = "the wires would have no room in it"
 	}
+	rear := stage.SettingsOf[ChannelSettings](s.Settings()).Rear
 	return fmt.Sprintf("the rear is made %.1f mm thick instead of %.1f mm: %s; --rear-most 0 leaves it", rear, before, why)
+}
+
+// firmerBoard takes the board that leaves the fewest channels loose, where no thicker rear helps the one that
+// was chosen by itself.
+func firmerBoard(ctx context.Context, s *stage.Session, was PartsFound) (did string) {
+	if stage.SettingsOf[parts.Measures](s.Settings()).Board != parts.BoardAuto || len(was.Loose) == 0 || was.Board != parts.BoardBridges {
+		return ""
+	}
+	least := len(was.Loose)
+	var best *stage.Session
+	for _, board := range []parts.Board{parts.BoardRibs, parts.BoardSolid} {
+		try := s.Try()
+		try.Use(stage.With(try.Settings(), func(p *parts.Measures) { p.Board = board }))
+		r, err := try.Run(ctx, StageParts)
+		if err != nil {
+			continue
+		}
+		if f := stage.Of[PartsFound](r); len(f.Loose) < least && (was.Cramped || !f.Cramped) {
+			least, best, did = len(f.Loose), try, fmt.Sprintf(
+				"the backboard is %s: it leaves %s with too little to glue, bridges leave %d; --backboard says another", board,
+				stage.Count(least, "channel", "channels"), len(was.Loose),
+			)
+		}
+	}
+	if best != nil {
+		s.Use(best.Settings())
+		s.Take(best)
+	}
+	return did
 }
 
 // holds tells whether the wires fit and enough of every channel is glued.

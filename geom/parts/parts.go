@@ -258,7 +258,7 @@ func Build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error
 	for _, s.Board = range []Board{BoardRibs, BoardSolid} {
 		firm, err := build(c, wires, s)
 		if err != nil {
-			return Sign{}, err
+			continue
 		}
 		if len(firm.Loose) >= len(best.Loose) {
 			continue
