@@ -21,6 +21,7 @@ import (
 	"inkchannel/geom/parallel"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/folder"
+	"inkchannel/pipeline/lines"
 	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/stage"
 	"inkchannel/vision"
@@ -149,7 +150,7 @@ func batchList(table stage.Table, in, out string) (list []*entry, other []string
 		if f.IsDir() {
 			continue
 		}
-		if !slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".pdf"}, ext) {
+		if !slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".pdf", ".svg"}, ext) {
 			other = append(other, f.Name())
 			continue
 		}
@@ -165,7 +166,7 @@ func batchList(table stage.Table, in, out string) (list []*entry, other []string
 		list = append(list, e)
 	}
 	if len(list) == 0 {
-		return nil, nil, fmt.Errorf("there are no photos (JPEG, PNG, WebP, TIFF, HEIC or PDF) in %s; give a folder of photos", in)
+		return nil, nil, fmt.Errorf("there are no photos (JPEG, PNG, WebP, TIFF, HEIC or PDF) and no SVG files of lines in %s; give a folder of them", in)
 	}
 	return list, other, nil
 }
@@ -204,7 +205,7 @@ func batchOne(ctx context.Context, e *entry, s sign) (o outcome, err error) {
 	if err != nil {
 		return o, err
 	}
-	return outcomeOf(s.table, r, s.prices), nil
+	return outcomeOf(s, r), nil
 }
 
 // An outcome is what the table needs of a result, without its pictures and
@@ -218,25 +219,37 @@ type outcome struct {
 	Cost            string // with its currency, empty without a price list
 }
 
-func outcomeOf(table stage.Table, r stage.Results, prices *papers.Prices) outcome {
+func outcomeOf(s sign, r stage.Results) outcome {
 	traced, _ := stage.Found[pipeline.StrokesFound](r)
 	strips, _ := stage.Found[pipeline.StripsFound](r)
 	fed, _ := stage.Found[pipeline.PowerFound](r)
 	o := outcome{
-		Rules:   table.FailedRules(r),
+		Rules:   s.table.FailedRules(r),
 		Strokes: len(traced.Strokes.Strokes), Pieces: len(strips.Pieces), Watts: fed.Watts,
 	}
 	if doubts := r.Doubts(); len(doubts) > 0 {
 		o.Doubt = doubts[0].Stage + ": " + doubts[0].Confidence.Why
+	} else if isLines(s.name) {
+		o.Doubt = guessedSize(s.data)
 	}
 	for _, c := range strips.Circuits {
 		o.Strip += c.Strip / 1000
 	}
-	if in, ok := stage.Inputs[papers.ListIn](r); ok && prices != nil {
-		p := papers.PriceOf(in, *prices)
-		o.Cost = fmt.Sprintf("%.2f %s%s", p.Total, prices.Currency, unknown(p))
+	if in, ok := stage.Inputs[papers.ListIn](r); ok && s.prices != nil {
+		p := papers.PriceOf(in, *s.prices)
+		o.Cost = fmt.Sprintf("%.2f %s%s", p.Total, s.prices.Currency, unknown(p))
 	}
 	return o
+}
+
+// guessedSize says so if a file of lines gives no size, so that one was guessed.
+func guessedSize(data []byte) string {
+	d, err := lines.Read(data)
+	if err != nil || !d.Guessed {
+		return ""
+	}
+	notes := pipeline.LinesNotes(d)
+	return notes[len(notes)-1]
 }
 
 // row is the entry's line of the table.

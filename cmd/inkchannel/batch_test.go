@@ -54,6 +54,26 @@ func TestBatch(t *testing.T) {
 	assert.Contains(t, errOut, "1 of 2 photos in doubt")
 }
 
+// Files of lines, as letters makes them, are signs of a batch as photos are.
+func TestBatchOfLines(t *testing.T) {
+	in, out := t.TempDir(), filepath.Join(t.TempDir(), "signs")
+	for name, size := range map[string]string{"sized.svg": ` width="120mm" height="80mm" viewBox="0 0 120 80"`, "unsized.svg": ""} {
+		text := `<svg xmlns="http://www.w3.org/2000/svg"` + size + `><path d="M10 40 H110" stroke="black"/></svg>`
+		require.NoError(t, os.WriteFile(filepath.Join(in, name), []byte(text), 0o600))
+	}
+	code, said, errOut := try(context.Background(), "batch", in, "-o", out, "--until", "junctions")
+	require.Equal(t, 0, code, errOut)
+	assert.Regexp(t, `(?m)sized.svg +sure`, said)
+	assert.Regexp(t, `(?m)unsized.svg +not sure .*gives no size in mm`, said)
+	one := filepath.Join(t.TempDir(), "one")
+	code, _, errOut = try(context.Background(), "make", filepath.Join(in, "sized.svg"), "-o", one, "--until", "junctions", "--quiet")
+	require.Equal(t, 0, code, errOut)
+	same(t, one, filepath.Join(out, "sized"))
+	code, said, _ = try(context.Background(), "batch", in, "-o", out, "--until", "strokes")
+	assert.Equal(t, 1, code)
+	assert.Contains(t, said, "a file of lines starts after the step centreline")
+}
+
 // same wants two folders to hold the same files, byte for byte.
 func same(t *testing.T, want, got string) {
 	t.Helper()

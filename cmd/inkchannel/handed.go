@@ -186,6 +186,6 @@ func makeJob(ctx context.Context, table stage.Table, j queue.Job, photo []byte) 
 	if err := folder.Zip(&b, made); err != nil {
 		return nil, nil, err
 	}
-	found, err := json.Marshal(outcomeOf(table, r, s.prices))
+	found, err := json.Marshal(outcomeOf(s, r))
 	return b.Bytes(), found, err
 }

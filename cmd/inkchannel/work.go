@@ -149,7 +149,10 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	}
 	job.name, job.data, job.dir = name, data, dir
 	if isLines(name) {
-		if job.given, err = givenLines(c, name, data, job.settings, job.until); err != nil {
+		if err := checkLines(c); err != nil {
+			return err
+		}
+		if _, err := readLines(c, name, data); err != nil {
 			return err
 		}
 	}
@@ -171,7 +174,7 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 	return nil
 }
 
-// A sign is one photo to make a sign of.
+// A sign is one photo, or file of lines, to make a sign of.
 type sign struct {
 	table    stage.Table
 	name     string // of the photo
@@ -179,7 +182,6 @@ type sign struct {
 	settings stage.Settings
 	until    string
 	dir      string
-	given    *stage.Results // lines in place of a photo
 	files    files
 	prices   *papers.Prices
 }
@@ -203,33 +205,21 @@ func asked(c *cli.Context) (s sign, err error) {
 // isLines tells whether a file is one of lines, and no photo.
 func isLines(name string) bool { return strings.EqualFold(filepath.Ext(name), ".svg") }
 
-// givenLines is what a run on a file of lines starts with. What belongs to steps that it skips is
-// refused.
-func givenLines(c *cli.Context, name string, data []byte, s stage.Settings, until string) (*stage.Results, error) {
+// checkLines refuses what is asked of a file of lines but belongs to steps that it skips.
+func checkLines(c *cli.Context) error {
 	table := tableOf(c)
 	first, err := table.Index(pipeline.StageCentreline)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	for _, st := range table.Stages()[:first+1] {
-		if st.Name == until {
-			return nil, usageError{fmt.Errorf("--until %s: a file of lines starts after the step %s", until, pipeline.StageCentreline)}
-		}
 		for _, k := range st.Settings {
 			if c.IsSet(k.Flag) && !slices.Contains([]string{"enlarge", "width", "height", "turn"}, k.Flag) {
-				return nil, usageError{fmt.Errorf("--%s belongs to the step %s, which a file of lines skips", k.Flag, st.Name)}
+				return usageError{fmt.Errorf("--%s belongs to the step %s, which a file of lines skips", k.Flag, st.Name)}
 			}
 		}
 	}
-	d, err := readLines(c, name, data)
-	if err != nil {
-		return nil, err
-	}
-	given, err := pipeline.GivenLines(pipeline.Source{Name: filepath.Base(name), Data: data}, d, s)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	return &given, nil
+	return nil
 }
 
 // readLines reads a file of lines and tells what of it is not used.
@@ -281,7 +271,7 @@ func makeAll(ctx context.Context, s sign, step func(stage.Step)) (stage.Results,
 	var se *stage.Error
 	if errors.As(err, &se) {
 		before := ""
-		if i, err := s.table.Index(se.Stage); err == nil && i > 0 && s.given == nil && draw {
+		if i, err := s.table.Index(se.Stage); err == nil && i > 0 && !isLines(s.name) && draw {
 			before = fmt.Sprintf("; --until %s shows the steps before it", s.table.Names()[i-1])
 		}
 		return r, nil, fmt.Errorf("%s: %w%s", s.name, err, before)
@@ -298,10 +288,22 @@ func makeAll(ctx context.Context, s sign, step func(stage.Step)) (stage.Results,
 
 // session starts the sign's run.
 func (s sign) session() (*stage.Session, error) {
-	if s.given != nil {
-		return s.table.NewSessionAfter(*s.given, s.settings, pipeline.StageCentreline)
+	src := pipeline.Source{Name: filepath.Base(s.name), Data: s.data}
+	if !isLines(s.name) {
+		return s.table.NewSession(pipeline.Given(src), s.settings), nil
 	}
-	return s.table.NewSession(pipeline.Given(pipeline.Source{Name: filepath.Base(s.name), Data: s.data}), s.settings), nil
+	if skipped := slices.Index(s.table.Names(), pipeline.StageCentreline); slices.Contains(s.table.Names()[:skipped+1], s.until) {
+		return nil, usageError{fmt.Errorf("%s: --until %s: a file of lines starts after the step %s", s.name, s.until, pipeline.StageCentreline)}
+	}
+	d, err := lines.Read(s.data)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", s.name, err)
+	}
+	given, err := pipeline.GivenLines(src, d, s.settings)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", s.name, err)
+	}
+	return s.table.NewSessionAfter(given, s.settings, pipeline.StageCentreline)
 }
 
 // runTold runs a session up to a stage, all of it if that is empty, and tells of each stage as it has

@@ -35,7 +35,7 @@ func (m mark) beyond(g Glyph) (left, right float64) {
 	return left, right
 }
 
-// barWide is how wide and high a slash across a stem is.
+// barWide is how wide and high a slash or bar across a stem is.
 const barWide = 7.0
 
 // turned is a glyph upside down, as a question begins with one.
@@ -87,6 +87,7 @@ func accents() map[rune]mark {
 		0x30b: {strokes: []geom.Polyline{line(-1, -4, -3, 0), line(4, -4, 2, 0)}},           // double acute
 		0x30c: {strokes: []geom.Polyline{line(-4, -4, 0, 0, 4, -4)}},                        // caron
 		0x327: {strokes: []geom.Polyline{line(0, 0, 1, 2, 0, 4, -3, 4)}, below: true},       // cedilla
+		0x335: {strokes: []geom.Polyline{line(0, 0.5, 1, 0.5)}, through: true},              // bar, of đ and ħ
 		0x338: {strokes: []geom.Polyline{line(-0.05, 1.05, 1.05, -0.05)}, through: true},    // slash, of ø and ł
 		0x328: {strokes: []geom.Polyline{line(0, 0, -1, 2, 0, 4, 3, 4)}, below: true},       // ogonek
 	}
@@ -137,6 +138,26 @@ func dotless(strokes []geom.Polyline) []geom.Polyline {
 	})
 }
 
+// crossed is the box that a mark through a letter fills: about the stem of a letter that has one, else the
+// letter's own.
+func crossed(letter rune, box geom.Rect) geom.Rect {
+	const ascender = 0.2 // of the letter's height that its mark is below its top
+	mid, high := (box.Min.Y+box.Max.Y)/2, box.Min.Y+ascender*box.Size().Y
+	half := geom.Pt(barWide/2, barWide/2)
+	about := func(x, y float64) geom.Rect { return geom.Rect{Min: geom.Pt(x, y).Sub(half), Max: geom.Pt(x, y).Add(half)} }
+	switch letter {
+	case 'l', 'L', 'D':
+		return about(box.Min.X, mid)
+	case 'h':
+		return about(box.Min.X, high)
+	case 'H': // both of its stems
+		return geom.Rect{Min: about(box.Min.X, high).Min, Max: about(box.Max.X, high).Max}
+	case 'd':
+		return about(box.Max.X, high)
+	}
+	return box
+}
+
 // accented is a letter's strokes, which are set at x, with a mark.
 func accented(strokes []geom.Polyline, letter rune, g Glyph, at float64, m mark) []geom.Polyline {
 	if !m.below && (letter == 'i' || letter == 'j') {
@@ -148,10 +169,7 @@ func accented(strokes []geom.Polyline, letter rune, g Glyph, at float64, m mark)
 	}
 	box := geom.Bounds(pts)
 	if m.through {
-		if letter == 'l' || letter == 'L' { // across the stem
-			mid := geom.Pt(box.Min.X, (box.Min.Y+box.Max.Y)/2)
-			box = geom.Rect{Min: mid.Sub(geom.Pt(barWide/2, barWide/2)), Max: mid.Add(geom.Pt(barWide/2, barWide/2))}
-		}
+		box = crossed(letter, box)
 		for _, s := range m.strokes {
 			var on geom.Polyline
 			for _, p := range s {

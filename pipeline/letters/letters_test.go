@@ -98,6 +98,7 @@ func TestWords(t *testing.T) {
 		{"written i with it", []string{"nin"}, Settings{Font: "cursive", Height: 80, Pitch: 2}, 2, 0},
 		{"i that has none", []string{"ıi"}, Settings{Font: "plain", Height: 42, Pitch: 2}, 3, 0},
 		{"strokes across", []string{"HØłŁH"}, Settings{Font: "plain", Height: 42, Pitch: 2}, 5, 0},
+		{"bars across", []string{"HđĐħĦ"}, Settings{Font: "plain", Height: 42, Pitch: 2}, 5, 0},
 		{"a question", []string{"H¿?¡H"}, Settings{Font: "plain", Height: 42, Pitch: 2}, 8, 0},
 		{"typed by a phone", []string{"H’–H"}, Settings{Font: "plain", Height: 42, Pitch: 2}, 4, 42},
 		{"written on", []string{"nun"}, Settings{Font: "cursive", Height: 80, Pitch: 2}, 1, 0},
@@ -123,7 +124,7 @@ func TestWords(t *testing.T) {
 		{"unknown", "茶", Default(), `the font plain has no '茶'`},
 		{"two unknown", "茶 tea 室 茶", Default(), `the font plain has no '室', '茶'; write the words without them`},
 		{"two rows in one", "tea\nroom", Default(), "a line break within a row; give each row by itself"},
-		{"unknown accent", "a\u0331", Default(), "accent U+0331"},
+		{"unknown accent", "a\u0331", Default(), "no accent U+0331; write the words without it"},
 		{"too low", "T", Settings{Font: "plain", Height: 1, Pitch: 2}, "10 to 2000 mm"},
 		{"gap", "T", Settings{Font: "plain", Height: 80, Gap: -90, Pitch: 2}, "gap"},
 		{"pitch", "T", Settings{Font: "plain", Height: 80}, "rows"},
@@ -134,6 +135,8 @@ func TestWords(t *testing.T) {
 			assert.ErrorContains(t, err, c.want)
 		})
 	}
+	_, _, err := Words([]string{"茶 tea", "room 室"}, Default())
+	assert.ErrorContains(t, err, `no '室', '茶'; write the words without them`, "of all rows")
 	curves, size, err := Samples(Default())
 	require.NoError(t, err)
 	assert.Less(t, geom.BoundsOf(curves, 0.1).Max.Y, size.Y)

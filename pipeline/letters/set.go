@@ -74,17 +74,19 @@ func Words(rows []string, set Settings) ([]geom.Curve, geom.Point, error) {
 	}
 	k := set.Height / (baseline - capTop)
 	var strokes []geom.Polyline
+	var lacks []rune
 	for i, row := range rows {
-		line, width, err := font.row(row, set.Gap/k)
-		if err != nil {
-			return nil, geom.Point{}, err
-		}
+		line, width, missing := font.row(row, set.Gap/k)
+		lacks = append(lacks, missing...)
 		by := geom.Pt(-width/2, float64(i)*set.Pitch*(baseline-capTop))
 		for _, s := range line {
 			strokes = append(strokes, moved(s, by))
 		}
 	}
-	if len(strokes) == 0 {
+	switch {
+	case lacks != nil:
+		return nil, geom.Point{}, font.lacking(lacks)
+	case len(strokes) == 0:
 		return nil, geom.Point{}, errors.New("there is no letter in it")
 	}
 	var all []geom.Point
@@ -106,21 +108,40 @@ func Words(rows []string, set Settings) ([]geom.Curve, geom.Point, error) {
 // with a stroke across them as a letter and that.
 func plainer() *strings.Replacer {
 	return strings.NewReplacer("’", "'", "‘", "'", "“", `"`, "”", `"`, "„", `"`, "–", "-", "—", "-", "−", "-", "…", "...", "\u00a0", " ",
-		"ø", "o\u0338", "Ø", "O\u0338", "ł", "l\u0338", "Ł", "L\u0338")
+		"ø", "o\u0338", "Ø", "O\u0338", "ł", "l\u0338", "Ł", "L\u0338",
+		"đ", "d\u0335", "Đ", "D\u0335", "ħ", "h\u0335", "Ħ", "H\u0335")
 }
 
-// row sets one row from x = 0 on, in the font's units, and returns its width.
-func (f Font) row(text string, gap float64) (out []geom.Polyline, width float64, err error) {
+// lacking is the error for characters that the font has not.
+func (f Font) lacking(lacks []rune) error {
+	slices.Sort(lacks)
+	var names []string
+	for _, c := range slices.Compact(lacks) {
+		if unicode.Is(unicode.Mn, c) {
+			names = append(names, fmt.Sprintf("accent %U", c))
+			continue
+		}
+		names = append(names, strconv.QuoteRune(c))
+	}
+	them := "them"
+	if len(names) == 1 {
+		them = "it"
+	}
+	return fmt.Errorf("the font %s has no %s; write the words without %s", f.Name, strings.Join(names, ", "), them)
+}
+
+// row sets one row from x = 0 on, in the font's units, and returns its width, and what the font lacks of it.
+func (f Font) row(text string, gap float64) (out []geom.Polyline, width float64, lacks []rune) {
 	var base Glyph  // of the letter that accents go to
 	var letter rune // which it is
 	var at float64  // where it is
 	from := 0       // its first stroke
-	var lacks []rune
 	for _, c := range norm.NFD.String(plainer().Replace(strings.TrimSpace(text))) {
 		if unicode.Is(unicode.Mn, c) {
 			mark, ok := accents()[c]
 			if !ok {
-				return nil, 0, fmt.Errorf("the accent %U is not known", c)
+				lacks = append(lacks, c)
+				continue
 			}
 			out = append(out[:from], accented(out[from:], letter, base, at, mark)...)
 			left, right := mark.beyond(base)
@@ -159,19 +180,7 @@ func (f Font) row(text string, gap float64) (out []geom.Polyline, width float64,
 		}
 		width += g.Right - g.Left
 	}
-	if lacks != nil {
-		slices.Sort(lacks)
-		var names []string
-		for _, c := range slices.Compact(lacks) {
-			names = append(names, strconv.QuoteRune(c))
-		}
-		them := "them"
-		if len(names) == 1 {
-			them = "it"
-		}
-		return nil, 0, fmt.Errorf("the font %s has no %s; write the words without %s", f.Name, strings.Join(names, ", "), them)
-	}
-	return out, width, nil
+	return out, width, lacks
 }
 
 func moved(line geom.Polyline, by geom.Point) geom.Polyline {

@@ -239,6 +239,7 @@ func (r *reader) sheet(a map[string]string) (matrix, error) {
 	}
 	r.out.Size, r.out.Guessed = geom.Pt(w, h), wGuessed || hGuessed
 	if a["viewBox"] == "" {
+		r.out.Guessed = r.out.Guessed || w == 0 && h == 0
 		return matrix{perPx, 0, 0, perPx, 0, 0}, nil
 	}
 	box, err := numbers(a["viewBox"])

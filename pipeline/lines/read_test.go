@@ -76,7 +76,7 @@ func TestReadSize(t *testing.T) {
 		{`<svg width="100%" height="100%" viewBox="0 0 96 48">`, geom.Pt(25.4, 12.7), 50 * 25.4 / 96, true},
 		{`<svg width="200mm" viewBox="0 0 100 50">`, geom.Pt(200, 100), 100, false},
 		{`<svg width="200mm" height="200mm" viewBox="0 0 100 50">`, geom.Pt(200, 200), 100, false},
-		{`<svg>`, geom.Pt(50*25.4/96+20, 20), 50 * 25.4 / 96, false}, // no sheet: one is put around
+		{`<svg>`, geom.Pt(50*25.4/96+20, 20), 50 * 25.4 / 96, true}, // no sheet: one is put around
 	} {
 		t.Run(c.head, func(t *testing.T) {
 			d, err := Read([]byte(c.head + line))
