@@ -144,7 +144,9 @@ func crossed(letter rune, box geom.Rect) geom.Rect {
 	const ascender = 0.2 // of the letter's height that its mark is below its top
 	mid, high := (box.Min.Y+box.Max.Y)/2, box.Min.Y+ascender*box.Size().Y
 	half := geom.Pt(barWide/2, barWide/2)
-	about := func(x, y float64) geom.Rect { return geom.Rect{Min: geom.Pt(x, y).Sub(half), Max: geom.Pt(x, y).Add(half)} }
+	about := func(x, y float64) geom.Rect {
+		return geom.Rect{Min: geom.Pt(x, y).Sub(half), Max: geom.Pt(x, y).Add(half)}
+	}
 	switch letter {
 	case 'l', 'L', 'D':
 		return about(box.Min.X, mid)
