@@ -75,6 +75,12 @@ func (r Rect) Overlaps(q Rect) bool {
 	return r.Min.X <= q.Max.X && q.Min.X <= r.Max.X && r.Min.Y <= q.Max.Y && q.Min.Y <= r.Max.Y
 }
 
+// Shared is the area that two rectangles have in common.
+func (r Rect) Shared(q Rect) float64 {
+	w, h := min(r.Max.X, q.Max.X)-max(r.Min.X, q.Min.X), min(r.Max.Y, q.Max.Y)-max(r.Min.Y, q.Min.Y)
+	return max(w, 0) * max(h, 0)
+}
+
 // Bounds returns the smallest box around pts, the zero Rect if there are none.
 func Bounds(pts []Point) Rect {
 	if len(pts) == 0 {

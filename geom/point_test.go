@@ -43,6 +43,26 @@ func TestFoot(t *testing.T) {
 	}
 }
 
+func TestShared(t *testing.T) {
+	a := Rect{Point{0, 0}, Point{4, 3}}
+	for _, c := range []struct {
+		name string
+		b    Rect
+		want float64
+	}{
+		{"the same", a, 12},
+		{"a corner", Rect{Point{3, 1}, Point{9, 9}}, 2},
+		{"within", Rect{Point{1, 1}, Point{2, 2}}, 1},
+		{"an edge", Rect{Point{4, 0}, Point{8, 3}}, 0},
+		{"apart both ways", Rect{Point{6, 6}, Point{8, 8}}, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			assert.InDelta(t, c.want, a.Shared(c.b), 1e-12)
+			assert.InDelta(t, c.want, c.b.Shared(a), 1e-12)
+		})
+	}
+}
+
 func TestResampledKeepsEndsAndLength(t *testing.T) {
 	pl := Polyline{Pt(0, 0), Pt(1, 0), Pt(1, 0), Pt(10, 0), Pt(10, 5)}
 	for _, step := range []float64{0.1, 0.7, 3, 100} {

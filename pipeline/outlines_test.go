@@ -6,12 +6,14 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parts"
 	"inkchannel/pipeline/specimen"
 	"inkchannel/testdata/outside"
 )
@@ -95,4 +97,12 @@ func TestDimensions(t *testing.T) {
 	text, err = exec.Command(outside.Tool(t, "pdftotext"), "-layout", file, "-").Output()
 	require.NoError(t, err)
 	assert.Contains(t, string(text), "scale 1:10;")
+	r = signOf(t, line, 200, "", settings(t, "hold=stand", "fit-ends=0"))
+	require.NoError(t, os.WriteFile(file, r.file(t, "dimensions.pdf"), 0o600))
+	text, err = exec.Command(outside.Tool(t, "pdftotext"), "-layout", file, "-").Output()
+	require.NoError(t, err)
+	i := slices.IndexFunc(r.Sign.Parts, func(p parts.Part) bool { return p.Name == parts.NameStand })
+	require.GreaterOrEqual(t, i, 0)
+	lo, hi := r.Sign.Meshes[i].Bounds()
+	assert.Contains(t, string(text), fmt.Sprintf("%.1f", hi.X-lo.X), "the stand's width")
 }

@@ -103,7 +103,7 @@ func tiled(title string, p CutPlan, draw func(w window)) ([]byte, error) {
 		for col := range p.Across {
 			f.AddPage()
 			f.ClipRect(cutEdge, cutEdge, p.Window.X, p.Window.Y, false)
-			draw(window{f, p.Origin.Add(geom.Pt(float64(col)*p.Step.X, float64(row)*p.Step.Y)), p.Window})
+			draw(window{f, p.Origin.Add(geom.Pt(float64(col)*p.Step.X, float64(row)*p.Step.Y)), p.Window, &[]geom.Rect{}})
 			f.ClipEnd()
 			cutPageMarks(f, title, p, row, col)
 		}
@@ -114,8 +114,9 @@ func tiled(title string, p CutPlan, draw func(w window)) ([]byte, error) {
 // A window is the part of the sign that a page shows, from a place on, mm of the sheet.
 type window struct {
 	*fpdf.Fpdf
-	at   geom.Point
-	size geom.Point
+	at    geom.Point
+	size  geom.Point
+	named *[]geom.Rect // what names on the page take so far, mm of it
 }
 
 // shows tells whether a place on the page is in the window.
@@ -138,18 +139,34 @@ func (w window) line(pts []geom.Point) {
 	w.DrawPath("D")
 }
 
-// beside writes a text to the right of a place on the page and so far off, or to its left where the page ends before;
-// nothing of a place that another page shows.
+// beside writes a text to the right of a place on the page and so far off, or to its left, or a little higher or
+// lower: where the page has room, and no other name is; nothing of a place that another page shows.
 func (w window) beside(at geom.Point, off float64, text string) {
 	if !w.shows(at) {
 		return
 	}
 	page, _ := w.GetPageSize()
-	x, wide := at.X+off, w.GetStringWidth(text)
-	if x+wide > page-cutEdge {
-		x = at.X - off - wide
+	wide := w.GetStringWidth(text)
+	_, high := w.GetFontSize() // mm
+	best, least := geom.Rect{}, math.Inf(1)
+	for i, up := range []float64{0, 1, -1, 2, -2, 3, -3} {
+		for j, x := range []float64{at.X + off, at.X - off - wide} {
+			from := geom.Pt(x, at.Y-high+up*high)
+			box := geom.Rect{Min: from, Max: from.Add(geom.Pt(wide, high))}
+			cost := float64(2*i + j)
+			if x < cutEdge || x+wide > page-cutEdge {
+				cost += 1e6
+			}
+			for _, other := range *w.named {
+				cost += 1e3 * box.Shared(other)
+			}
+			if cost < least {
+				best, least = box, cost
+			}
+		}
 	}
-	w.Text(x, at.Y, text)
+	*w.named = append(*w.named, best)
+	w.Text(best.Min.X, best.Max.Y, text)
 }
 
 // outlines draws a region's outlines, pale.

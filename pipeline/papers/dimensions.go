@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -8,6 +9,7 @@ import (
 	"github.com/go-pdf/fpdf"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parts"
 	"inkchannel/geom/solid"
 	"inkchannel/pipeline"
 )
@@ -40,6 +42,26 @@ func (b box) joined(c box) box {
 		solid.Vertex{X: min(b.lo.X, c.lo.X), Y: min(b.lo.Y, c.lo.Y), Z: min(b.lo.Z, c.lo.Z)},
 		solid.Vertex{X: max(b.hi.X, c.hi.X), Y: max(b.hi.Y, c.hi.Y), Z: max(b.hi.Z, c.hi.Z)},
 	}
+}
+
+func (b box) wide() float64 { return b.hi.X - b.lo.X }
+
+// nested are those of boxes that are as wide as no other, the narrowest first, as dimensions lie one outside the
+// other.
+func nested(all ...box) []box {
+	slices.SortStableFunc(all, func(a, b box) int { return cmp.Compare(a.wide(), b.wide()) })
+	all = slices.DeleteFunc(all, func(b box) bool { return b.wide() <= 0 })
+	return slices.CompactFunc(all, func(a, b box) bool { return math.Abs(a.wide()-b.wide()) < 0.05 })
+}
+
+// standOf is the box of the stand that a sign is put into; of no width if it has none.
+func standOf(f pipeline.PartsFound, each map[int]box) box {
+	for i, p := range f.Parts {
+		if p.Name == parts.NameStand {
+			return each[i]
+		}
+	}
+	return box{}
 }
 
 // boxes are the boxes of the sign's parts, by their index; extra ones have none.
@@ -132,9 +154,8 @@ func Dimensions(in DimensionsIn) ([]byte, error) {
 	for i, y := range rows {
 		d.upright(front(whole.hi.X, whole.lo.Y), front(whole.hi.X, y), dimStep*(1+float64(i)/2), y-whole.lo.Y)
 	}
-	d.across(front(channels.lo.X, whole.lo.Y), front(channels.hi.X, whole.lo.Y), dimStep, channels.hi.X-channels.lo.X)
-	if size.X > channels.hi.X-channels.lo.X+0.05 {
-		d.across(front(whole.lo.X, whole.lo.Y), front(whole.hi.X, whole.lo.Y), 2*dimStep, size.X)
+	for i, b := range nested(standOf(in.Parts, each), channels, whole) {
+		d.across(front(b.lo.X, whole.lo.Y), front(b.hi.X, whole.lo.Y), float64(i+1)*dimStep, b.wide())
 	}
 	d.upright(front(whole.lo.X, channels.lo.Y), front(whole.lo.X, channels.hi.Y), -dimStep, channels.hi.Y-channels.lo.Y)
 	if size.Y > channels.hi.Y-channels.lo.Y+0.05 {

@@ -31,6 +31,10 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 		told := map[int]bool{}
 		w.outlines(in.Channel.Body.Mapped(behind))
 		w.SetFont("Helvetica", "", 8)
+		for _, h := range in.Parts.Holes { // which names keep off
+			at, r := w.on(behind(frame.Upend(h.At))), geom.Pt(h.Diameter/2, h.Diameter/2)
+			*w.named = append(*w.named, geom.Rect{Min: at.Sub(r), Max: at.Add(r)})
+		}
 		for i, wire := range in.Parts.Harness {
 			var way geom.Polyline
 			for _, q := range frame.PlanPath(wire.Path) {

@@ -291,7 +291,7 @@ func (c *Canvas) roomFor(at, size geom.Point) (best geom.Rect) {
 			box := geom.Rect{Min: from, Max: from.Add(size)}
 			cost := c.covers(box) + 0.03*float64(i) + 0.15*float64(far)
 			for _, other := range c.labels {
-				if common := shared(box, other); common > 0 {
+				if common := box.Shared(other); common > 0 {
 					cost += 1 + 4*common/(size.X*size.Y)
 				}
 			}
@@ -301,13 +301,6 @@ func (c *Canvas) roomFor(at, size geom.Point) (best geom.Rect) {
 		}
 	}
 	return best
-}
-
-// shared is the area that two boxes have in common.
-func shared(a, b geom.Rect) float64 {
-	w := min(a.Max.X, b.Max.X) - max(a.Min.X, b.Min.X)
-	h := min(a.Max.Y, b.Max.Y) - max(a.Min.Y, b.Min.Y)
-	return max(w, 0) * max(h, 0)
 }
 
 // covers is the share of a box where something is drawn.

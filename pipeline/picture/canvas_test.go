@@ -35,9 +35,9 @@ func TestLabelsKeepApart(t *testing.T) {
 			line := geom.Rect{Min: geom.Pt(0, 55*pic.K-3), Max: geom.Pt(200*pic.K, 55*pic.K+3)}
 			for i, a := range pic.labels {
 				assert.True(t, a.Min.X >= 0 && a.Min.Y >= 0 && a.Max.X <= float64(pic.W) && a.Max.Y <= float64(pic.H), "%v", a)
-				assert.Less(t, shared(a, line), 0.05*shared(a, a), "%d covers the line", i)
+				assert.Less(t, a.Shared(line), 0.05*a.Shared(a), "%d covers the line", i)
 				for j, b := range pic.labels[:i] {
-					assert.Zero(t, shared(a, b), "%d and %d", i, j)
+					assert.Zero(t, a.Shared(b), "%d and %d", i, j)
 				}
 			}
 		})
