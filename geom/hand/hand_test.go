@@ -96,6 +96,7 @@ func TestApply(t *testing.T) {
 		{"no end to lead", []Change{{Verb: Meet, At: pts(50, 30, 150, 30)}}, 3, nil, nil, "no line ends within 3 mm"},
 		{"straight", []Change{{Verb: Move, At: pts(25, 0, 25, 6)}, {Verb: Straighten, At: pts(25, 6)}}, 3, pts(25, 0), pts(25, 6), ""},
 		{"round", []Change{{Verb: Move, At: pts(25, 0, 25, 6)}, {Verb: Round, At: pts(25, 6)}}, 3, pts(25, 6, 0, 0, 50, 0), pts(25, 0), ""},
+		{"round, of a straight one", []Change{{Verb: Round, At: pts(75, 0)}}, 3, nil, nil, "bend it first"},
 		{"a ring cannot be straight", []Change{{Verb: Straighten, At: pts(170, 50)}}, 3, nil, nil, "cannot be straight"},
 		{"a dented ring is round", []Change{{Verb: Move, At: pts(170, 50, 168, 50)}, {Verb: Round, At: pts(130, 50)}}, 3, pts(130, 50), nil, ""},
 		{"a stretch is bent, its ends stay", []Change{{Verb: Bend, At: pts(25, 0, 25, 10)}}, 3, pts(25, 10, 0, 0, 50, 0, 100, 0, 12.5, 7.5, 50, 30), pts(25, 0), ""},

@@ -227,10 +227,13 @@ func shaped(c geom.Centreline, p geom.Point, round bool) (geom.Centreline, geom.
 		middle, radius := meanCircle(k)
 		return circled(c, s.curve, middle, radius), p, ""
 	}
-	a, b := k.Pieces[from][0], k.Pieces[to-1][3]
+	a, b, far := k.Pieces[from][0], k.Pieces[to-1][3], farthest(k.Pieces[from:to])
 	made := geom.Lines(a, b)
 	if round {
-		made = arcThrough(a, farthest(k.Pieces[from:to]), b)
+		if (geom.Polyline{a, b}).DistanceTo(far) < straightOff {
+			return c, p, "it is straight: bend it first, or give it a radius"
+		}
+		made = arcThrough(a, far, b)
 	}
 	shift := len(made.Pieces) - (to - from)
 	k.Pieces = slices.Concat(k.Pieces[:from], made.Pieces, k.Pieces[to:])
