@@ -110,26 +110,33 @@ func openRun(c *cli.Context, dir string) (desk.Job, error) {
 	return j, err
 }
 
-// mostRuns is how many earlier runs are offered.
-const mostRuns = 6
+// mostEarlier is how many earlier jobs are offered.
+const mostEarlier = 6
 
-// runsHere are the folders of finished runs in a folder, the last one first.
-func runsHere(dir string) (names []string) {
+// earlierHere are the folders of finished runs in a folder, and its photos with changes kept beside them, the
+// last one first.
+func earlierHere(dir string) (names []string) {
 	list, err := os.ReadDir(dir)
 	if err != nil {
 		return nil // then none are offered
 	}
 	when := map[string]int64{}
 	for _, d := range list {
-		info, err := os.Stat(filepath.Join(dir, d.Name(), folder.FileSettings))
-		if _, none := os.Stat(filepath.Join(dir, d.Name(), folder.FileSummary)); err != nil || none != nil {
-			continue
+		path := filepath.Join(dir, d.Name())
+		mark := string(keptFor(path))
+		if d.IsDir() {
+			mark = filepath.Join(path, folder.FileSettings)
+			if _, err := os.Stat(filepath.Join(path, folder.FileSummary)); err != nil {
+				continue
+			}
 		}
-		names = append(names, d.Name())
-		when[d.Name()] = info.ModTime().UnixNano()
+		if info, err := os.Stat(mark); err == nil {
+			names = append(names, d.Name())
+			when[d.Name()] = info.ModTime().UnixNano()
+		}
 	}
 	slices.SortStableFunc(names, func(a, b string) int { return cmp.Compare(when[b], when[a]) })
-	return names[:min(len(names), mostRuns)]
+	return names[:min(len(names), mostEarlier)]
 }
 
 // runFile reads a file of a run's folder.
@@ -230,8 +237,8 @@ func reviewRun(c *cli.Context) error {
 			Settings: job.Settings, Dir: job.Dir, Limit: photoLimit(job.Settings), Strips: job.Strips, AsPicture: asPicture,
 			Command: func(photo string) func(dir string) []string { return makeCommand(c, photo) }, Phone: c.Bool(flagPhone),
 			Beside: func(j desk.Job) (desk.Job, error) { return besidePhoto(c, j) },
-			Runs:   runsHere("."), Open: func(run string) (desk.Job, error) {
-				j, err := openRun(c, run)
+			Runs:   earlierHere("."), Open: func(name string) (desk.Job, error) {
+				j, err := openJob(c, name)
 				j.Strips = job.Strips
 				return j, err
 			},

@@ -82,8 +82,8 @@ func TestReviewOfRun(t *testing.T) {
 	assert.ErrorContains(t, open(run), "line 2: spacing")
 }
 
-// The finished runs of a folder, the last one first.
-func TestRunsHere(t *testing.T) {
+// The finished runs of a folder, and the photos changed in it, the last one first.
+func TestEarlierHere(t *testing.T) {
 	dir := t.TempDir()
 	now := time.Now()
 	for i, run := range []struct {
@@ -102,8 +102,12 @@ func TestRunsHere(t *testing.T) {
 			require.NoError(t, os.Chtimes(name, now, now.Add(time.Duration(i)*time.Minute)))
 		}
 	}
-	assert.Equal(t, []string{"new", "old"}, runsHere(dir))
-	assert.Empty(t, runsHere(filepath.Join(dir, "none")))
+	for _, name := range []string{"untouched.jpg", "changed.jpg", "changed.jpg.review.yaml", "gone.jpg.review.yaml"} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), nil, 0o600))
+	}
+	require.NoError(t, os.Chtimes(filepath.Join(dir, "changed.jpg.review.yaml"), now, now.Add(time.Minute)))
+	assert.Equal(t, []string{"new", "changed.jpg", "old"}, earlierHere(dir))
+	assert.Empty(t, earlierHere(filepath.Join(dir, "none")))
 }
 
 // Changes are kept beside the photo for the next time, and the file goes once nothing is changed.

@@ -78,14 +78,12 @@ func (d *Desk) aheadFits() bool {
 func (d *Desk) runTo(ctx context.Context, until string) (stage.Results, error) {
 	if _, ok := d.session.At(until); !ok && d.aheadFits() {
 		a := d.ahead
-		d.ahead = nil
 		close(a.now)
 		select {
 		case <-a.done:
-			d.session.Use(a.try.Settings())
-			d.session.Take(a.try)
+			d.takeAhead()
 		case <-ctx.Done():
-			a.stop()
+			d.stopAhead()
 		}
 	}
 	if d.reaches(until, pipeline.StageParts) && !d.settled.is(d.session) {
@@ -95,6 +93,22 @@ func (d *Desk) runTo(ctx context.Context, until string) (stage.Results, error) {
 		}
 	}
 	return d.session.Run(ctx, until)
+}
+
+// takeAhead takes over what was made ahead, if it is done and is for the session as it is now.
+func (d *Desk) takeAhead() {
+	if !d.aheadFits() {
+		return
+	}
+	a := d.ahead
+	select {
+	case <-a.done:
+		d.ahead = nil
+		d.session.Use(a.try.Settings())
+		d.session.Take(a.try)
+		d.settled = d.now()
+	default:
+	}
 }
 
 // reaches tells whether a run up to a stage runs another.

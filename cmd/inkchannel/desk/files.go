@@ -13,6 +13,9 @@ import (
 // fileAll is the archive of all files.
 const fileAll = "sign.zip"
 
+// photoFolder is where the archive has the photo.
+const photoFolder = "photo/"
+
 // all runs the session to its end and sends all its files as one archive.
 func (d *Desk) all(w http.ResponseWriter, r *http.Request) {
 	d.mu.Lock()
@@ -20,7 +23,7 @@ func (d *Desk) all(w http.ResponseWriter, r *http.Request) {
 	var b bytes.Buffer
 	files, err := d.made(r.Context())
 	if err == nil {
-		err = folder.Zip(&b, files)
+		err = folder.Zip(&b, append(files, d.photoSent()...))
 	}
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
@@ -30,6 +33,17 @@ func (d *Desk) all(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Disposition", `attachment; filename="`+fileAll+`"`)
 	_, _ = w.Write(b.Bytes()) // the browser may be gone
 }
+
+// photoSent is the photo, if the page took it and it may be nowhere else: with it the command can be run again.
+func (d *Desk) photoSent() []folder.File {
+	if !d.lost() {
+		return nil
+	}
+	return []folder.File{{Name: photoFolder + d.job.Photo, Data: d.job.Source.Data}}
+}
+
+// lost tells whether changes end with the program: the page took a photo that does not lie in this folder.
+func (d *Desk) lost() bool { return d.job.Keep == nil && d.empty.Beside != nil }
 
 // write runs the session to its end and writes its folder.
 func (d *Desk) write(ctx context.Context, _ request) (bool, error) {

@@ -31,7 +31,7 @@ func (d *Desk) ServePhone(ctx context.Context, l net.Listener) error {
 func (d *Desk) phone(host string, taken func()) http.Handler {
 	const own = "default-src 'none'; style-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 	page := func(w http.ResponseWriter, code int, problem string, thanks bool) {
-		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+		w.Header().Set("Content-Type", htmlType)
 		w.WriteHeader(code)
 		_ = phonePage.Execute(w, struct { // the browser may be gone
 			Problem string
@@ -41,7 +41,7 @@ func (d *Desk) phone(host string, taken func()) http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{token}/{$}", func(w http.ResponseWriter, _ *http.Request) { page(w, http.StatusOK, "", false) })
 	mux.HandleFunc("GET /{token}/desk.css", func(w http.ResponseWriter, _ *http.Request) {
-		asset(w, "desk.css", "text/css; charset=utf-8")
+		asset(w, "desk.css", mediaType("desk.css"))
 	})
 	mux.HandleFunc("POST /{token}/{$}", func(w http.ResponseWriter, r *http.Request) {
 		name, data, err := d.sentByForm(w, r)

@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"image"
 	"io"
+	"io/fs"
 	"math"
 	"net"
 	"net/http"
@@ -32,7 +33,7 @@ import (
 	"inkchannel/vision"
 )
 
-//go:embed web/desk.html web/desk.css web/desk.js web/dom.js web/built.js web/frame.js web/handles.js web/knobs.js web/measure.js web/send.js web/place.js web/words.js web/over.js web/solid.js web/icon.svg web/phone.html
+//go:embed web/desk.html web/desk.css web/desk.js web/dom.js web/built.js web/compare.js web/files.js web/frame.js web/handles.js web/knobs.js web/measure.js web/opening.js web/over.js web/picking.js web/place.js web/problems.js web/send.js web/solid.js web/words.js web/icon.svg web/phone.html
 var web embed.FS
 
 // A Job is what is tuned.
@@ -58,7 +59,7 @@ type Empty struct {
 	Limit    int64 // of the photo, bytes
 	Strips   []power.Strip
 	Phone    bool // a phone may send the photo: ServePhone runs
-	// Runs are the names of earlier runs that the page offers, and Open opens one.
+	// Runs are the names of earlier runs, and of photos changed before, that the page offers; Open opens one.
 	Runs []string
 	Open func(run string) (Job, error)
 	// AsPicture makes a picture of what is none, as of a page; nil takes files as they are.
@@ -208,8 +209,14 @@ func (d *Desk) takeRun(w http.ResponseWriter, r *http.Request, q request) {
 	d.tell(w)
 }
 
-// baseName is a file's name without the folders that a browser may say.
-func baseName(name string) string { return path.Base(strings.ReplaceAll(name, "\\", "/")) }
+// baseName is a file's name without the folders that a browser may say; one that names no file is "photo".
+func baseName(name string) string {
+	name = path.Base(strings.ReplaceAll(name, "\\", "/"))
+	if strings.Trim(name, "./") == "" {
+		return "photo"
+	}
+	return name
+}
 
 // tooLarge says a body that is too large in the user's words.
 func tooLarge(err error) error {
@@ -299,33 +306,37 @@ func serveUntil(ctx context.Context, srv *http.Server, l net.Listener) error {
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; " +
 	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
+const htmlType = "text/html; charset=utf-8"
+
+// mediaType is that of a file that the page asks for, empty for others.
+func mediaType(name string) string {
+	switch path.Ext(name) {
+	case ".css":
+		return "text/css; charset=utf-8"
+	case ".js":
+		return "text/javascript; charset=utf-8"
+	case ".svg":
+		return "image/svg+xml"
+	}
+	return ""
+}
+
 // Handler answers the page's requests, and nobody else's.
 func (d *Desk) Handler() http.Handler {
 	mux := http.NewServeMux()
-	const script = "text/javascript; charset=utf-8"
-	for _, a := range []struct{ at, file, kind string }{
-		{"{$}", "desk.html", "text/html; charset=utf-8"},
-		{"desk.css", "desk.css", "text/css; charset=utf-8"},
-		{"desk.js", "desk.js", script},
-		{"dom.js", "dom.js", script},
-		{"built.js", "built.js", script},
-		{"frame.js", "frame.js", script},
-		{"handles.js", "handles.js", script},
-		{"knobs.js", "knobs.js", script},
-		{"measure.js", "measure.js", script},
-		{"send.js", "send.js", script},
-		{"place.js", "place.js", script},
-		{"words.js", "words.js", script},
-		{"over.js", "over.js", script},
-		{"solid.js", "solid.js", script},
-		{"icon.svg", "icon.svg", "image/svg+xml"},
-	} {
-		mux.HandleFunc("GET /{token}/"+a.at, func(w http.ResponseWriter, _ *http.Request) { asset(w, a.file, a.kind) })
+	mux.HandleFunc("GET /{token}/{$}", func(w http.ResponseWriter, _ *http.Request) { asset(w, "desk.html", htmlType) })
+	files, _ := fs.Glob(web, "web/*") // its pattern is sound
+	for _, file := range files {
+		name := path.Base(file)
+		if kind := mediaType(name); kind != "" {
+			mux.HandleFunc("GET /{token}/"+name, func(w http.ResponseWriter, _ *http.Request) { asset(w, name, kind) })
+		}
 	}
 	mux.HandleFunc("GET /{token}/state", func(w http.ResponseWriter, r *http.Request) {
 		d.mu.Lock()
 		defer d.mu.Unlock()
 		d.turnTo(r.URL.Query().Get("view"))
+		d.takeAhead()
 		d.tell(w)
 	})
 	mux.HandleFunc("GET /{token}/picture/{name}", d.withPhoto(d.picture))

@@ -106,7 +106,7 @@ func (d *Desk) state() state {
 	if d.job.Keep != nil && !reflect.DeepEqual(set, def) {
 		s.Kept = d.job.KeptIn
 	}
-	s.Lost = d.job.Keep == nil && d.empty.Beside != nil
+	s.Lost = d.lost()
 	if d.job.Lines != nil {
 		s.Unused = strings.Join(pipeline.LinesNotes(*d.job.Lines), "; ")
 	}

@@ -99,7 +99,9 @@ func TestFromEmptyPageToFiles(t *testing.T) {
 		assert.NotEmpty(t, files[name], name)
 	}
 	assert.Contains(t, string(files["run.yaml"]), "freehand")
-	// The same by command.
+	// The same by command, of the photo that the page took.
+	assert.True(t, bytes.Equal(photo, files["photo/teapot.jpg"]))
+	delete(files, "photo/teapot.jpg")
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "teapot.jpg"), photo, 0o600))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "kept.yaml"), files["run.yaml"], 0o600))
 	run := exec.Command(program, "make", "teapot.jpg", "-o", "made", "--settings", "kept.yaml", "--quiet")

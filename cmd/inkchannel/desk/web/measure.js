@@ -4,7 +4,7 @@ const plain = /^-?\d+(\.\d+)?$/;
 
 // shown is a setting's value in the unit of a length chosen, mm or in; what is no length stays.
 export function shown(value, unit, chosen) {
-  if (unit !== 'mm' || chosen !== 'in' || !plain.test(value)) return value;
+  if (unit !== 'mm' || chosen !== 'in' || !plain.test(value) || Number(value) === 0) return value;
   return `${Number((Number(value) / inch).toPrecision(5))}in`;
 }
 
@@ -26,9 +26,9 @@ export function inMm(text, chosen) {
 // Lengths in a message: places and sizes have two numbers before one unit; areas and resolutions are none.
 const lengths = /(-?\d+(?:\.\d+)?)(?:( by |, y | to | and |,)(-?\d+(?:\.\d+)?))? mm(?![\w²])/g;
 
-// told is a message with its lengths in the unit chosen.
+// told is a message with its lengths in the unit chosen, inches by their sign: "2 in in all" reads badly.
 export function told(text, chosen) {
   if (chosen !== 'in') return text;
   const inches = (v) => String(Number((Number(v) / inch).toFixed(Math.abs(v) < 25 ? 3 : 2)));
-  return text.replace(lengths, (_, a, between, b) => `${inches(a)}${between ? between + inches(b) : ''} in`);
+  return text.replace(lengths, (_, a, between, b) => `${inches(a)}${between ? between + inches(b) : ''}″`);
 }

@@ -8,6 +8,7 @@ test('lengths are shown in the unit chosen', () => {
   assert.equal(shown('7.5', 'mm', 'mm'), '7.5');
   assert.equal(shown('45', 'degrees', 'in'), '45');
   assert.equal(shown('none', 'mm', 'in'), 'none');
+  assert.equal(shown('0', 'mm', 'in'), '0');
   assert.equal(shown('10,20 30,40', 'mm', 'in'), '10,20 30,40');
 });
 
@@ -21,11 +22,11 @@ test('a bare number is of the unit chosen', () => {
 
 test('messages tell lengths in the unit chosen', () => {
   for (const [text, want] of [
-    ['line 3, 120 mm', 'line 3, 4.72 in'],
-    ['200 by 254 mm over all. No line', '7.87 by 10 in over all. No line'],
-    ['at x 175.2, y 50.8 mm two lines run as one for 7.5 mm', 'at x 6.9, y 2 in two lines run as one for 0.295 in'],
+    ['line 3, 120 mm', 'line 3, 4.72″'],
+    ['200 by 254 mm over all. No line', '7.87 by 10″ over all. No line'],
+    ['at x 175.2, y 50.8 mm two lines run as one for 7.5 mm', 'at x 6.9, y 2″ two lines run as one for 0.295″'],
     ['682 mm², 9.924 px per mm, 2 circuits', '682 mm², 9.924 px per mm, 2 circuits'],
-    ['at least 1 to 6 mm', 'at least 0.039 to 0.236 in'],
+    ['at least 1 to 6 mm', 'at least 0.039 to 0.236″'],
   ]) {
     assert.equal(told(text, 'in'), want);
     assert.equal(told(text, 'mm'), text);
