@@ -30,10 +30,13 @@ func (d *Desk) goAhead() {
 	if !d.worksAhead || d.session == nil || d.failed || d.view != viewLines || d.aheadFits() {
 		return
 	}
+	last := d.table.Last()
+	if _, all := d.session.At(last); all {
+		return
+	}
 	d.stopAhead()
 	ctx, stop := context.WithCancel(context.Background())
 	a := &ahead{from: d.now(), try: d.session.Try(), stop: stop, now: make(chan struct{}), done: make(chan struct{})}
-	last := d.table.Last()
 	d.ahead = a
 	go func() {
 		defer close(a.done)

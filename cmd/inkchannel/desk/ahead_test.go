@@ -22,12 +22,13 @@ func TestWorksAhead(t *testing.T) {
 	}, "127.0.0.1")
 	require.NoError(t, err)
 	d.WorkAhead()
-	ask := func(path, body string) {
-		q := httptest.NewRequest("POST", "http://127.0.0.1/"+d.token+"/"+path, strings.NewReader(body))
+	answered := func(method, path, body string) {
+		q := httptest.NewRequest(method, "http://127.0.0.1/"+d.token+"/"+path, strings.NewReader(body))
 		w := httptest.NewRecorder()
 		d.Handler().ServeHTTP(w, q)
 		require.Equal(t, 200, w.Code, w.Body)
 	}
+	ask := func(path, body string) { answered("POST", path, body) }
 	parts := func(s *stage.Session) any {
 		r, ok := s.At(pipeline.StageParts)
 		require.True(t, ok)
@@ -50,6 +51,14 @@ func TestWorksAhead(t *testing.T) {
 	assert.NotSame(t, parts(first.try), parts(d.session))
 	assert.Nil(t, d.ahead)
 	ask("view", `{"Stage":"drawing"}`)
-	assert.NotNil(t, d.ahead, "and goes on")
-	d.stopAhead()
+	assert.Nil(t, d.ahead, "all is made")
+	ask("set", `{"View":"drawing","Flag":"foot-height","Value":"14"}`)
+	third := d.ahead
+	require.NotNil(t, third, "and goes on")
+	<-third.done
+	version := d.version
+	answered("GET", "state?view=drawing", "")
+	_, ok = d.session.At(d.table.Last())
+	assert.True(t, ok, "what is done shows once the page looks again")
+	assert.Equal(t, version, d.version, "and nothing that is shown is another")
 }
