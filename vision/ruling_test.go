@@ -216,6 +216,46 @@ func TestStrokeAlongRules(t *testing.T) {
 	}
 }
 
+// A stroke along a rule and no darker than it was once left out with it, though it is broader.
+func TestBroadStrokeAlongRule(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		off, w float64 // px, of the stroke from the rule, and its width
+		x0, x1 float64
+		kept   bool
+	}{
+		{"on the rule", 0, 6, 150, 600, true},
+		{"beside its middle", 2, 6, 150, 600, true},
+		{"as thin as the rule", 0, 2.5, 150, 600, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p := newPage(0).rules(0.45)
+			p.line(200, 200, 700, 500, 6, 0.62)
+			p.line(700, 500, 300, 900, 6, 0.62)
+			from, to := geom.Pt(c.x0, 580+c.off+c.x0/75), geom.Pt(c.x1, 580+c.off+c.x1/75) // the rules fall 12 px in 900
+			p.line(from.X, from.Y, to.X, to.Y, c.w, 0.5)
+			ink, err := FindInk(p.Colour, 5, DefaultInk())
+			require.NoError(t, err)
+			require.Positive(t, ink.Ruling.Lines)
+			on, n := 0, 0
+			for q := range placesOn(geom.Pt(0, 580+c.off), geom.Pt(899, 592+c.off)) {
+				drawn := q.X > c.x0+5 && q.X < c.x1-5
+				crossed := q.X > 520 && q.X < 700 // by the pen
+				if v := int(ink.Mask.Pix[int(q.Y)*ink.Mask.W+int(q.X)]); drawn {
+					on, n = on+v, n+1
+				} else if !crossed && (q.X < c.x0-10 || q.X > c.x1+10) {
+					assert.Zero(t, v, "the rule by itself, at %v", q)
+				}
+			}
+			if c.kept {
+				assert.Greater(t, float64(on), 0.98*float64(n))
+			} else {
+				assert.Zero(t, on)
+			}
+		})
+	}
+}
+
 // A printed frame, as dark as ink, was left in pieces: where it was a little darker than
 // usual, beside its band, and between the rules that cross it.
 func TestPrintedFrame(t *testing.T) {
