@@ -448,7 +448,7 @@ func (f StripsFound) tellFit(rep *stage.Report, asked geom.Point) {
 		)
 	}
 	if loops > 0 {
-		rep.Note("%s grew or shrank for the same", stage.Count(loops, "closed line", "closed lines"))
+		rep.Note("%s grew or shrank so that whole cuts of strip go around", stage.Count(loops, "closed line", "closed lines"))
 	}
 }
 

@@ -24,6 +24,7 @@ const (
 	nearRules     = 0.6  // mm, the same on ruled paper, where the line's edge lies among rules
 	holeMost      = 0.25 // mm² of paper that are a gap in a line at most, and
 	holePen       = 0.25 // squares of the pen's width, of which less paper is a gap in its line
+	rimOnRule     = 0.35 // mm, the same on a rule, which leads on from the line
 	alongWeak     = 3    // mm that a line on ruled paper may be as pale as the rules
 	// besideRules is of the darkness that is ink on a rule, what is ink off the
 	// rules: some are not found.
@@ -513,7 +514,15 @@ func (ink *Ink) ruledLevelling(even *evened, whole *Grey, pxPerMm float64) (leve
 		}
 	}
 	ink.Ruling.addAslant(strong, weak, pxPerMm)
-	near, err := strong.grownIn(weak, int(alongWeak*pxPerMm), int(nearRules*pxPerMm+0.5))
+	ways, err := strong.grownIn(weak, int(alongWeak*pxPerMm))
+	if err != nil {
+		return nil, err
+	}
+	near, err := ways.grown(int(nearRules*pxPerMm + 0.5))
+	if err != nil {
+		return nil, err
+	}
+	onRule, err := ways.grown(int(rimOnRule*pxPerMm + 0.5))
 	if err != nil {
 		return nil, err
 	}
@@ -524,7 +533,11 @@ func (ink *Ink) ruledLevelling(even *evened, whole *Grey, pxPerMm float64) (leve
 	cuts := ink.cutsFrom(weakest)
 	return func(to []uint8, at int) {
 		for i, v := range even.Pix[at : at+len(to)] {
-			if to[i] = 0; near.Pix[at+i] != 0 {
+			within := near
+			if rules.Pix[at+i] > 0 {
+				within = onRule
+			}
+			if to[i] = 0; within.Pix[at+i] != 0 {
 				to[i] = levelOf(cuts[darkest.Pix[at+i]], v)
 			}
 		}
@@ -547,9 +560,8 @@ func (ink *Ink) cutsFrom(pale float64) (cuts [256]int) {
 	return cuts
 }
 
-// grownIn is the set grown within another by so many px, and then by rim px
-// more wherever that leads.
-func (b *Bitmap) grownIn(within *Bitmap, steps, rim int) (*Bitmap, error) {
+// grownIn is the set grown within another by so many px.
+func (b *Bitmap) grownIn(within *Bitmap, steps int) (*Bitmap, error) {
 	out := NewBitmap(b.W, b.H)
 	src, in, dst := b.mat(), within.mat(), out.mat()
 	defer src.Close()
@@ -562,7 +574,7 @@ func (b *Bitmap) grownIn(within *Bitmap, steps, rim int) (*Bitmap, error) {
 		gocv.Dilate(dst, &dst, one)
 		gocv.BitwiseAnd(dst, in, &dst)
 	}
-	return out.grown(rim)
+	return out, nil
 }
 
 // grown is the set and all within rim px of it, across and down.

@@ -123,7 +123,7 @@ func Load(data []byte, s LoadSettings) (Photo, error) {
 	}
 	if mp := float64(cfg.Width) * float64(cfg.Height) / 1e6; mp > s.MaxMegapixels {
 		return Photo{}, fmt.Errorf(
-			"%s of %d by %d px is %.0f megapixels, over the limit of %g; shrink it or raise the limit", f.name,
+			"%s of %d by %d px is %.0f megapixels, over the limit of %g; shrink it or raise the limit of megapixels", f.name,
 			cfg.Width, cfg.Height, mp, s.MaxMegapixels,
 		)
 	}

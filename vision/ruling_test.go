@@ -256,6 +256,23 @@ func TestBroadStrokeAlongRule(t *testing.T) {
 	}
 }
 
+// Where a pen crosses dark rules they once stood out of its line to both sides.
+func TestRulesBesidePen(t *testing.T) {
+	p := newPage(0).rules(0.45)
+	p.line(200, 200, 200, 900, 4, 0.62)
+	ink, err := FindInk(p.Colour, 5, DefaultInk())
+	require.NoError(t, err)
+	require.Positive(t, ink.Ruling.Lines)
+	const pen, rim = 2, 2 // px: half its width, and what is looked at about it
+	for y := 210; y < 890; y++ {
+		for x := range p.W {
+			if off := math.Abs(float64(x) + 0.5 - 200); off > pen+rim {
+				require.Zero(t, ink.Mask.Pix[y*p.W+x], "at %d, %d", x, y)
+			}
+		}
+	}
+}
+
 // A printed frame, as dark as ink, was left in pieces: where it was a little darker than
 // usual, beside its band, and between the rules that cross it.
 func TestPrintedFrame(t *testing.T) {

@@ -107,7 +107,7 @@ func Symmetrise(c geom.Centreline, set SymmetrySettings) (Symmetric, error) {
 		if math.Abs(turn) > set.MostTurn {
 			return out, fmt.Errorf(
 				"the drawing would have to be turned by %.0f° to stand upright, more than the limit of %g°; draw "+
-					"it straighter or raise the limit", math.Abs(turn), set.MostTurn,
+					"it straighter or raise the limit of turns", math.Abs(turn), set.MostTurn,
 			)
 		}
 		out.Turn = turn

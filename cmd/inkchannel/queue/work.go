@@ -74,7 +74,7 @@ func (q *Queue) one(ctx context.Context, program string, m jetstream.Msg, make M
 	}
 	d := Done{ID: j.ID}
 	if tries > uint64(q.limits.Tries) {
-		d.Error = fmt.Sprintf("given up after %d tries: whoever worked on it stopped without a word", q.limits.Tries)
+		d.Error = fmt.Sprintf("%s: given up after %d tries: whoever worked on it stopped without a word", j.Name, q.limits.Tries)
 	} else if err := q.try(ctx, j, make, &d); err != nil {
 		if ctx.Err() != nil || tries < uint64(q.limits.Tries) {
 			_ = m.NakWithDelay(500 * time.Millisecond) // somebody else may have more luck
