@@ -41,7 +41,11 @@ func WithoutHoles(ink *Ink, pxPerMm float64) (*Ink, []geom.Point, error) {
 			like = append(like, i)
 		}
 	}
-	if len(like) < 2 {
+	row := func(i, j int) bool { // of holes
+		return i != j && punched(all.list[i].middle().Mul(1/pxPerMm), all.list[j].middle().Mul(1/pxPerMm), w, h)
+	}
+	inRow := func(i int) bool { return slices.ContainsFunc(like, func(j int) bool { return row(i, j) }) }
+	if !slices.ContainsFunc(like, inRow) {
 		return ink, nil, nil
 	}
 	deep, err := depths(ink.Mask)
@@ -58,11 +62,9 @@ func WithoutHoles(ink *Ink, pxPerMm float64) (*Ink, []geom.Point, error) {
 	least := holeBroad * median(others)
 	like = slices.DeleteFunc(like, func(i int) bool { return broad[i] < least })
 	holes := map[int]bool{}
-	for k, i := range like {
-		for _, j := range like[:k] {
-			if punched(all.list[i].middle().Mul(1/pxPerMm), all.list[j].middle().Mul(1/pxPerMm), w, h) {
-				holes[i], holes[j] = true, true
-			}
+	for _, i := range like {
+		if inRow(i) {
+			holes[i] = true
 		}
 	}
 	if len(holes) == 0 {
