@@ -59,6 +59,16 @@ func (p page) rules(dark float64) page {
 	return p
 }
 
+// shareOn is the share of a line, but for its ends, that is in a set.
+func shareOn(b *Bitmap, from, to geom.Point) float64 {
+	on, n := 0, 0
+	for q := range placesOn(from.Lerp(to, 0.05), from.Lerp(to, 0.95)) {
+		n++
+		on += int(b.Pix[int(q.Y)*b.W+int(q.X)])
+	}
+	return float64(on) / float64(n)
+}
+
 // Printed rules that outweigh the drawing were once taken for ink; and a
 // drawing of parallel lines must not be taken for rules.
 func TestRuledPaper(t *testing.T) {
@@ -201,16 +211,10 @@ func TestStrokeAlongRules(t *testing.T) {
 			ink, err := FindInk(p.Colour, 5, DefaultInk())
 			require.NoError(t, err)
 			require.Positive(t, ink.Ruling.Lines)
-			on, n := 0, 0
-			from, to := geom.Pt(c.x0, c.y0), geom.Pt(c.x1, c.y1)
-			for q := range placesOn(from.Lerp(to, 0.05), from.Lerp(to, 0.95)) {
-				n++
-				on += int(ink.Mask.Pix[int(q.Y)*ink.Mask.W+int(q.X)])
-			}
-			if c.kept {
-				assert.Greater(t, float64(on), 0.98*float64(n))
+			if share := shareOn(ink.Mask, geom.Pt(c.x0, c.y0), geom.Pt(c.x1, c.y1)); c.kept {
+				assert.Greater(t, share, 0.98)
 			} else {
-				assert.Less(t, float64(on), 0.1*float64(n))
+				assert.Less(t, share, 0.1)
 			}
 		})
 	}
@@ -237,20 +241,13 @@ func TestBroadStrokeAlongRule(t *testing.T) {
 			ink, err := FindInk(p.Colour, 5, DefaultInk())
 			require.NoError(t, err)
 			require.Positive(t, ink.Ruling.Lines)
-			on, n := 0, 0
-			for q := range placesOn(geom.Pt(0, 580+c.off), geom.Pt(899, 592+c.off)) {
-				drawn := q.X > c.x0+5 && q.X < c.x1-5
-				crossed := q.X > 520 && q.X < 700 // by the pen
-				if v := int(ink.Mask.Pix[int(q.Y)*ink.Mask.W+int(q.X)]); drawn {
-					on, n = on+v, n+1
-				} else if !crossed && (q.X < c.x0-10 || q.X > c.x1+10) {
-					assert.Zero(t, v, "the rule by itself, at %v", q)
-				}
-			}
-			if c.kept {
-				assert.Greater(t, float64(on), 0.98*float64(n))
+			if share := shareOn(ink.Mask, from, to); c.kept {
+				assert.Greater(t, share, 0.98)
 			} else {
-				assert.Zero(t, on)
+				assert.Zero(t, share)
+			}
+			for _, x := range []float64{20, c.x0 - 20, c.x1 + 150, 880} { // left and right of it, and of the pen's line
+				assert.Zero(t, ink.Mask.Pix[int(580+c.off+x/75)*ink.Mask.W+int(x)], "the rule by itself, at %g", x)
 			}
 		})
 	}
@@ -340,12 +337,9 @@ func TestStrokesAlongMostRules(t *testing.T) {
 	ink, err := FindInk(p.Colour, 5, DefaultInk())
 	require.NoError(t, err)
 	require.Positive(t, ink.Ruling.Lines)
-	on, n := 0, 0
+	share := 0.0
 	for _, w := range ways {
-		for q := range placesOn(w[0].Lerp(w[1], 0.05), w[0].Lerp(w[1], 0.95)) {
-			n++
-			on += int(ink.Mask.Pix[int(q.Y)*ink.Mask.W+int(q.X)])
-		}
+		share += shareOn(ink.Mask, w[0], w[1]) / float64(len(ways))
 	}
-	assert.Greater(t, float64(on), 0.95*float64(n))
+	assert.Greater(t, share, 0.95)
 }
