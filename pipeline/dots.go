@@ -304,6 +304,19 @@ func scannedPage(sheet SheetFound, sized bool) (vision.Page, float64, error) {
 	return vision.PageFree, sheet.PxPerMm, nil // which has no size: the error says so
 }
 
+// SizeOnce is settings of which one was changed last, with what says the same size in another way put back; it
+// names what was, none if nothing was.
+func SizeOnce(set stage.Settings, changed string) (out stage.Settings, back string) {
+	s := stage.SettingsOf[DotsSettings](set)
+	if !s.sized() || s.Enlarge == 100 {
+		return set, ""
+	}
+	if changed == "enlarge" {
+		return stage.With(set, func(s *DotsSettings) { s.Width, s.Height = 0, 0 }), "width and height"
+	}
+	return stage.With(set, func(s *DotsSettings) { s.Enlarge = 100 }), "enlarge"
+}
+
 // wantedSize is the sign's size by that of a drawing whose lines are so wide and high, mm.
 func wantedSize(set DotsSettings, drawn geom.Point) (float64, error) {
 	if !set.sized() {

@@ -66,7 +66,7 @@ const mostRunFile = 64 << 20
 
 // openRun opens the folder of a finished run.
 func openRun(c *cli.Context, dir string) (desk.Job, error) {
-	j := desk.Job{Dir: dir, Settings: tableOf(c).Default()}
+	j := desk.Job{Dir: dir, Run: true, Settings: tableOf(c).Default()}
 	if out := c.String(flagOut); out != "" {
 		j.Dir = out
 	}

@@ -108,7 +108,7 @@ func Steps(in ListIn, files FileNames) []Step {
 				Check:   "By the meter, plus at the one end is plus at every hole, and plus and minus are nowhere joined.",
 				Caution: "A soldering iron burns; work where the air moves, and let no tip touch the plastic.",
 			},
-			"Cut the wires as the list above says, two of each pair, lay them in the groove behind the channels and bring "+
+			"Cut the wires as the list of wires says, two of each pair, lay them in the groove behind the channels and bring "+
 				"the ends up through %s%s%s. Hold the wires with a drop of glue or a strip of tape every few centimetres (`%s` "+
 				"shows where, at true size).", stage.Plural(n, "the hole", "their holes"),
 			branchText(in.Parts.Harness), dataText(in), files.WireSheet,

@@ -191,6 +191,7 @@ func measure(text, unit string) (float64, error) {
 	k := 1.0
 	if unit == "mm" {
 		text = strings.TrimSuffix(text, "mm")
+		text = strings.NewReplacer(`"`, "in", "\u2033", "in").Replace(text)
 		if t, ok := strings.CutSuffix(text, "in"); ok {
 			text, k = t, inch
 		} else if t, ok := strings.CutSuffix(text, "cm"); ok {

@@ -100,8 +100,12 @@ func (d *Desk) set(q request) (bool, error) {
 		of = q.Flag
 	}
 	now := d.session.Settings()
+	next, back := pipeline.SizeOnce(next, q.Flag)
 	if err := d.use(next); err != nil {
 		return false, err
+	}
+	if back != "" {
+		d.told = fmt.Sprintf("%s put back: %s says the size now", back, q.Flag)
 	}
 	d.history.add(now, of)
 	d.keep()

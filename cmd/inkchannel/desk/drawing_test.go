@@ -558,6 +558,56 @@ func TestTwoTabs(t *testing.T) {
 	assert.Equal(t, 3, kept)
 }
 
+// A size that is asked for in one way takes back what was asked for in another: both together are refused, and once
+// threw the user out of the drawing, with the dots to be picked.
+func TestSizeIsAskedOnce(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	value := func(s state, flag string) string {
+		i := slices.IndexFunc(s.Settings, func(k settingState) bool { return k.Flag == flag })
+		require.GreaterOrEqual(t, i, 0, flag)
+		return s.Settings[i].Value
+	}
+	_, _ = post(t, base+"view", `{"Stage":"drawing"}`)
+	_, s := post(t, base+"set", `{"View":"drawing","Flag":"enlarge","Value":"110"}`)
+	require.Empty(t, s.Problem)
+	_, s = post(t, base+"set", `{"View":"drawing","Flag":"width","Value":"8\""}`)
+	assert.Empty(t, s.Problem)
+	assert.Equal(t, []string{"100", "203.2"}, []string{value(s, "enlarge"), value(s, "width")})
+	assert.Equal(t, "enlarge put back: width says the size now", s.Told)
+	_, s = post(t, base+"set", `{"View":"drawing","Flag":"enlarge","Value":"90"}`)
+	assert.Equal(t, []string{"90", "0"}, []string{value(s, "enlarge"), value(s, "width")})
+	_, s = post(t, base+"set", `{"View":"drawing","Flag":"width","Value":"3"}`)
+	assert.Contains(t, s.Problem, "cannot be 3 mm large")
+	assert.Equal(t, "dots", s.Failed)
+	assert.False(t, s.Asks, "no dots are missing")
+}
+
+// The page stands any key and size before there is a photo, and the picture is as large at any size of the sign.
+func TestPictureKeepsItsSize(t *testing.T) {
+	t.Parallel()
+	base := waitingDesk(t)
+	b := browse(t, base)
+	b.run(`window.faults = []; window.addEventListener('error', (e) => window.faults.push(e.message))`)
+	b.run(`window.dispatchEvent(new Event('resize')); for (const key of ['+', 'z']) document.body.dispatchEvent(new KeyboardEvent('keydown', {key, ctrlKey: key === 'z', bubbles: true}))`)
+	assert.Empty(t, valueOf[[]string](b, `window.faults`))
+	assert.Empty(t, b.text("start-problem"))
+	_, s := postAs(t, base+"photo?name=tea.jpg", "image/jpeg", bytes.NewReader(demoPhoto(t)))
+	require.False(t, s.Waiting)
+	b = browse(t, base)
+	b.drawing()
+	wide := func() float64 { return valueOf[float64](b, `document.getElementById('after').clientWidth`) }
+	first := wide()
+	set := func(flag, value string) {
+		b.run(fmt.Sprintf(`(() => { const k = document.getElementById('k-%s'); k.value = '%s'; k.dispatchEvent(new Event('change', {bubbles: true})); })()`, flag, value))
+		b.settled()
+	}
+	for _, mm := range []string{"60", "420", "0"} {
+		set("width", mm)
+		assert.InDelta(t, first, wide(), 1, "%s mm, however large the bed is beside it", mm)
+	}
+}
+
 // What was picked of a change that is given up is forgotten; a cut is picked on the drawing.
 func TestPicksAreForgotten(t *testing.T) {
 	t.Parallel()
@@ -764,4 +814,10 @@ func TestGoBackToAPhoto(t *testing.T) {
 	_, _ = post(t, base+"another", `{}`)
 	_, s = postAs(t, base+"photo?name=own.svg", "image/svg+xml", strings.NewReader(`<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="150mm" viewBox="0 0 200 150"><path d="M40 130 H160" fill="none" stroke="#000"/></svg>`))
 	assert.NotContains(t, s.Command, "ink-offset", "another is another")
+	_, _ = post(t, base+"another", `{}`)
+	_ = send()
+	_, s = post(t, base+"set", `{"View":"dots","Flag":"width","Value":"3"}`)
+	require.Contains(t, s.Problem, "cannot be 3 mm large")
+	_, s = post(t, base+"another", `{}`)
+	assert.Empty(t, s.Problem, "of the photo that is put away")
 }

@@ -43,7 +43,7 @@ func (d *Desk) photoSent() []folder.File {
 }
 
 // lost tells whether changes end with the program: the page took a photo that does not lie in this folder.
-func (d *Desk) lost() bool { return d.job.Keep == nil && d.empty.Beside != nil }
+func (d *Desk) lost() bool { return d.job.Keep == nil && !d.job.Run && d.empty.Beside != nil }
 
 // write runs the session to its end and writes its folder.
 func (d *Desk) write(ctx context.Context, _ request) (bool, error) {

@@ -47,6 +47,8 @@ type Job struct {
 	Command func(dir string) []string
 	Dir     string        // the folder that the page may write, none if empty
 	Strips  []power.Strip // the library to choose from
+	// Run tells that it is a finished run, whose folder has what was changed once it is written again.
+	Run bool
 	// Keep keeps the settings for the next time, in what the page calls KeptIn; nil for nowhere.
 	Keep   func(stage.Settings) error
 	KeptIn string
@@ -94,6 +96,7 @@ type Desk struct {
 	problem   string
 	refused   string         // what the one who asks is told alone
 	failed    bool           // a stage could not run
+	lacksDots bool           // as it found no dots: places in the picture mend it
 	told      string         // what was done well
 	sheetSeen *vision.Colour // and how many there were
 	sheets    int
@@ -461,7 +464,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, q request, do action)
 	was := d.problem
 	d.problem, d.told, d.untouched = "", "", false
 	again, err := do(r.Context(), q)
-	if !again { // nothing ran that could have mended it
+	if !again && d.session != nil { // nothing ran that could have mended it
 		d.problem = was
 	}
 	if bad := (badRequest{}); errors.As(err, &bad) {
@@ -474,6 +477,8 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, q request, do action)
 	if again {
 		_, err := d.runTo(r.Context(), d.needs(d.view))
 		d.failed = err != nil
+		dots := (*vision.DotError)(nil)
+		d.lacksDots = errors.As(err, &dots)
 		switch {
 		case errors.Is(err, context.Canceled):
 			d.failed = false

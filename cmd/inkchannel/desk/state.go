@@ -35,8 +35,10 @@ type (
 		Unused                                      string // of a file of lines, and what of it was guessed
 		Kept                                        string // where changes are kept, if there are any
 		Lost                                        bool   // changes end with the program
+		Run                                         bool   // changes end with it unless all files are written again
 		Checked                                     string // what the lines are measured to be
 		Failed                                      string // the stage that could not run, if there is a problem
+		Asks                                        bool   // and places in the picture mend it
 	}
 	overlayState struct {
 		Name, Title string
@@ -106,13 +108,13 @@ func (d *Desk) state() state {
 	if d.job.Keep != nil && !reflect.DeepEqual(set, def) {
 		s.Kept = d.job.KeptIn
 	}
-	s.Lost = d.lost()
+	s.Lost, s.Run = d.lost(), d.job.Run
 	if d.job.Lines != nil {
 		s.Unused = strings.Join(pipeline.LinesNotes(*d.job.Lines), "; ")
 	}
 	s.Checked = checked(latest, problems)
 	if i := len(latest.Steps); d.problem != "" && d.failed && i < len(s.Stages) {
-		s.Failed = s.Stages[i].Name
+		s.Failed, s.Asks = s.Stages[i].Name, d.lacksDots
 	}
 	for _, o := range pipeline.Overlays() {
 		s.Overlays = append(s.Overlays, overlayState{o.Name, o.Title, d.shown[o.Name]})

@@ -56,15 +56,18 @@ const send = changes(async ({ path, body }) => {
 
 // failure says why nothing came of what was asked for.
 const failure = (e) => (e instanceof TypeError
-  ? 'The program does not answer: it was stopped. Start it again; the command on this page repeats what you did.' : say(e.message));
+  ? 'The program does not answer: it was stopped. Start it again and open the address that it tells then; the command on this page repeats what you did.' : say(e.message));
 
 function working(on) {
   if (on) document.body.setAttribute('aria-busy', 'true');
   else document.body.removeAttribute('aria-busy');
 }
 
+let byHand = false; // the last change, under the pointer: the picture stays where it is
+
 function change(path, body) {
   asked = true;
+  byHand = ['move', 'pick', 'draw'].includes(path);
   roughly.stop();
   drafts.stop();
   return send(path, body);
@@ -102,9 +105,9 @@ async function show(s) {
   if (state && state.Waiting && !s.Waiting) asked = false; // a new job
   state = s;
   opening.show(s);
+  byId('other').hidden = s.Waiting || !s.Another;
   if (s.Waiting) return;
-  byId('other').hidden = !s.Another;
-  byId('photo').textContent = s.Photo + (s.Kept ? `, changes kept in ${s.Kept}` : '') + (s.Lost ? ' (changes end with the program: start it in the folder of the photo to keep them)' : '') + (s.Unused ? ` (${s.Unused})` : '');
+  byId('photo').textContent = s.Photo + (s.Kept ? `, changes kept in ${s.Kept}` : '') + (s.Lost ? ' (changes end with the program: start it in the folder of the photo to keep them)' : '') + (s.Run ? ` (changes are kept once all files are written to ${s.Folder})` : '') + (s.Unused ? ` (${s.Unused})` : '');
   showSteps(s);
   const at = s.Stages.findIndex((st) => st.Name === s.View);
   const look = looks.find((l) => l.name === s.View);
@@ -115,6 +118,7 @@ async function show(s) {
   byId('sure').classList.toggle('unsure', Boolean(now && now.Unsure));
   byId('problem').textContent = say(s.Problem);
   byId('told').textContent = say(s.Told);
+  if (s.Told) byId('told').scrollIntoView({ block: 'nearest' });
   const listed = (s.Marks || []).map((m) => m.Text);
   byId('notes').replaceChildren(...((now && now.Notes) || []).filter((n) => !listed.includes(n)).map((n) => el('li', say(n))));
   byId('deep').hidden = s.View !== 'solid' || s.Problem !== '';
@@ -136,7 +140,7 @@ async function show(s) {
   if (s.View === 'solid' && !s.Problem) await built.show(s.Version, ask);
   if (s.View === drawing && s.Sheet && drawnVersion !== s.Version) {
     drawOver(byId('over'), await ask('lines'), true, say);
-    frame.leave(beyond(byId('over')), !sameView);
+    frame.leave(beyond(byId('over')), !sameView || !byHand);
     handles.room();
     writeLabels();
     drawnVersion = s.Version;
@@ -153,7 +157,7 @@ function fillKnobs(s) {
 // and back once that is mended.
 function goOn(s) {
   if (s.Untouched) onceShown(byId('after'), () => { if (!asked) change('view', { Stage: drawing }); });
-  else if (s.View === drawing && s.Problem && s.Failed) { // its picture helps to mend it
+  else if (s.View === drawing && s.Problem && s.Failed && (s.Asks || drawnVersion < 0)) { // its picture helps to mend it
     mending = s.Failed;
     change('view', { Stage: s.Failed });
   } else if (mending && s.View !== mending) mending = null;
@@ -174,7 +178,7 @@ let mending = null; // the step that the drawing waits for
 
 // A step that could not run, and takes places that would mend it, asks for them.
 function askForPlaces(s) {
-  if (s.Failed !== s.View || !s.Problem || picking.active()) return;
+  if (s.Failed !== s.View || !s.Asks || !s.Problem || picking.active()) return;
   const k = (s.Settings || []).find((x) => x.Places > 1 && !x.Many && x.Value === x.Default);
   if (k) picking.begin(k);
 }
@@ -211,6 +215,7 @@ function showMore(s) {
   showSteps(s);
   problems.show(s, stepOf(s));
   handles.room();
+  if (!picking.active()) sayFound(s); // sizes may be known better
 }
 
 // stepOf is the step that is looked at, none for a look.
@@ -301,6 +306,7 @@ function writeLabels() {
 // The keys that work anywhere on the page.
 function keys(e) {
   if (e.key === '?' && !(e.target instanceof HTMLInputElement)) byId('help').showModal();
+  if (!state || state.Waiting) return;
   if (!(e.ctrlKey || e.metaKey) || e.key.toLowerCase() !== 'z') return;
   if (e.target instanceof HTMLInputElement && e.target.type === 'text' && e.target.value !== e.target.defaultValue) return; // the field's own
   e.preventDefault();
@@ -316,8 +322,9 @@ function turnBack() {
 
 // refit fits to the page what was measured for another size of it.
 function refit() {
+  if (!state || state.Waiting) return;
   writeLabels();
-  if (state) handles.room();
+  handles.room();
 }
 
 // The parts of the page, and what they need of it.
@@ -330,6 +337,7 @@ function startParts() {
   picking.start({ state: current, change, waiting: send.waiting, ask, say, found: () => sayFound(state) });
   problems.start({
     say, show: view, change: (flag, step) => { focusFlag = flag; view(step); },
+    near: (x, y) => frame.near(x, y, refit),
     opened: () => { showMore(state); },
   });
   files.start({

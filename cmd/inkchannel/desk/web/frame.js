@@ -4,6 +4,7 @@ import { byId } from './dom.js';
 
 let size = 1;
 const largest = 8;
+const nearSize = 3; // at which places near each other are told apart
 let room = { left: 0, top: 0, right: 0, bottom: 0 }; // beside the picture, as shares of its width
 
 // fit is the share of the frame's width at which all of the picture is seen; side by side, all of it.
@@ -57,6 +58,15 @@ function enlarge(to, resized, x, y) {
   byId('closer').disabled = size === largest;
 }
 
+// near enlarges the picture about a place of it, as shares, and puts that in the middle.
+export function near(x, y, resized) {
+  const pane = byId('pane');
+  const image = byId('after');
+  enlarge(Math.max(size, nearSize), resized);
+  pane.scrollTo(image.offsetLeft + byId('compare').offsetLeft + x * image.clientWidth - pane.clientWidth / 2,
+    image.offsetTop + byId('compare').offsetTop + y * image.clientHeight - pane.clientHeight / 2);
+}
+
 // start makes buttons, wheel, keys and drags answer. resized is called at each new size; wheels tells
 // whether the wheel alone enlarges, and busy whether a drag has another use.
 export function start({ resized, wheels, busy }) {
@@ -72,7 +82,7 @@ export function start({ resized, wheels, busy }) {
     to(size * Math.exp(-e.deltaY / 600), e.clientX - box.left, e.clientY - box.top);
   }, { passive: false });
   document.addEventListener('keydown', (e) => {
-    if (e.ctrlKey || e.metaKey || e.altKey || e.target.closest('input, select, textarea, dialog, canvas') || byId('flat').hidden) return;
+    if (e.ctrlKey || e.metaKey || e.altKey || e.target.closest('input:not([type=checkbox]), select, textarea, dialog, canvas') || byId('flat').hidden || !byId('start').hidden) return;
     if (e.key === '+' || e.key === '=') to(size * 1.5);
     else if (e.key === '-') to(size / 1.5);
     else if (e.key === '0') to(1);

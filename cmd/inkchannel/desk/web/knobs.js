@@ -24,6 +24,8 @@ export function refresh(knobs, change) {
   }
 }
 
+const sizes = 1000; // mm that a sign's size may be
+
 // The numbers of entries, as they are at first and as they were typed last.
 const numbers = { split: '8', length: '100', angle: '45', radius: '25' };
 
@@ -61,8 +63,9 @@ export function knob(k, change, pick, glance) {
   } else {
     main = el('input', undefined, { type: 'text', value: shown(k.Value, k.Unit, unit()) });
     main.addEventListener('change', () => { main.defaultValue = main.value; send(meant(main.value, k.Unit, unit())); });
-    if (k.Most > k.Least) {
-      // The slider covers what is usual; the field takes all that is allowed.
+    if (k.Most > k.Least && !(k.Default === '0' && k.Most >= sizes)) {
+      // The slider covers what is usual; the field takes all that is allowed. A size that is not asked for by
+      // default has no usual one.
       const usual = parseFloat(k.Default) || (k.Most - k.Least) / 10;
       const slide = el('input', undefined, { type: 'range' });
       slide.min = k.Least;
@@ -101,7 +104,7 @@ function verbButton(k, v, pick) {
   b.dataset.verb = v.Name;
   b.addEventListener('click', () => pick({ ...k, Verb: v.Name, Help: v.Help, Places: v.Places, More: v.More, OnStretch: v.OnStretch }));
   if (!v.Unit) return b;
-  const field = el('input', undefined, { type: 'text', inputMode: 'decimal', value: shown(numbers[v.Name], v.Unit, unit()).replace(/in$/, '') });
+  const field = el('input', undefined, { type: 'text', inputMode: 'decimal', value: shown(numbers[v.Name], v.Unit, unit(), 3).replace(/in$/, '') });
   const shownIn = v.Unit === 'mm' && unit() === 'in' ? 'in' : v.Unit;
   field.setAttribute('aria-label', `${v.Name}, ${shownIn}`);
   field.addEventListener('input', () => { numbers[v.Name] = v.Unit === 'mm' ? inMm(field.value, unit()) : field.value; });

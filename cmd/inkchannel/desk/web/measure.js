@@ -3,9 +3,9 @@ const inch = 25.4; // mm (ISO 80000-3, from memory)
 const plain = /^-?\d+(\.\d+)?$/;
 
 // shown is a setting's value in the unit of a length chosen, mm or in; what is no length stays.
-export function shown(value, unit, chosen) {
+export function shown(value, unit, chosen, digits = 5) {
   if (unit !== 'mm' || chosen !== 'in' || !plain.test(value) || Number(value) === 0) return value;
-  return `${Number((Number(value) / inch).toPrecision(5))}in`;
+  return `${Number((Number(value) / inch).toPrecision(digits))}in`;
 }
 
 // meant is what was typed for a setting of a unit, as the program takes it: a bare number is of the unit
@@ -18,8 +18,8 @@ export function meant(text, unit, chosen) {
 // inMm is a length that was typed in the unit chosen, or with its own behind it, in mm without a unit;
 // what is no length stays for the program to refuse.
 export function inMm(text, chosen) {
-  const [, value, own] = /^(.*?)\s*(mm|cm|in)?$/.exec(text.trim());
-  const times = { mm: 1, cm: 10, in: inch }[own || chosen];
+  const [, value, own] = /^(.*?)\s*(mm|cm|in|["\u2033])?$/.exec(text.trim());
+  const times = { mm: 1, cm: 10 }[own || chosen] || inch;
   return plain.test(value) ? String(Number((Number(value) * times).toPrecision(6))) : text;
 }
 

@@ -46,12 +46,21 @@ export const none = { left: 0, top: 0, right: 0, bottom: 0 };
 
 export function beyond(svg) {
   const box = svg.viewBox.baseVal;
-  const all = svg.getBBox();
+  const all = extent([...svg.querySelectorAll('.layer:not(.bed) path')]); // the bed may be far larger, and words have a size of their own
   const out = (mm) => (mm > 0 ? (mm + edge) / box.width : 0);
   if (!all.width) return none;
   return {
     left: out(-all.x), top: out(-all.y), right: out(all.x + all.width - box.width), bottom: out(all.y + all.height - box.height),
   };
+}
+
+// extent is the box about what some parts of a drawing show.
+function extent(parts) {
+  const boxes = parts.map((p) => p.getBBox()).filter((b) => b.width || b.height);
+  if (!boxes.length) return { x: 0, y: 0, width: 0, height: 0 };
+  const x = Math.min(...boxes.map((b) => b.x));
+  const y = Math.min(...boxes.map((b) => b.y));
+  return { x, y, width: Math.max(...boxes.map((b) => b.x + b.width)) - x, height: Math.max(...boxes.map((b) => b.y + b.height)) - y };
 }
 
 // sample is a bit of line as an overlay draws it, null for what is no overlay of lines.

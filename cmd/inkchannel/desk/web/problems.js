@@ -7,7 +7,7 @@ const atOnce = 10; // problems that are shown
 let on = null;
 
 // start takes up what the list needs: say is a message in the page's words, show goes to a step, change to
-// a step's setting, and opened is called when more of them are shown.
+// a step's setting, near enlarges the picture about a place, and opened is called when more of them are shown.
 export function start(page) {
   on = page;
   byId('rest').addEventListener('toggle', on.opened);
@@ -52,6 +52,7 @@ function item(m, i, here) {
     if (!here) { on.show(m.Stage); return; }
     choose(i);
     const b = byId('marks').querySelector(`[data-mark="${i}"]`);
+    if (b && b.hidden) on.near(m.X, m.Y);
     if (b) b.scrollIntoView({ block: 'center' });
   });
   li.append(see);
