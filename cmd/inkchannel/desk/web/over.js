@@ -40,18 +40,24 @@ function layer(l, say) {
   return g;
 }
 
-// beyond is how far what is drawn reaches out of the sheet at each side, as shares of its width.
+// beyond is how far what is drawn reaches out of the sheet at each side, as shares of its width. The printer's bed,
+// which may be far larger than the sheet, counts so far only.
 const edge = 5; // mm, beyond the middle of the broadest line
+const bedMost = 0.2;
 export const none = { left: 0, top: 0, right: 0, bottom: 0 };
 
 export function beyond(svg) {
+  const lines = out(svg, '.layer:not(.bed) path');
+  const bed = out(svg, '.bed path');
+  return Object.fromEntries(Object.keys(none).map((side) => [side, Math.max(lines[side], Math.min(bed[side], bedMost))]));
+}
+
+// out is how far some paths reach out.
+function out(svg, paths) {
   const box = svg.viewBox.baseVal;
-  const all = extent([...svg.querySelectorAll('.layer:not(.bed) path')]); // the bed may be far larger, and words have a size of their own
-  const out = (mm) => (mm > 0 ? (mm + edge) / box.width : 0);
-  if (!all.width) return none;
-  return {
-    left: out(-all.x), top: out(-all.y), right: out(all.x + all.width - box.width), bottom: out(all.y + all.height - box.height),
-  };
+  const all = extent([...svg.querySelectorAll(paths)]);
+  const share = (mm) => (mm > 0 ? (mm + edge) / box.width : 0);
+  return { left: share(-all.x), top: share(-all.y), right: share(all.x + all.width - box.width), bottom: share(all.y + all.height - box.height) };
 }
 
 // extent is the box about what some parts of a drawing show.
