@@ -307,14 +307,16 @@ func scannedPage(sheet SheetFound, sized bool) (vision.Page, float64, error) {
 // SizeOnce is settings of which one was changed last, with what says the same size in another way put back; it
 // names what was, none if nothing was.
 func SizeOnce(set stage.Settings, changed string) (out stage.Settings, back string) {
-	s := stage.SettingsOf[DotsSettings](set)
-	if !s.sized() || s.Enlarge == 100 {
+	if s := stage.SettingsOf[DotsSettings](set); !s.sized() || s.Enlarge == 100 {
 		return set, ""
 	}
-	if changed == "enlarge" {
+	switch changed {
+	case "enlarge":
 		return stage.With(set, func(s *DotsSettings) { s.Width, s.Height = 0, 0 }), "width and height"
+	case "width", "height":
+		return stage.With(set, func(s *DotsSettings) { s.Enlarge = 100 }), "enlarge"
 	}
-	return stage.With(set, func(s *DotsSettings) { s.Enlarge = 100 }), "enlarge"
+	return set, ""
 }
 
 // wantedSize is the sign's size by that of a drawing whose lines are so wide and high, mm.
