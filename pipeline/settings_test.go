@@ -262,3 +262,27 @@ func TestInches(t *testing.T) {
 		})
 	}
 }
+
+// A size that is said in one way puts back what says it in another.
+func TestSizeOnce(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name, changed string
+		set           []string
+		want          [3]float64 // enlarge, width, height
+		back          string
+	}{
+		{"enlarged after a width", "enlarge", []string{"enlarge=110", "width=200", "height=90"}, [3]float64{110, 0, 0}, "width and height"},
+		{"a width after it was enlarged", "width", []string{"enlarge=110", "width=200"}, [3]float64{100, 200, 0}, "enlarge"},
+		{"a height, the same", "height", []string{"enlarge=110", "height=90"}, [3]float64{100, 0, 90}, "enlarge"},
+		{"one size only", "width", []string{"width=200"}, [3]float64{100, 200, 0}, ""},
+		{"another setting", "turn", []string{"enlarge=110", "width=200"}, [3]float64{110, 200, 0}, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			out, back := pipeline.SizeOnce(settings(t, c.set...), c.changed)
+			got := stage.SettingsOf[pipeline.DotsSettings](out)
+			assert.Equal(t, c.want, [3]float64{got.Enlarge, got.Width, got.Height})
+			assert.Equal(t, c.back, back)
+		})
+	}
+}
