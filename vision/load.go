@@ -111,6 +111,9 @@ func Load(data []byte, s LoadSettings) (Photo, error) {
 	}
 	cfg, err := f.config(bytes.NewReader(data))
 	if err != nil {
+		if kind := tiff.UnsupportedError(""); errors.As(err, &kind) {
+			return Photo{}, fmt.Errorf("a TIFF of a kind that is not read (%s); export it as PNG or JPEG", string(kind))
+		}
 		return Photo{}, fmt.Errorf(
 			"broken %s file: its header cannot be read (%v); take or export the photo again", f.name, err,
 		)

@@ -148,6 +148,7 @@ func batchList(table stage.Table, in, out string) (list []*entry, other []string
 	for _, f := range files {
 		ext := strings.ToLower(filepath.Ext(f.Name()))
 		if f.IsDir() {
+			other = append(other, f.Name()+string(filepath.Separator))
 			continue
 		}
 		if !slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".pdf", ".svg"}, ext) {
@@ -155,7 +156,7 @@ func batchList(table stage.Table, in, out string) (list []*entry, other []string
 			continue
 		}
 		dir := strings.TrimSuffix(f.Name(), filepath.Ext(f.Name()))
-		if dir == "" || taken[dir] { // a.jpg and a.png
+		if dir == "" || dir == batchTable || taken[dir] { // a.jpg and a.png
 			dir = f.Name()
 		}
 		taken[dir] = true
@@ -222,10 +223,14 @@ type outcome struct {
 func outcomeOf(s sign, r stage.Results) outcome {
 	traced, _ := stage.Found[pipeline.StrokesFound](r)
 	strips, _ := stage.Found[pipeline.StripsFound](r)
+	drawn, _ := stage.Found[pipeline.CentrelineFound](r)
 	fed, _ := stage.Found[pipeline.PowerFound](r)
 	o := outcome{
 		Rules:   s.table.FailedRules(r),
 		Strokes: len(traced.Strokes.Strokes), Pieces: len(strips.Pieces), Watts: fed.Watts,
+	}
+	if isLines(s.name) {
+		o.Strokes = len(drawn.Line.Curves)
 	}
 	if doubts := r.Doubts(); len(doubts) > 0 {
 		o.Doubt = doubts[0].Stage + ": " + doubts[0].Confidence.Why

@@ -133,9 +133,10 @@ func TestPaper(t *testing.T) {
 	}{
 		{"file is there", []string{"-o", file}, 1, "paper.pdf: file exists; give a new file"},
 		{"no file", nil, 2, "-o FILE.pdf"},
+		{"a picture", []string{"-o", "s.png"}, 2, "the paper is written as PDF, not to s.png; give -o FILE.pdf"},
 		{"a photo", []string{"photo.jpg", "-o", file}, 2, "paper takes no photo"},
-		{"free page", []string{"--page", "free", "-o", file + "2"}, 1, "A4, A3 or letter"},
-		{"no room", []string{"--bed-width", "41", "--bed-margin", "15", "-o", file + "2"}, 1, "no room to draw"},
+		{"free page", []string{"--page", "free", "-o", file + "2.pdf"}, 1, "A4, A3 or letter"},
+		{"no room", []string{"--bed-width", "41", "--bed-margin", "15", "-o", file + "2.pdf"}, 1, "no room to draw"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			code, _, errOut := try(context.Background(), append([]string{"paper"}, c.args...)...)

@@ -358,6 +358,9 @@ func writePaper(c *cli.Context) error {
 	if name == "" {
 		return usageError{errors.New("no output file given; add -o FILE.pdf")}
 	}
+	if !strings.EqualFold(filepath.Ext(name), ".pdf") {
+		return usageError{fmt.Errorf("the paper is written as PDF, not to %s; give -o FILE.pdf", name)}
+	}
 	page, run := papers.PaperFor(s)
 	plan, several, err := sheetsOf(c)
 	if err != nil {

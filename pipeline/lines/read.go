@@ -53,13 +53,17 @@ func Read(data []byte) (Drawing, error) {
 	if !r.root {
 		return Drawing{}, errors.New("it is no SVG drawing: there is no svg element in it")
 	}
-	if len(r.out.Curves) == 0 {
-		return Drawing{}, errors.New("there is no line in it; draw with paths, lines, circles or rectangles")
-	}
 	for name, n := range r.unused {
 		r.out.Unused = append(r.out.Unused, fmt.Sprintf("%d × %s", n, name))
 	}
 	slices.Sort(r.out.Unused)
+	if len(r.out.Curves) == 0 {
+		has := ""
+		if len(r.out.Unused) > 0 {
+			has = fmt.Sprintf(" (but %s)", strings.Join(r.out.Unused, ", "))
+		}
+		return Drawing{}, fmt.Errorf("there is no line in it%s; draw with paths, lines, circles or rectangles", has)
+	}
 	if err := r.place(); err != nil {
 		return r.out, err
 	}
@@ -85,9 +89,11 @@ func (m matrix) then(n matrix) matrix {
 
 // A scope is what an element hands on to those in it.
 type scope struct {
-	to     matrix
-	ink    color.RGBA
-	hidden bool
+	to      matrix
+	ink     color.RGBA
+	stroked bool       // by a colour that it gives
+	fill    color.RGBA // black where it gives none, as SVG has it
+	hidden  bool
 }
 
 type reader struct {
@@ -117,7 +123,7 @@ func (r *reader) read(data []byte) error {
 	d.Entity = xml.HTMLEntity
 	d.CharsetReader = func(_ string, in io.Reader) (io.Reader, error) { return in, nil }
 	var sheet *strings.Builder // of the style element that is read
-	scopes := []scope{{to: matrix{1, 0, 0, 1, 0, 0}, ink: color.RGBA{A: 255}}}
+	scopes := []scope{{to: matrix{1, 0, 0, 1, 0, 0}, ink: color.RGBA{A: 255}, fill: color.RGBA{A: 255}}}
 	for {
 		tok, err := d.Token()
 		if errors.Is(err, io.EOF) {
@@ -171,11 +177,19 @@ func (r *reader) attrs(e xml.StartElement) map[string]string {
 
 func (r *reader) element(e xml.StartElement, in scope) (scope, error) {
 	a := r.attrs(e)
-	if a["display"] == "none" || a["visibility"] == "hidden" {
+	if a["display"] == "none" || a["visibility"] == "hidden" || a["opacity"] == "0" || a["stroke-opacity"] == "0" {
 		in.hidden = true
 	}
 	if c, ok := colourOf(a["stroke"]); ok {
-		in.ink = c
+		in.ink, in.stroked = c, true
+	} else if a["stroke"] == "none" {
+		in.stroked = false
+	}
+	if c, ok := colourOf(a["fill"]); ok {
+		in.fill = c
+	}
+	if clip := a["clip-path"]; clip != "" && clip != "none" {
+		r.unused["clip-path"]++
 	}
 	m, err := transform(a["transform"])
 	if err != nil {
@@ -185,15 +199,15 @@ func (r *reader) element(e xml.StartElement, in scope) (scope, error) {
 	name := e.Name.Local
 	switch name {
 	case "svg":
-		if !r.root {
-			r.root = true
-			v, err := r.sheet(a)
-			if err != nil {
-				return in, err
-			}
-			in.to = in.to.then(v)
+		if r.root {
+			r.unused["svg within it"]++
+			in.hidden = true
+			return in, nil
 		}
-		return in, nil
+		r.root = true
+		v, err := r.sheet(a)
+		in.to = in.to.then(v)
+		return in, err
 	case "g", "a", "title", "desc", "metadata", "style", "namedview":
 		return in, nil
 	case "defs", "symbol", "clipPath", "mask", "marker", "pattern":
@@ -207,8 +221,15 @@ func (r *reader) element(e xml.StartElement, in scope) (scope, error) {
 	if err != nil {
 		return in, err
 	}
-	if !known {
+	switch white := (color.RGBA{255, 255, 255, 255}); {
+	case !known:
 		r.unused[name]++
+		return in, nil
+	case !in.stroked && in.fill == white: // the sheet's ground
+		r.unused["white "+name+" without a stroke"]++
+		return in, nil
+	case strings.HasSuffix(a["width"], "%") || strings.HasSuffix(a["height"], "%"):
+		r.unused[name+" with a size in %"]++
 		return in, nil
 	}
 	ink := slices.Index(r.out.Inks, in.ink)

@@ -183,3 +183,30 @@ func TestReadShapeUnits(t *testing.T) {
 	assert.InDelta(t, 76.2, d.Curves[0].Length(), 1e-6)
 	assert.InDelta(t, 2*math.Pi*12.7, d.Curves[1].Length(), 0.05)
 }
+
+// What is seen otherwise than it is read is left out and named, not drawn.
+func TestReadNamesWhatItLeaves(t *testing.T) {
+	const line = `<path d="M10 10 H60" stroke="#000"/>`
+	for _, c := range []struct {
+		name, text string
+		lines      int
+		unused     []string
+	}{
+		{"a drawing within", `<svg x="20" y="20" width="100" height="100" viewBox="0 0 10 10"><path d="M0 0H10"/></svg>`, 1, []string{"1 × svg within it"}},
+		{"the sheet's ground", `<rect width="200" height="150" fill="#fff"/>`, 1, []string{"1 × white rect without a stroke"}},
+		{"a white frame with a stroke", `<rect width="200" height="150" fill="white" stroke="black"/>`, 2, nil},
+		{"a fill handed on", `<g fill="white"><rect width="200" height="150"/></g>`, 1, []string{"1 × white rect without a stroke"}},
+		{"a size in %", `<rect width="100%" height="100%"/>`, 1, []string{"1 × rect with a size in %"}},
+		{"clipped", `<g clip-path="url(#a)"><path d="M10 50 H60" stroke="#000"/></g>`, 2, []string{"1 × clip-path"}},
+		{"not seen", `<path d="M10 50 H60" stroke="#000" opacity="0"/><path d="M10 60 H60" stroke="#000" stroke-opacity="0"/>`, 1, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d, err := Read(svg(line + c.text))
+			require.NoError(t, err)
+			assert.Len(t, d.Curves, c.lines)
+			assert.Equal(t, c.unused, d.Unused)
+		})
+	}
+	_, err := Read(svg(`<use href="#a"/>`))
+	assert.ErrorContains(t, err, "no line in it (but 1 × use)")
+}
