@@ -115,6 +115,7 @@ func Smooth(n Network, s SmoothSettings) (Centreline, error) {
 	if len(n.Strokes) == 0 {
 		return Centreline{}, errors.New("there are no strokes to smooth")
 	}
+	n = n.startedOffCorners(s.Corner)
 	out := Centreline{Knots: n.Knots, Curves: make([]Curve, len(n.Strokes))}
 	stray := make([]float64, len(n.Strokes))
 	parallel.Each(len(n.Strokes), func(i int) { out.Curves[i], stray[i] = smoothStroke(n.Strokes[i], s) })
@@ -136,6 +137,53 @@ func SmoothLine(line Polyline, closed bool, s SmoothSettings) (Curve, error) {
 		return Curve{}, err
 	}
 	return out.Curves[0], nil
+}
+
+// startedOffCorners is n with closed lines that start by a corner starting between two instead: where a line
+// starts it must not move, and the corner would.
+func (n Network) startedOffCorners(limit float64) Network {
+	n.Knots, n.Strokes = slices.Clone(n.Knots), slices.Clone(n.Strokes)
+	for k, st := range n.Strokes {
+		if !st.Closed || len(st.Runs) != 1 || n.Knots[st.Knots[0]].Degree != 2 {
+			continue
+		}
+		w := newWalk(st)
+		w.findCorners(limit)
+		at := w.clear()
+		if at == 0 {
+			continue
+		}
+		run := slices.Concat(w.p[at:len(w.p)-1], w.p[:at+1])
+		n.Strokes[k].Runs = []Polyline{run}
+		n.Knots[st.Knots[0]].At = run[0]
+	}
+	return n
+}
+
+// clear is a point of a closed walk where it may start: its start, unless a corner is near, or else the middle
+// of the longest way between corners.
+func (w *walk) clear() int {
+	var corners []float64
+	for i, c := range w.corner[:len(w.p)-1] {
+		if c {
+			corners = append(corners, w.s[i])
+		}
+	}
+	if len(corners) == 0 || corners[0] > cornerGap+cornerSpan && w.length()-corners[len(corners)-1] > cornerGap+cornerSpan {
+		return 0
+	}
+	middle, longest := 0.0, 0.0
+	for i, c := range corners {
+		next := w.length() + corners[0]
+		if i+1 < len(corners) {
+			next = corners[i+1]
+		}
+		if next-c > longest {
+			middle, longest = math.Mod((c+next)/2, w.length()), next-c
+		}
+	}
+	at, _ := slices.BinarySearch(w.s, middle)
+	return min(at, len(w.p)-2)
 }
 
 // A walk is a stroke's points in one row with what is known of each.

@@ -3,6 +3,7 @@ package geom
 import (
 	"math"
 	"math/rand"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -139,4 +140,28 @@ func TestSmoothRefuses(t *testing.T) {
 	assert.ErrorContains(t, err, "no strokes")
 	_, err = Smooth(chainNetwork(circlePoints(9), true, 0), SmoothSettings{})
 	assert.ErrorContains(t, err, "deviation")
+}
+
+// A ring that was traced from one of its blurred corners on once had a hook there, where it must not move.
+func TestClosedLineStartsOffItsCorners(t *testing.T) {
+	ends := []Point{{40, 0}, {40, 30}, {0, 30}, {0, 0}}
+	const blur = 0.3 // mm cut off each side at a corner
+	var line Polyline
+	for i, p := range ends {
+		before, after := ends[(i+3)%4].Sub(p).Unit(), ends[(i+1)%4].Sub(p).Unit()
+		line = append(line, p.Add(before.Mul(blur)), p.Add(after.Mul(blur)))
+	}
+	first := line[0].Lerp(line[1], 0.5) // of the first corner's blur
+	line = append(Polyline{first}, append(line[1:], line[0], first)...)
+	c, err := SmoothLine(line.Resampled(0.2), true, DefaultSmooth())
+	require.NoError(t, err)
+	assert.Equal(t, 4, c.Corners)
+	for _, p := range ends {
+		at := slices.ContainsFunc(c.Pieces, func(q Cubic) bool { return q[0].Dist(p) < 0.1 })
+		assert.True(t, at, "a piece begins in the corner %v", p)
+	}
+	assert.Equal(t, c.Pieces[0][0], c.Pieces[len(c.Pieces)-1][3], "it is closed")
+	for _, p := range ends {
+		assert.Greater(t, c.Pieces[0][0].Dist(p), 5.0, "where it starts is no corner")
+	}
 }
