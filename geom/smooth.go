@@ -115,10 +115,15 @@ func Smooth(n Network, s SmoothSettings) (Centreline, error) {
 	if len(n.Strokes) == 0 {
 		return Centreline{}, errors.New("there are no strokes to smooth")
 	}
-	n = n.startedOffCorners(s.Corner)
-	out := Centreline{Knots: n.Knots, Curves: make([]Curve, len(n.Strokes))}
+	out := Centreline{Knots: slices.Clone(n.Knots), Curves: make([]Curve, len(n.Strokes))}
 	stray := make([]float64, len(n.Strokes))
-	parallel.Each(len(n.Strokes), func(i int) { out.Curves[i], stray[i] = smoothStroke(n.Strokes[i], s) })
+	parallel.Each(len(n.Strokes), func(i int) {
+		st := n.Strokes[i]
+		free := st.Closed && len(st.Runs) == 1 && n.Knots[st.Knots[0]].Degree == 2
+		if out.Curves[i], stray[i] = smoothStroke(st, free, s); free {
+			out.Knots[st.Knots[0]].At = out.Curves[i].Pieces[0][0]
+		}
+	})
 	out.Stray = slices.Max(stray)
 	return out, nil
 }
@@ -139,29 +144,24 @@ func SmoothLine(line Polyline, closed bool, s SmoothSettings) (Curve, error) {
 	return out.Curves[0], nil
 }
 
-// startedOffCorners is n with closed lines that start by a corner starting between two instead: where a line
-// starts it must not move, and the corner would.
-func (n Network) startedOffCorners(limit float64) Network {
-	n.Knots, n.Strokes = slices.Clone(n.Knots), slices.Clone(n.Strokes)
-	for k, st := range n.Strokes {
-		if !st.Closed || len(st.Runs) != 1 || n.Knots[st.Knots[0]].Degree != 2 {
-			continue
-		}
-		w := newWalk(st)
-		w.findCorners(limit)
-		at := w.clear()
-		if at == 0 {
-			continue
-		}
-		run := slices.Concat(w.p[at:len(w.p)-1], w.p[:at+1])
-		n.Strokes[k].Runs = []Polyline{run}
-		n.Knots[st.Knots[0]].At = run[0]
+// startAt has a closed walk start at another of its points, which becomes its knot.
+func (w *walk) startAt(i int) {
+	if i == 0 {
+		return
 	}
-	return n
+	knot, n := w.knot[0], len(w.p)-1
+	w.p = slices.Concat(w.p[i:n], w.p[:i+1])
+	w.corner = slices.Concat(w.corner[i:n], w.corner[:i+1])
+	w.knot, w.fixed = make([]int, n+1), slices.Clone(w.corner)
+	for k := range w.knot {
+		w.knot[k] = -1
+	}
+	w.knot[0], w.knot[n], w.fixed[0], w.fixed[n] = knot, knot, true, true
+	w.measure()
 }
 
-// clear is a point of a closed walk where it may start: its start, unless a corner is near, or else the middle
-// of the longest way between corners.
+// clear is a point of a closed walk where it may start: its start, unless a corner is near, where the start, which
+// must not move, would keep the corner from its place; then the middle of the longest way between corners.
 func (w *walk) clear() int {
 	var corners []float64
 	for i, c := range w.corner[:len(w.p)-1] {
@@ -196,9 +196,13 @@ type walk struct {
 	closed bool
 }
 
-func smoothStroke(st Stroke, set SmoothSettings) (Curve, float64) {
+// smoothStroke fits a stroke; a free one is closed and meets no other, so that it may start anywhere.
+func smoothStroke(st Stroke, free bool, set SmoothSettings) (Curve, float64) {
 	w := newWalk(st)
 	w.findCorners(set.Corner)
+	if free {
+		w.startAt(w.clear())
+	}
 	w.sharpenCorners()
 	c := Curve{Closed: st.Closed, Ink: st.Ink}
 	stray := 0.0

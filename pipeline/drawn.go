@@ -49,7 +49,20 @@ func GivenLines(src Source, d lines.Drawing, set stage.Settings) (stage.Results,
 	dots.Times = k
 	dots.Asked = geom.Pt(asked.Width, asked.Height)
 	return Given(src).With(SheetFound{Sheet: vision.Sheet{Image: sheet, PxPerMm: px}, Ground: picture.NewGround(sheet)}).
-		With(dots).With(pens).With(CentrelineFound{line}), nil
+		With(dots).With(pens).With(CentrelineFound{line}).With(d), nil
+}
+
+// NewSession starts a run on a photo, or after StageCentreline on the lines that were read from a file in its place,
+// if d is not nil; those stay in the results. It returns an error for lines that no sign can be made of.
+func NewSession(t stage.Table, src Source, d *lines.Drawing, set stage.Settings) (*stage.Session, error) {
+	if d == nil {
+		return t.NewSession(Given(src), set), nil
+	}
+	given, err := GivenLines(src, *d, set)
+	if err != nil {
+		return nil, err
+	}
+	return t.NewSessionAfter(given, set, StageCentreline)
 }
 
 // LinesNotes tells what of a drawing was not used, and what was guessed.

@@ -41,10 +41,11 @@ func WithoutHoles(ink *Ink, pxPerMm float64) (*Ink, []geom.Point, error) {
 			like = append(like, i)
 		}
 	}
-	row := func(i, j int) bool { // of holes
-		return i != j && punched(all.list[i].middle().Mul(1/pxPerMm), all.list[j].middle().Mul(1/pxPerMm), w, h)
+	inRow := func(i int) bool { // with another that is like a hole
+		return slices.ContainsFunc(like, func(j int) bool {
+			return i != j && punched(all.list[i].middle().Mul(1/pxPerMm), all.list[j].middle().Mul(1/pxPerMm), w, h)
+		})
 	}
-	inRow := func(i int) bool { return slices.ContainsFunc(like, func(j int) bool { return row(i, j) }) }
 	if !slices.ContainsFunc(like, inRow) {
 		return ink, nil, nil
 	}

@@ -329,6 +329,14 @@ func linear(v float64) float64 {
 	return math.Pow((v+0.055)/1.055, 2.4)
 }
 
+// encoded is the value of sRGB, 0 to 1, for a linear one: what linear takes back.
+func encoded(v float64) float64 {
+	if v <= 0.0031308 {
+		return 12.92 * v
+	}
+	return 1.055*math.Pow(v, 1/2.4) - 0.055
+}
+
 // labOf turns linear red, green and blue of sRGB's primaries to CIELAB for D65
 // (IEC 61966-2-1; CIE 15).
 func labOf(r, g, b float64) Lab {
@@ -355,15 +363,7 @@ func (c Lab) SRGB() (red, green, blue uint8) {
 		return (116*t - 16) * 27 / 24389
 	}
 	x, y, z := 0.95047*f(fy+c.A/500), f(fy), 1.08883*f(fy-c.B/200)
-	part := func(v float64) uint8 {
-		v = min(max(v, 0), 1)
-		if v <= 0.0031308 {
-			v *= 12.92
-		} else {
-			v = 1.055*math.Pow(v, 1/2.4) - 0.055
-		}
-		return uint8(math.Round(255 * v))
-	}
+	part := func(v float64) uint8 { return uint8(math.Round(255 * encoded(min(max(v, 0), 1)))) }
 	return part(3.2404542*x - 1.5371385*y - 0.4985314*z), part(-0.9692660*x + 1.8760108*y + 0.0415560*z), part(0.0556434*x - 0.2040259*y + 1.0572252*z)
 }
 

@@ -223,19 +223,20 @@ type outcome struct {
 func outcomeOf(s sign, r stage.Results) outcome {
 	traced, _ := stage.Found[pipeline.StrokesFound](r)
 	strips, _ := stage.Found[pipeline.StripsFound](r)
-	drawn, _ := stage.Found[pipeline.CentrelineFound](r)
+	drawing, drawn := stage.Found[lines.Drawing](r)
 	fed, _ := stage.Found[pipeline.PowerFound](r)
 	o := outcome{
 		Rules:   s.table.FailedRules(r),
 		Strokes: len(traced.Strokes.Strokes), Pieces: len(strips.Pieces), Watts: fed.Watts,
 	}
-	if isLines(s.name) {
-		o.Strokes = len(drawn.Line.Curves)
+	if drawn {
+		o.Strokes = len(stage.Of[pipeline.CentrelineFound](r).Line.Curves)
 	}
 	if doubts := r.Doubts(); len(doubts) > 0 {
 		o.Doubt = doubts[0].Stage + ": " + doubts[0].Confidence.Why
-	} else if isLines(s.name) {
-		o.Doubt = guessedSize(s.data)
+	} else if drawing.Guessed {
+		notes := pipeline.LinesNotes(drawing)
+		o.Doubt = notes[len(notes)-1] // of the size
 	}
 	for _, c := range strips.Circuits {
 		o.Strip += c.Strip / 1000
@@ -245,16 +246,6 @@ func outcomeOf(s sign, r stage.Results) outcome {
 		o.Cost = fmt.Sprintf("%.2f %s%s", p.Total, s.prices.Currency, unknown(p))
 	}
 	return o
-}
-
-// guessedSize says so if a file of lines gives no size, so that one was guessed.
-func guessedSize(data []byte) string {
-	d, err := lines.Read(data)
-	if err != nil || !d.Guessed {
-		return ""
-	}
-	notes := pipeline.LinesNotes(d)
-	return notes[len(notes)-1]
 }
 
 // row is the entry's line of the table.

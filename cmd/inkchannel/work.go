@@ -152,9 +152,11 @@ func work(c *cli.Context, name string, read func(limit int64) ([]byte, error)) e
 		if err := checkLines(c); err != nil {
 			return err
 		}
-		if _, err := readLines(c, name, data); err != nil {
+		d, err := readLines(c, name, data)
+		if err != nil {
 			return err
 		}
+		job.lines = &d
 	}
 	start := time.Now()
 	show := newProgress(c, job.until)
@@ -182,6 +184,7 @@ type sign struct {
 	settings stage.Settings
 	until    string
 	dir      string
+	lines    *lines.Drawing // of a file of lines, where it was read already
 	files    files
 	prices   *papers.Prices
 }
@@ -290,20 +293,23 @@ func makeAll(ctx context.Context, s sign, step func(stage.Step)) (stage.Results,
 func (s sign) session() (*stage.Session, error) {
 	src := pipeline.Source{Name: filepath.Base(s.name), Data: s.data}
 	if !isLines(s.name) {
-		return s.table.NewSession(pipeline.Given(src), s.settings), nil
+		return pipeline.NewSession(s.table, src, nil, s.settings)
 	}
 	if skipped := slices.Index(s.table.Names(), pipeline.StageCentreline); slices.Contains(s.table.Names()[:skipped+1], s.until) {
 		return nil, usageError{fmt.Errorf("%s: --until %s: a file of lines starts after the step %s", s.name, s.until, pipeline.StageCentreline)}
 	}
-	d, err := lines.Read(s.data)
+	if s.lines == nil {
+		d, err := lines.Read(s.data)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", s.name, err)
+		}
+		s.lines = &d
+	}
+	session, err := pipeline.NewSession(s.table, src, s.lines, s.settings)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", s.name, err)
 	}
-	given, err := pipeline.GivenLines(src, d, s.settings)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", s.name, err)
-	}
-	return s.table.NewSessionAfter(given, s.settings, pipeline.StageCentreline)
+	return session, nil
 }
 
 // runTold runs a session up to a stage, all of it if that is empty, and tells of each stage as it has

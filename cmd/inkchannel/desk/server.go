@@ -152,14 +152,7 @@ func (d *Desk) open(ctx context.Context, j Job) error {
 
 // sessionOf starts a job by some settings.
 func (d *Desk) sessionOf(j Job, s stage.Settings) (*stage.Session, error) {
-	if j.Lines == nil {
-		return d.table.NewSession(pipeline.Given(j.Source), s), nil
-	}
-	given, err := pipeline.GivenLines(j.Source, *j.Lines, s)
-	if err != nil {
-		return nil, err
-	}
-	return d.table.NewSessionAfter(given, s, pipeline.StageCentreline)
+	return pipeline.NewSession(d.table, j.Source, j.Lines, s)
 }
 
 // use takes the job on by other settings. Lines from a file are put to the size that those ask
