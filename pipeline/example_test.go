@@ -40,7 +40,7 @@ func ExampleTable() {
 	fmt.Println(err)
 	// Output:
 	// 180 mm <nil>
-	// bed-width: "wide" is not a number from 40 to 2000 (mm)
+	// bed-width: "wide" is not a number from 40 to 2000 mm
 }
 
 func Example_partFile() {

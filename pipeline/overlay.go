@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"inkchannel/geom"
+	"inkchannel/geom/bed"
 	"inkchannel/geom/hand"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/stage"
@@ -201,14 +202,22 @@ func wirePaths(r stage.Results) (out []OverlayPath) {
 	return out
 }
 
-// bedPaths are the printer's bed, laid about the sign's middle, and where channels are cut.
+// bedPaths are the printer's bed as the channel lies on it, or about the sign's middle where channels are
+// cut, and the cuts.
 func bedPaths(r stage.Results) (out []OverlayPath) {
 	f, frame, on := stage.Of[BedsFound](r), stage.Of[DotsFound](r).Frame, onDrawing(r)
-	box := boxOf(frame.SignLine(stage.Of[BendsFound](r).Line))
-	mid, half := box.Min.Lerp(box.Max, 0.5), geom.Pt(f.Bed.Width/2, f.Bed.Depth/2)
-	a, b := mid.Sub(half), mid.Add(half)
+	box := boxOf(frame.SignLine(stage.Of[StripsFound](r).Line))
+	size := geom.Pt(f.Bed.Width, f.Bed.Depth)
+	corners := geom.Polyline{{}, geom.Pt(size.X, 0), size, geom.Pt(0, size.Y)}
+	middle := box.Min.Lerp(box.Max, 0.5).Sub(size.Mul(0.5))
+	place := f.lies(stage.Of[PartsFound](r))
+	for i, p := range corners {
+		if corners[i] = p.Add(middle); place != nil {
+			corners[i] = place.Before(p)
+		}
+	}
 	out = append(out, OverlayPath{
-		Data: picture.PathData(frame.SheetLine([]geom.Point{a, geom.Pt(b.X, a.Y), b, geom.Pt(a.X, b.Y)}), true),
+		Data: picture.PathData(on(frame.SheetLine(corners)...), true),
 		Text: fmt.Sprintf("a bed of %g by %g mm", f.Bed.Width, f.Bed.Depth),
 	})
 	for _, c := range f.Cuts {
@@ -217,6 +226,18 @@ func bedPaths(r stage.Results) (out []OverlayPath) {
 		out = append(out, OverlayPath{Data: picture.PathData(cut, false), Pen: -1, Text: "cut", At: cut[0].Lerp(cut[1], 0.5)})
 	}
 	return out
+}
+
+// lies is where the largest part lies on the bed if that is a channel in one piece, nil if not.
+func (f BedsFound) lies(sign PartsFound) *bed.Place {
+	if len(f.Prints) == 0 {
+		return nil
+	}
+	largest := f.Prints[f.Layout.Largest]
+	if p := sign.Named(largest.Name); p == nil || !p.Channel || p.Pose.Flip || largest.ofCut {
+		return nil
+	}
+	return &f.Layout.Places[f.Layout.Largest]
 }
 
 // tightPaths are where lines are too near, from one to the other.

@@ -2,6 +2,7 @@ package pipeline_test
 
 import (
 	"fmt"
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -53,4 +54,35 @@ func TestOverlays(t *testing.T) {
 		assert.Less(t, near, 0.3, "%s begins on its line", p.Text)
 	}
 	assert.Positive(t, pieces)
+}
+
+// The bed lies about the sign as the sign lies on the bed: a line too long for it but along its diagonal
+// is all on it.
+func TestOverlayOfTurnedBed(t *testing.T) {
+	t.Parallel()
+	line := geom.Join([]geom.Curve{geom.Lines(geom.Pt(10, 100), geom.Pt(190, 100))}, 0.05)
+	r := signOf(t, line, 200, "", settings(t, "bed-width=150", "bed-depth=150", "hold=none"))
+	f := stage.Of[pipeline.BedsFound](r.Results)
+	require.Empty(t, f.Cuts, "or there is nothing to test")
+	var bed pipeline.Overlay
+	for _, o := range pipeline.Overlays() {
+		if o.Name == "bed" {
+			bed = o
+		}
+	}
+	paths := bed.Paths(r.Results)
+	require.Len(t, paths, 1)
+	var a, b, c, d geom.Point
+	_, err := fmt.Sscanf(paths[0].Data, "M%f %f L%f %f L%f %f L%f %f", &a.X, &a.Y, &b.X, &b.Y, &c.X, &c.Y, &d.X, &d.Y)
+	require.NoError(t, err, paths[0].Data)
+	assert.InDelta(t, 150, a.Dist(b), 0.5)
+	assert.InDelta(t, 150, b.Dist(c), 0.5)
+	assert.Less(t, a.Lerp(c, 0.5).Dist(geom.Pt(100, 100)), 12.0, "the sign lies in its middle")
+	for _, end := range []geom.Point{{X: 10, Y: 100}, {X: 190, Y: 100}} {
+		for _, side := range [][2]geom.Point{{a, b}, {b, c}, {c, d}, {d, a}} {
+			along := side[1].Sub(side[0]).Unit()
+			assert.Greater(t, math.Abs(along.Cross(end.Sub(side[0]))), 3.5, "half a channel inside of each edge")
+			assert.Positive(t, along.Cross(end.Sub(side[0]))*along.Cross(geom.Pt(100, 100).Sub(side[0])))
+		}
+	}
 }

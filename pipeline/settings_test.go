@@ -140,7 +140,7 @@ func TestReadSettingsErrors(t *testing.T) {
 		{"unknown stage", "ink:\n  hole: 1\nchanel:\n  wall: 1\n", `line 3: there is no step "chanel"`},
 		{"unknown setting", "ink:\n  hole: 1\n  hoel: 2\n", `line 3: step ink has no setting "hoel"`},
 		{"setting of another stage", "ink:\n  wall: 1\n", `line 2: step ink has no setting "wall"`},
-		{"no number", "channel:\n  wall: thick\n", `line 2: wall: "thick" is not a number from 0.2 to 20 (mm)`},
+		{"no number", "channel:\n  wall: thick\n", `line 2: wall: "thick" is not a number from 0.2 to 20 mm`},
 		{"out of range", "channel:\n\n  wall: 99\n", "line 3: wall"},
 		{"nested", "channel:\n  wall:\n    a: 1\n", "line 2: wall takes one value"},
 		{"scalar stage", "channel: 3\n", "line 1: expected settings"},
@@ -246,7 +246,7 @@ func TestInches(t *testing.T) {
 		{"inches", "width", "8in", "203.2"},
 		{"inches apart", "width", "0.5 in", "12.7"},
 		{"cm", "width", "20 cm", "200"},
-		{"too many", "width", "1000in", `"1000in" is not a number from 0 to 5000 (mm)`},
+		{"too many", "width", "1000in", `"1000in" is not a number from 0 to 5000 mm`},
 		{"no number", "width", "in", `"in" is not a number`},
 		{"degrees", "tilt", "8in", `"8in" is not a number`},
 	} {

@@ -387,7 +387,7 @@ func TestBadCommands(t *testing.T) {
 		{"unknown flag", []string{"make", photo, "-o", out, "--wals", "2"}, 2, "wals"},
 		{"long flag without value", []string{"make", photo, "--prices"}, 2, "needs an argument: --prices; "},
 		{"flag without value", []string{"make", photo, "-o"}, 2, "needs an argument"},
-		{"no number", []string{"make", photo, "-o", out, "--wall", "thick"}, 2, `--wall: "thick" is not a number from 0.2 to 20 (mm)`},
+		{"no number", []string{"make", photo, "-o", out, "--wall", "thick"}, 2, `--wall: "thick" is not a number from 0.2 to 20 mm`},
 		{"out of range", []string{"make", photo, "-o", out, "--ink-window", "1e9"}, 2, "--ink-window"},
 		{"NaN", []string{"make", photo, "-o", out, "--wall", "NaN"}, 2, "--wall"},
 		{"bad size", []string{"make", photo, "-o", out, "--controller", "60x35"}, 2, "has 2 sides, 3 are needed"},

@@ -218,6 +218,20 @@ func TestLayAt(t *testing.T) {
 	}
 }
 
+// What a place has moved it can tell back: the corners of a part on the bed are those that it had.
+func TestBefore(t *testing.T) {
+	part := solid.Box(3, 5, 23, 45)
+	for _, turn := range []float64{0, 30, 90, 225} {
+		place := Place{Turn: turn, Move: geom.Pt(70, -12)}
+		back := part.Moved(place.Turn, place.Move).Hull()
+		for i, p := range back {
+			back[i] = place.Before(p)
+		}
+		box := geom.Bounds(back)
+		assert.Less(t, box.Min.Dist(geom.Pt(3, 5))+box.Max.Dist(geom.Pt(23, 45)), 1e-6, "turned by %g", turn)
+	}
+}
+
 // Closed forms for a cube of 20 mm with a shell of 1 mm: the shell is taken as
 // surface times thickness, 2400 mm³; the rest, 5600 mm³, at 20 %.
 func TestEstimate(t *testing.T) {

@@ -21,6 +21,13 @@ type Place struct {
 	Best float64
 }
 
+// Before is where a point of the bed, mm, lies in the part's own frame.
+func (p Place) Before(at geom.Point) geom.Point {
+	sin, cos := math.Sincos(geom.Radians(p.Turn))
+	along, v := geom.Pt(cos, sin), at.Sub(p.Move)
+	return geom.Pt(v.Dot(along), along.Cross(v))
+}
+
 // A Layout is all parts on beds.
 type Layout struct {
 	Places []Place // by item

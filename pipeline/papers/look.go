@@ -101,6 +101,9 @@ type thing struct {
 	name string
 }
 
+// Behind tells that what a step shows is seen from behind.
+func (s Step) Behind() bool { return s.look.behind }
+
 // Bodies are what a step shows, in its colours and where it shows them; none for a step without
 // parts.
 func (s Step) Bodies(in AssemblyIn) (out []pipeline.Body, err error) {

@@ -75,8 +75,8 @@ func Steps(in ListIn, files FileNames) []Step {
 				Need: []string{"the printer", "a piece of the strip"}, look: look{now: []string{parts.NameTestPiece}},
 				Check: "The strip goes in without force, and stays in when the piece is turned over.",
 			},
-			"Print the strip test piece first (`%s`). Find the slot in which your strip fits snugly, then run again with "+
-				"the number marked there: `--strip-clearance NUMBER`.", files.Part(parts.NameTestPiece),
+			"Print the strip test piece first (`%s`). Find the slot in which your strip fits snugly, then make the sign again with "+
+				"the number marked there as its `--strip-clearance`.", files.Part(parts.NameTestPiece),
 		)
 		what = "all the other parts"
 	}

@@ -177,10 +177,22 @@ func Number[S any](flag, unit, help string, least, most float64, at func(*S) *fl
 	return setting(k, at, number, func(text string) (float64, error) {
 		v, err := measure(text, unit)
 		if err != nil || math.IsNaN(v) || v < least || v > most {
-			return 0, fmt.Errorf("%q is not a number from %g to %g (%s)", text, least, most, unit)
+			return 0, fmt.Errorf("%q is not a number from %g to %g%s", text, least, most, behind(unit))
 		}
 		return v, nil
 	})
+}
+
+// behind is a unit behind the bounds of a number: a length as all messages have it, so that who reads inches
+// gets them.
+func behind(unit string) string {
+	switch unit {
+	case "":
+		return ""
+	case "mm":
+		return " mm"
+	}
+	return " (" + unit + ")"
 }
 
 // inch is a length, mm (ISO 80000-3, from memory).
@@ -222,7 +234,7 @@ func Whole[S any](flag, unit, help string, least, most int, at func(*S) *int) Se
 	return setting(k, at, strconv.Itoa, func(text string) (int, error) {
 		v, err := strconv.Atoi(text)
 		if err != nil || v < least || v > most {
-			return 0, fmt.Errorf("%q is not a whole number from %d to %d (%s)", text, least, most, unit)
+			return 0, fmt.Errorf("%q is not a whole number from %d to %d%s", text, least, most, behind(unit))
 		}
 		return v, nil
 	})

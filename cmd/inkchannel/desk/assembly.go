@@ -10,7 +10,10 @@ import (
 )
 
 // A buildStep is one step of assembly as the page shows it.
-type buildStep struct{ Text, Check, Caution string }
+type buildStep struct {
+	Text, Check, Caution string
+	Behind               bool // its picture is seen from behind
+}
 
 // steps are the steps of assembly of the session, run to its end, with what they show.
 func (d *Desk) steps(r *http.Request) ([]papers.Step, papers.AssemblyIn, error) {
@@ -33,7 +36,7 @@ func (d *Desk) assembly(w http.ResponseWriter, r *http.Request) {
 	}
 	out := make([]buildStep, len(steps))
 	for i, s := range steps {
-		out[i] = buildStep{s.Text, s.Check, s.Caution}
+		out[i] = buildStep{s.Text, s.Check, s.Caution, s.Behind()}
 	}
 	send(w, out)
 }

@@ -21,13 +21,17 @@ export async function show(version, ask) {
 export function redraw() { if (solid) solid.draw(); }
 
 // start makes sliders, steps and parts answer. version tells the state's, busy shows that something
-// is under way, and told names what was clicked, or says what went wrong.
-export function start({ version, busy, told }) {
+// is under way, told names what was clicked, or says what went wrong, and put is a message in the page's words.
+export function start({ version, busy, told, put }) {
+  words = put;
   const go = async (step) => {
     byId('build').value = String(step);
     told(''); // what was clicked, or went wrong, is no more
     busy(true);
-    try { await draw(version()); } catch (e) { told(e.message); }
+    try {
+      await draw(version());
+      face(Boolean(step && steps[step - 1].Behind));
+    } catch (e) { told(e.message); }
     busy(false);
   };
   byId('build').addEventListener('change', () => go(chosen()));
@@ -46,6 +50,15 @@ export function start({ version, busy, told }) {
 }
 
 let tell = () => {}; // what was clicked
+let words = (text) => text; // of the page
+
+// face turns the view to the side that a step of assembly shows, if that is not the one that is seen.
+function face(behind) {
+  const turn = Number(byId('turn').value);
+  if (!solid || behind === Math.abs(turn) > 90) return;
+  byId('turn').value = String(turn > 0 ? turn - 180 : turn + 180);
+  solid.set({ turn: Number(byId('turn').value) });
+}
 
 // choose lights up a body, −1 for none.
 function choose(i) {
@@ -102,9 +115,9 @@ async function draw(version) {
 function say(step) {
   const now = steps[step - 1];
   byId('build-said').replaceChildren(...(now ? [
-    el('p', `${step}. ${now.Text.replaceAll('`', '')}`), ...(now.Caution ? [el('p', now.Caution, { className: 'caution' })] : []),
-    ...(now.Check ? [el('p', `Check: ${now.Check}`)] : []),
-  ] : []));
+    el('p', `${step}. ${words(now.Text.replaceAll('`', ''))}`), ...(now.Caution ? [el('p', words(now.Caution), { className: 'caution' })] : []),
+    ...(now.Check ? [el('p', `Check: ${words(now.Check)}`)] : []),
+  ] : [el('p', 'Next step begins to put it together.')]));
   byId('build-back').disabled = step === 0;
   byId('build-on').disabled = step === steps.length;
 }

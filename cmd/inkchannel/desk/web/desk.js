@@ -7,10 +7,11 @@ import * as handles from './handles.js';
 import { chooseUnit, knob, refresh, unit } from './knobs.js';
 import { told as inUnit } from './measure.js';
 import * as opening from './opening.js';
-import { draw as drawOver, beyond, labels, none, sample } from './over.js';
+import { draw as drawOver, beyond, labels, none } from './over.js';
 import * as picking from './picking.js';
 import * as problems from './problems.js';
 import { changes, newest } from './send.js';
+import * as switches from './switches.js';
 import { plain } from './words.js';
 
 // The page only shows the state that the server tells, and asks for changes.
@@ -232,34 +233,15 @@ function remember(view) {
 const asideShare = 0.12;
 const aside = { left: asideShare, top: asideShare, right: asideShare, bottom: asideShare };
 
-// What is switched on over the sheet.
+// showOverlays shows what is switched on over the sheet.
 function showOverlays(s) {
   const on = s.View === drawing;
   byId('overlays').hidden = !on;
   byId('over').toggleAttribute('hidden', !on);
   byId('second').classList.toggle('open', on || Boolean(s.Ring));
   if (!on) { drawnVersion = -1; frame.leave(s.Ring && s.Handles.length > 2 ? aside : none, true); return; }
-  const box = byId('switches');
-  if (!box.children.length) {
-    const add = (name, title, act, on = true) => {
-      const label = el('label');
-      const c = el('input', undefined, { type: 'checkbox', checked: on });
-      c.dataset.over = name;
-      c.addEventListener('change', () => act(c.checked));
-      label.append(c, ` ${title} `);
-      const like = sample(name);
-      if (like) label.append(like);
-      box.append(label);
-    };
-    add('photo', 'Photo', (shown) => byId('second').classList.toggle('bare', !shown));
-    for (const o of s.Overlays) add(o.Name, o.Title, () => change('over', { Value: o.Name }));
-    add('places', 'Places to check', (shown) => { byId('marks').hidden = !shown; });
-    add('words', 'Labels', (shown) => byId('over').classList.toggle('mute', !shown));
-    add('grips', 'Handles', (shown) => { byId('handles').hidden = !shown; });
-    add('bends', 'Handles bend the whole stretch (as Shift does)', () => {}, false);
-  }
-  if (send.waiting()) return; // the boxes say what was asked for
-  for (const o of s.Overlays) box.querySelector(`[data-over="${o.Name}"]`).checked = o.On;
+  switches.show(s.Overlays, (name) => change('over', { Value: name }));
+  if (!send.waiting()) switches.tell(s.Overlays); // else the boxes say what was asked for
 }
 
 function showSteps(s) {
@@ -280,6 +262,18 @@ function showSteps(s) {
       const step = entry(st.Name, `${st.Number} ${st.Name}`, st.Does);
       return groups[st.Name] ? [el('li', groups[st.Name], { className: 'group' }), step] : [step];
     }));
+  followSteps();
+}
+
+let followed = ''; // the step that the row of steps was scrolled to
+
+// followSteps scrolls the steps, where they are a row, to the one that is looked at.
+function followSteps() {
+  if (followed === state.View) return;
+  followed = state.View;
+  const row = byId('steps');
+  const now = row.querySelector('[aria-current]').parentElement;
+  row.scrollLeft = now.offsetLeft - row.offsetLeft - (row.clientWidth - now.offsetWidth) / 2;
 }
 
 // movingPlaces lets handles move what the step found.
@@ -343,7 +337,7 @@ function startParts() {
   files.start({
     ask, working, failure, version: () => state.Version, signal: () => { stopping = new AbortController(); return stopping.signal; },
   });
-  built.start({ version: () => state.Version, busy: working, told: (text) => { byId('found').textContent = text; } });
+  built.start({ version: () => state.Version, busy: working, told: (text) => { byId('found').textContent = text; }, put: say });
   movingPlaces();
 }
 
