@@ -68,6 +68,9 @@ func loadPhoto(set vision.LoadSettings, src Source) (f PhotoFound, rep stage.Rep
 	if f.Stretched {
 		rep.Note("the file's pixels are no squares, by the resolution that it states; the picture was stretched to true shape")
 	}
+	if f.More > 0 {
+		rep.Note("the file holds %d pictures; the first is taken", 1+f.More)
+	}
 	switch m := float64(f.W*f.H) / 1e6; {
 	case f.Damage != "":
 		rep.Judge(0.3, "the file is damaged inside (%s): part of the picture may be grey or shifted; take or export the photo again", f.Damage)

@@ -75,6 +75,8 @@ type Photo struct {
 	PxPerMm float64
 	// Stretched tells that the file's pixels are no squares; here they are.
 	Stretched bool
+	// More is how many other pictures the file holds; the first is taken.
+	More int
 	// Damage is what is wrong inside of a file that could be decoded all the same, empty for a sound
 	// one: part of the picture may be grey, or shifted.
 	Damage string
@@ -96,6 +98,14 @@ type format struct {
 	config func(io.Reader) (image.Config, error)
 	decode func([]byte, image.Config, LoadSettings) (img *Colour, damage string, err error)
 	scale  func([]byte) geom.Point // px to a mm that the file states, across and down, 0 for none
+}
+
+// more is how many pictures a file of the format holds beside the first.
+func (f format) more(data []byte) int {
+	if f.name != "TIFF" {
+		return 0
+	}
+	return max(tiffPictures(data)-1, 0)
 }
 
 // Load decodes a photograph: JPEG, PNG, WebP, TIFF or HEIC, told apart by
@@ -143,7 +153,7 @@ func Load(data []byte, s LoadSettings) (Photo, error) {
 	if err != nil {
 		return Photo{}, err
 	}
-	p.Damage, p.PxPerMm, p.Stretched = damage, px/p.Shrink, img != before
+	p.Damage, p.PxPerMm, p.Stretched, p.More = damage, px/p.Shrink, img != before, f.more(data)
 	if p.Colour, err = upright(p.Colour, s.undo()); err == nil {
 		p.Colour.facing = facing{s.Turn, s.Flip}
 	}

@@ -2,6 +2,7 @@ package vision
 
 import (
 	"bytes"
+	"encoding/binary"
 	"image"
 	"io"
 
@@ -54,4 +55,27 @@ func blackFax(data []byte) bool {
 		}
 	}
 	return fax && black
+}
+
+// mostPictures is how many pictures of one TIFF are counted; a chain of them may be a ring.
+const mostPictures = 1000
+
+// tiffPictures is the number of pictures that a TIFF holds (section 2: a chain of directories of 12 bytes an
+// entry), as scanners put the pages of a document into one file.
+func tiffPictures(data []byte) (n int) {
+	order := binary.ByteOrder(binary.LittleEndian)
+	if bytes.HasPrefix(data, []byte("MM")) {
+		order = binary.BigEndian
+	}
+	for at := 4; n < mostPictures; n++ {
+		if at+4 > len(data) {
+			return n
+		}
+		dir := int(order.Uint32(data[at:]))
+		if dir == 0 || dir+2 > len(data) {
+			return n
+		}
+		at = dir + 2 + 12*int(order.Uint16(data[dir:]))
+	}
+	return n
 }

@@ -175,6 +175,9 @@ func (r *reader) attrs(e xml.StartElement) map[string]string {
 	return out
 }
 
+// inherited are the strokes that are what they are anyway: the drawing's, or black.
+var inherited = []string{"", "inherit", "currentColor", "currentcolor"}
+
 func (r *reader) element(e xml.StartElement, in scope) (scope, error) {
 	a := r.attrs(e)
 	if a["display"] == "none" || a["visibility"] == "hidden" || a["opacity"] == "0" || a["stroke-opacity"] == "0" {
@@ -184,6 +187,8 @@ func (r *reader) element(e xml.StartElement, in scope) (scope, error) {
 		in.ink, in.stroked = c, true
 	} else if a["stroke"] == "none" {
 		in.stroked = false
+	} else if text := a["stroke"]; !slices.Contains(inherited, text) {
+		r.unused[fmt.Sprintf("stroke=%.30q", text)]++
 	}
 	if c, ok := colourOf(a["fill"]); ok {
 		in.fill = c
@@ -414,8 +419,8 @@ func (d Drawing) Extent(f geom.Frame) geom.Point {
 func Check(extent geom.Point) error {
 	if long := max(extent.X, extent.Y); long < least || long > most {
 		return fmt.Errorf(
-			"its lines are %.4g mm long over all; a sign is %d to %d mm: give the svg element a width and a height in mm, "+
-				"or say --width", long, least, most,
+			"its lines are %v mm long over all; a sign is %d to %d mm: give the svg element a width and a height in mm, "+
+				"or say --width", math.Round(long*100)/100, least, most,
 		)
 	}
 	return nil

@@ -197,6 +197,8 @@ func TestReadNamesWhatItLeaves(t *testing.T) {
 		{"a white frame with a stroke", `<rect width="200" height="150" fill="white" stroke="black"/>`, 2, nil},
 		{"a fill handed on", `<g fill="white"><rect width="200" height="150"/></g>`, 1, []string{"1 × white rect without a stroke"}},
 		{"a size in %", `<rect width="100%" height="100%"/>`, 1, []string{"1 × rect with a size in %"}},
+		{"a colour that nobody knows", `<path d="M10 50 H60" stroke="reddish"/>`, 2, []string{`1 × stroke="reddish"`}},
+		{"no colour of its own", `<path d="M10 50 H60" stroke="currentColor"/>`, 2, nil},
 		{"clipped", `<g clip-path="url(#a)"><path d="M10 50 H60" stroke="#000"/></g>`, 2, []string{"1 × clip-path"}},
 		{"not seen", `<path d="M10 50 H60" stroke="#000" opacity="0"/><path d="M10 60 H60" stroke="#000" stroke-opacity="0"/>`, 1, nil},
 	} {

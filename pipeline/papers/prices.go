@@ -12,7 +12,8 @@ import (
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
+
+	"inkchannel/pipeline/yaml"
 )
 
 //go:embed prices.yaml
@@ -40,25 +41,21 @@ const mostPrice = 1e6
 // ReadPrices reads a price list from YAML, as the example is written. Errors name the line and say what
 // it takes.
 func ReadPrices(data []byte) (Prices, error) {
-	file, err := parser.ParseBytes(data, 0)
+	bodies, err := yaml.Parse(data)
 	if err != nil {
-		text, _, _ := strings.Cut(strings.TrimSpace(err.Error()), "\n")
-		return Prices{}, fmt.Errorf("not YAML: %s", text)
+		return Prices{}, err
 	}
 	p := Prices{Text: data, of: map[string]float64{}}
-	for _, doc := range file.Docs {
-		if doc.Body == nil {
-			continue
-		}
-		m, ok := doc.Body.(*ast.MappingNode)
+	for _, body := range bodies {
+		m, ok := body.(*ast.MappingNode)
 		if !ok {
-			return Prices{}, fmt.Errorf("line %d: expected prices, as plastic: 22", doc.Body.GetToken().Position.Line)
+			return Prices{}, fmt.Errorf("line %d: expected prices, as plastic: 22", yaml.Line(body))
 		}
 		for _, v := range m.Values {
 			if _, plain := v.Value.(ast.ScalarNode); !plain {
-				return Prices{}, fmt.Errorf("line %d: %s takes one value, as 22.5", v.Key.GetToken().Position.Line, v.Key.GetToken().Value)
+				return Prices{}, fmt.Errorf("line %d: %s takes one value, as 22.5", yaml.Line(v.Key), v.Key.GetToken().Value)
 			}
-			if err := p.add(v.Key.GetToken().Value, v.Value.GetToken().Value, v.Key.GetToken().Position.Line); err != nil {
+			if err := p.add(v.Key.GetToken().Value, v.Value.GetToken().Value, yaml.Line(v.Key)); err != nil {
 				return Prices{}, err
 			}
 		}

@@ -22,7 +22,7 @@ func TestReadPrices(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
 		{"empty", "", "no price"},
 		{"no list", "- a\n", "line 1: expected prices"},
-		{"no YAML", "strip: [\n", "not YAML"},
+		{"no YAML", "strip: [\n", "line 1 is not valid YAML"},
 		{"unknown", "strip: 9\n\nlamps: 3\n", `line 3: nothing here is called "lamps"`},
 		{"twice", "strip: 9\nwire: 1\nstrip: 8\n", "already defined"},
 		{"no number", "strip: nine\n", `line 1: strip "nine" is not a price from 0 to 1000000, with a point, as 22.5`},

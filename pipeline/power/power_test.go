@@ -288,7 +288,7 @@ func TestReadStrips(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
 		{"empty", "", "no strip"},
 		{"no list", "a: 1\n", "line 1: expected a list of strips"},
-		{"no YAML", "- {name: [\n", "not YAML"},
+		{"no YAML", "- {name: [\n", "line 1 is not valid YAML"},
 		{"unknown key", "\n" + strings.Replace(good, "leds", "lamps", 1), `line 2: a strip has no "lamps"`},
 		{"no number", strings.Replace(good, "volts: 12", "volts: twelve", 1), `line 1: volts "twelve" is not a number from 1 to 60 (V)`},
 		{"out of range", strings.Replace(good, "volts: 12", "volts: 230", 1), `volts "230"`},

@@ -8,7 +8,8 @@ import (
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
+
+	"inkchannel/pipeline/yaml"
 )
 
 //go:embed strips.yaml
@@ -58,18 +59,15 @@ func DefaultStrip() Strip {
 // ReadStrips reads a library of strips from YAML, as the built-in one is
 // written. Errors name the line and say what it takes.
 func ReadStrips(data []byte) ([]Strip, error) {
-	file, err := parser.ParseBytes(data, 0)
+	bodies, err := yaml.Parse(data)
 	if err != nil {
-		return nil, fmt.Errorf("not YAML: %s", firstLine(err))
+		return nil, err
 	}
 	var out []Strip
-	for _, doc := range file.Docs {
-		if doc.Body == nil {
-			continue
-		}
-		list, ok := doc.Body.(*ast.SequenceNode)
+	for _, body := range bodies {
+		list, ok := body.(*ast.SequenceNode)
 		if !ok {
-			return nil, fmt.Errorf("line %d: expected a list of strips", doc.Body.GetToken().Position.Line)
+			return nil, fmt.Errorf("line %d: expected a list of strips", yaml.Line(body))
 		}
 		for _, v := range list.Values {
 			s, err := readStrip(v)
@@ -78,7 +76,7 @@ func ReadStrips(data []byte) ([]Strip, error) {
 			}
 			for _, o := range out {
 				if o.Name == s.Name {
-					return nil, fmt.Errorf("line %d: strip %q appears twice", lineOf(v), s.Name)
+					return nil, fmt.Errorf("line %d: strip %q appears twice", yaml.Line(v), s.Name)
 				}
 			}
 			out = append(out, s)
@@ -89,13 +87,6 @@ func ReadStrips(data []byte) ([]Strip, error) {
 	}
 	return out, nil
 }
-
-func firstLine(err error) string {
-	text, _, _ := strings.Cut(strings.TrimSpace(err.Error()), "\n")
-	return text
-}
-
-func lineOf(n ast.Node) int { return n.GetToken().Position.Line }
 
 // A field is one number of a strip with what it may be.
 type field struct {
@@ -121,7 +112,7 @@ func (s *Strip) fields() []field {
 func readStrip(n ast.Node) (Strip, error) {
 	m, ok := n.(*ast.MappingNode)
 	if !ok {
-		return Strip{}, fmt.Errorf("line %d: expected a strip's name and values", lineOf(n))
+		return Strip{}, fmt.Errorf("line %d: expected a strip's name and values", yaml.Line(n))
 	}
 	var s Strip
 	seen := map[string]bool{}
@@ -129,7 +120,7 @@ func readStrip(n ast.Node) (Strip, error) {
 	for _, v := range m.Values {
 		key := v.Key.GetToken().Value
 		text := v.Value.GetToken().Value
-		line := lineOf(v.Key)
+		line := yaml.Line(v.Key)
 		if seen[key] {
 			return s, fmt.Errorf("line %d: %s appears twice", line, key)
 		}
@@ -152,11 +143,11 @@ func readStrip(n ast.Node) (Strip, error) {
 		}
 	}
 	if s.Name == "" {
-		return s, fmt.Errorf("line %d: the strip has no name", lineOf(n))
+		return s, fmt.Errorf("line %d: the strip has no name", yaml.Line(n))
 	}
 	for _, k := range append([]string{"kind"}, keys(fields)...) {
 		if !seen[k] {
-			return s, fmt.Errorf("line %d: strip %q has no %s", lineOf(n), s.Name, k)
+			return s, fmt.Errorf("line %d: strip %q has no %s", yaml.Line(n), s.Name, k)
 		}
 	}
 	return s, nil

@@ -6,7 +6,8 @@ import (
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
+
+	"inkchannel/pipeline/yaml"
 )
 
 // WriteSettings returns all settings as YAML, stage by stage, each with its unit,
@@ -36,16 +37,13 @@ func (t Table) WriteSettings(s Settings, comment string) []byte {
 // ReadSettings returns s changed by a YAML file of the form that WriteSettings
 // gives; what the file leaves out stays as it is. Errors name the line.
 func (t Table) ReadSettings(s Settings, data []byte) (Settings, error) {
-	file, err := parser.ParseBytes(data, 0)
+	bodies, err := yaml.Parse(data)
 	if err != nil {
-		return s, fmt.Errorf("not valid YAML: %s", firstLine(err.Error()))
+		return s, err
 	}
 	next := s
-	for _, doc := range file.Docs {
-		if doc.Body == nil {
-			continue
-		}
-		stages, err := entries(doc.Body)
+	for _, body := range bodies {
+		stages, err := entries(body)
 		if err != nil {
 			return s, err
 		}
@@ -73,7 +71,7 @@ func (t Table) readStage(s Settings, st *ast.MappingValueNode) (Settings, error)
 		}
 	}
 	if len(known) == 0 {
-		return s, fmt.Errorf("line %d: there is no step %q with settings; see inkchannel steps", line(st), stage)
+		return s, fmt.Errorf("line %d: there is no step %q with settings; see inkchannel steps", yaml.Line(st.Key), stage)
 	}
 	values, err := entries(st.Value)
 	if err != nil {
@@ -82,15 +80,15 @@ func (t Table) readStage(s Settings, st *ast.MappingValueNode) (Settings, error)
 	for _, v := range values {
 		k, ok := known[v.Key.String()]
 		if !ok {
-			return s, fmt.Errorf("line %d: step %s has no setting %q; see inkchannel steps", line(v), stage, v.Key)
+			return s, fmt.Errorf("line %d: step %s has no setting %q; see inkchannel steps", yaml.Line(v.Key), stage, v.Key)
 		}
 		text, ok := v.Value.(ast.ScalarNode)
 		if !ok {
-			return s, fmt.Errorf("line %d: %s takes one value", line(v), k.Flag)
+			return s, fmt.Errorf("line %d: %s takes one value", yaml.Line(v.Key), k.Flag)
 		}
 		// As it is written: 007 is a name, not seven.
 		if s, err = k.Set(s, text.GetToken().Value); err != nil {
-			return s, fmt.Errorf("line %d: %w", line(v), err)
+			return s, fmt.Errorf("line %d: %w", yaml.Line(v.Key), err)
 		}
 	}
 	return s, nil
@@ -106,12 +104,5 @@ func entries(n ast.Node) ([]*ast.MappingValueNode, error) {
 	case *ast.NullNode, *ast.CommentGroupNode:
 		return nil, nil
 	}
-	return nil, fmt.Errorf("line %d: expected settings written as name: value", n.GetToken().Position.Line)
-}
-
-func line(n *ast.MappingValueNode) int { return n.Key.GetToken().Position.Line }
-
-func firstLine(s string) string {
-	s, _, _ = strings.Cut(strings.TrimSpace(s), "\n")
-	return s
+	return nil, fmt.Errorf("line %d: expected settings written as name: value", yaml.Line(n))
 }
