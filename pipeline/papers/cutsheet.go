@@ -184,14 +184,8 @@ func cutPieces(w window, in CutSheetIn) {
 	half, line := in.Junctions.Strip.Width/2, in.Dots.Frame.PlanLine(in.Strips.Line)
 	plus := in.Strips.Plan.PlusLeft()
 	ways := make([]geom.Polyline, len(in.Strips.Pieces))
-	var strips []geom.Polyline // the parts of them that strip lies on
 	for i, piece := range in.Strips.Pieces {
 		ways[i] = pipeline.Way(line, piece)
-		if covered := pipeline.Covered(ways[i], piece); len(covered) > 1 {
-			strips = append(strips, covered)
-		}
-	}
-	for i, piece := range in.Strips.Pieces {
 		way := ways[i]
 		marks := pipeline.CutMarks(way, piece, in.Strips.Cut)
 		if len(marks) == 0 {
@@ -213,52 +207,102 @@ func cutPieces(w window, in CutSheetIn) {
 			side = side.Mul(-1)
 		}
 		start := way.At(piece.Gaps[0] + 4)
-		polarity(w.Fpdf, w.on(start.Add(side)), true)
-		polarity(w.Fpdf, w.on(start.Sub(side)), false)
-		a := way.At(piece.Path / 2)
-		across := way.At(piece.Path/2 + 0.5).Sub(a).Unit().Perp()
-		w.aside(w.on(a), across, half+2, strips, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
+		w.polarity(start.Add(side), true)
+		w.polarity(start.Sub(side), false)
+	}
+	namePieces(w, in, ways, half+2)
+}
+
+// namePieces writes the pieces' names and lengths beside their ways, so far off, once all else is drawn.
+func namePieces(w window, in CutSheetIn, ways []geom.Polyline, off float64) {
+	strips := make([]geom.Polyline, len(ways)) // the parts of them that strip lies on
+	for i, piece := range in.Strips.Pieces {
+		strips[i] = pipeline.Covered(ways[i], piece)
+	}
+	for i, piece := range in.Strips.Pieces {
+		if len(strips[i]) < 2 {
+			continue
+		}
+		others := slices.Delete(slices.Clone(strips), i, i+1)
+		w.aside(w.spots(ways[i], piece.Path), off, strips[i], others, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
 	}
 }
 
-// aside writes a text beside a line that passes a place on the page, so far off, on the side where it
-// is on the page and farther from all lines; nothing beside one that another page shows.
-func (w window) aside(at, across geom.Point, off float64, lines []geom.Polyline, text string) {
-	if !w.shows(at) {
-		return
+// A spot is a place on the page that a line passes, and the direction across it.
+type spot struct{ at, across geom.Point }
+
+// spots are where a piece's name may stand beside its way: at its middle, or else along it.
+func (w window) spots(way geom.Polyline, length float64) (out []spot) {
+	for _, share := range []float64{0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8} {
+		at := way.At(share * length)
+		if p := w.on(at); w.shows(p) {
+			out = append(out, spot{p, way.At(share*length + 0.5).Sub(at).Unit().Perp()})
+		}
 	}
+	return out
+}
+
+// asideClear is how far from lines, mm, is far enough for a text.
+const asideClear = 2
+
+// aside writes a text beside a line of its own that passes some spots of the page, so far off: where it is on
+// the page, covers nothing and is far from lines and nearer to its own than to others, at the first such spot;
+// nothing beside a line that the page does not show.
+func (w window) aside(spots []spot, off float64, own geom.Polyline, others []geom.Polyline, text string) {
 	page, high := w.GetPageSize()
 	_, tall := w.GetFontSize()
 	wide := w.GetStringWidth(text)
-	best, clear := geom.Point{}, math.Inf(-1)
-	for _, n := range []geom.Point{across, across.Mul(-1)} {
-		// The box of the text touches the place so far off with the side or corner that faces the line.
-		left, low := at.X+n.X*off-wide*(1-n.X)/2, at.Y+n.Y*off+tall*(1+n.Y)/2
-		room := math.Inf(1)
-		if left < cutEdge || left+wide > page-cutEdge || low-tall < cutEdge || low > high-cutEdge {
-			room = -1
+	sheet := geom.Rect{Min: geom.Pt(cutEdge, cutEdge), Max: geom.Pt(page-cutEdge, high-cutFoot)}
+	best, most := geom.Rect{}, math.Inf(-1)
+	for i, s := range spots {
+		for side := range 6 { // either, and farther off
+			n, more := s.across.Mul(float64(1-2*(side%2))), float64(side/2)
+			// The box of the text touches the place so far off with the side or corner that faces the line.
+			from := s.at.Add(n.Mul(off + more*tall)).Sub(geom.Pt(wide*(1-n.X)/2, tall*(1-n.Y)/2))
+			box := geom.Rect{Min: from, Max: from.Add(geom.Pt(wide, tall))}
+			near, far := w.clear(box, []geom.Polyline{own}), w.clear(box, others)
+			good := min(near, far, asideClear) - 4*max(near+0.5-far, 0) - 0.1*float64(i) - 0.5*more
+			for _, other := range *w.named {
+				good -= 10 * box.Shared(other)
+			}
+			good -= 10 * (wide*tall - box.Shared(sheet))
+			if good > most+1e-9 {
+				best, most = box, good
+			}
 		}
-		for x := 0.0; x <= 1; x += 0.25 {
-			for _, y := range []float64{low, low - tall} {
-				for _, l := range lines {
-					room = min(room, l.DistanceTo(geom.Pt(left+x*wide, y).Sub(geom.Pt(cutEdge, cutEdge)).Add(w.at)))
+	}
+	if len(spots) > 0 {
+		*w.named = append(*w.named, best)
+		w.Text(best.Min.X, best.Max.Y, text)
+	}
+}
+
+// clear is how far a text's box on the page is from lines, mm.
+func (w window) clear(box geom.Rect, lines []geom.Polyline) float64 {
+	room := math.Inf(1)
+	for x := range 9 {
+		for y := range 3 {
+			in := geom.Pt(float64(x)/8*box.Size().X, float64(y)/2*box.Size().Y)
+			at := box.Min.Add(in).Sub(geom.Pt(cutEdge, cutEdge)).Add(w.at)
+			for _, l := range lines {
+				if len(l) > 1 {
+					room = min(room, l.DistanceTo(at))
 				}
 			}
 		}
-		if room > clear+0.1 {
-			best, clear = geom.Pt(left, low), room
-		}
 	}
-	w.Text(best.X, best.Y, text)
+	return room
 }
 
-// polarity draws a plus or a minus.
-func polarity(f *fpdf.Fpdf, at geom.Point, plus bool) {
+// polarity draws a plus or a minus at a place.
+func (w window) polarity(place geom.Point, plus bool) {
 	const arm = 1.1
-	f.SetLineWidth(0.3)
-	f.Line(at.X-arm, at.Y, at.X+arm, at.Y)
+	at := w.on(place)
+	*w.named = append(*w.named, geom.Rect{Min: at.Sub(geom.Pt(arm, arm)), Max: at.Add(geom.Pt(arm, arm))})
+	w.SetLineWidth(0.3)
+	w.Line(at.X-arm, at.Y, at.X+arm, at.Y)
 	if plus {
-		f.Line(at.X, at.Y-arm, at.X, at.Y+arm)
+		w.Line(at.X, at.Y-arm, at.X, at.Y+arm)
 	}
 }
 
