@@ -49,17 +49,22 @@ func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Re
 	if sheet.Fills { // no table and no paper's edge to leave out
 		set.Margin *= photoMargin
 	}
-	if set.Lines == vision.LinesAuto {
+	byItself := set.Lines == vision.LinesAuto
+	if byItself {
 		if set.Lines, err = linesOf(sheet, set); err != nil {
 			return f, rep, err
 		}
-		if set.Lines == vision.LinesOutline {
-			rep.Note("something broad and dark lies on the sheet: its outline is followed; --lines pen follows what is drawn")
-		}
 	}
-	f.Set = set
-	if f.Ink, err = inkOf(sheet.Image, px, set); err != nil {
+	f.Ink, err = inkOf(sheet.Image, px, set)
+	if byItself && set.Lines == vision.LinesOutline && err != nil { // a closer look shows none
+		set.Lines = vision.LinesPen
+		f.Ink, err = inkOf(sheet.Image, px, set)
+	}
+	if err != nil {
 		return f, rep, err
+	}
+	if f.Set = set; byItself && set.Lines == vision.LinesOutline {
+		rep.Note("something broad and dark lies on the sheet: its outline is followed; --lines pen follows what is drawn")
 	}
 	if set.Lines == vision.LinesOutline {
 		rep.Found = stage.Count(f.Spots, "outline or mark", "outlines and marks")

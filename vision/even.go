@@ -9,12 +9,16 @@ import (
 	"inkchannel/geom/parallel"
 )
 
-// How the paper's brightness is worked out; all but leastPaper are px.
+// How the paper's brightness is worked out; in px but for
+// brightness and shares.
 const (
 	leastPaper  = 8 // of 255: darker paper is evened as if so bright, as noise would be blown up
 	markRim     = 1 // by which stretches that hold marks are widened all round
 	leastKernel = 3 // side of the closing's kernel at least: less does nothing
 	paperBlur   = 3 // side of the kernel that takes off noise, which the closing would pick the peaks of
+	// paperSmooth is by what share smoothing makes the paper lighter at most: by more there is the edge of
+	// a shadow, beside which paper would be taken for ink.
+	paperSmooth = 0.06
 )
 
 // An evened picture is a sheet with its lighting evened out: evenWhite where
@@ -249,6 +253,10 @@ func paperLight(sheet, half *Colour, pxPerMm, window float64) (*Colour, error) {
 	return small.into(small.W, small.H, func(src gocv.Mat, dst *gocv.Mat) {
 		gocv.GaussianBlur(src, dst, image.Pt(paperBlur, paperBlur), 0, 0, gocv.BorderReplicate)
 		gocv.MorphologyExWithParams(*dst, dst, gocv.MorphClose, kernel, 1, gocv.BorderReplicate)
+		most := dst.Clone()
+		defer most.Close()
+		most.MultiplyFloat(1 + paperSmooth)
 		gocv.Blur(*dst, dst, image.Pt(soft, soft))
+		gocv.Min(*dst, most, dst)
 	})
 }

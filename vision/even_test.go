@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -65,6 +66,31 @@ func TestEvenLightMarks(t *testing.T) {
 			if c.s.noise == 0 {
 				assert.Less(t, float64(worked), 0.2*float64(pic.W*pic.H), "most is left out")
 			}
+		})
+	}
+}
+
+// The edge of a hard shadow is no ink, though lines cross it, of which it was once taken for a part.
+func TestShadowEdgeAcrossLines(t *testing.T) {
+	const pen, lines, length = 6, 4, 540
+	for _, c := range []struct {
+		name  string
+		ink   uint8
+		depth float64
+	}{
+		{"a dark pen", 40, 0.5}, {"a pale pen", 140, 0.5}, {"pencil", 170, 0.4}, {"pencil, a deep shadow", 170, 0.5},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := scene{w: 700, h: 500, pen: pen, colour: [3]uint8{c.ink, c.ink, c.ink}, light: func(x, y float64) float64 {
+				return 1 - c.depth/(1+math.Exp((430-x-y/3)/2))
+			}}
+			for i := range lines {
+				y := float64(100 + 100*i)
+				s.lines = append(s.lines, pl(80, y, 80+length, y+10))
+			}
+			ink, err := FindInk(s.draw(), scenePxPerMm, DefaultInk())
+			require.NoError(t, err)
+			assert.InEpsilon(t, lines*length*pen, ink.Mask.Count(), 0.1)
 		})
 	}
 }

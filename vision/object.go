@@ -45,13 +45,14 @@ func FindThing(sheet *Colour, pxPerMm float64, s InkSettings) (thing Thing, ok b
 		return thing, false, err
 	}
 	// A stain, or a shadow, is no thing: it is far paler than what is drawn on it.
-	list, err := things(dark.over(max(thingDark, dark.darkest()/2)), px, thingWide, s.Margin)
+	over := dark.over(max(thingDark, dark.darkest()/2))
+	list, err := things(over, px, thingWide, s.Margin)
 	if err != nil {
 		return thing, false, err
 	}
 	best := 0
 	for i, p := range list.list {
-		if list.kind[i] == broad && p.area > best {
+		if list.kind[i] == broad && p.area > best && !softEdged(sheet, list.pieces, i, over, step, pxPerMm) {
 			best, ok = p.area, true
 			box := geom.Rect{Min: geom.Pt(float64(p.x0), float64(p.y0)), Max: geom.Pt(float64(p.x1), float64(p.y1))}
 			thing = Thing{box.Min.Lerp(box.Max, 0.5).Mul(1 / k), box.Size().Mul(1 / k)}
