@@ -15,6 +15,7 @@ import (
 const (
 	faintInk     = 0.35  // darker than the paper, as a share: ink paler than this is faint, and
 	faintOnRules = 0.25  // the same where rules are told from it
+	faintRules   = 0.5   // times as dark as usual ones rules are at least where the ink is faint
 	faintBlur    = 0.15  // mm, standard deviation of what then is averaged
 	faintLeast   = 0.012 // darker than the paper: the least of a faint line's edge
 	faintNear    = 2.0   // mm about a dark line within which a faint one
@@ -38,7 +39,7 @@ func (ink *Ink) isFaint(even *evened, pxPerMm float64) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	r, err := findRuling(whole, small, pxPerMm)
+	r, err := findRuling(whole, small, pxPerMm, 1)
 	if r.ink < faintOnRules {
 		return true, err
 	}

@@ -233,13 +233,17 @@ func (ink *Ink) look(even *Grey, pxPerMm float64, pale, faint bool) error {
 		return err
 	}
 	if ink.Ruling.Lines == 0 {
-		if ink.Ruling, err = findRuling(even, small, pxPerMm); err != nil {
+		times := 1.0
+		if faint { // so are the rules
+			times = faintRules
+		}
+		if ink.Ruling, err = findRuling(even, small, pxPerMm, times); err != nil {
 			return err
 		}
 	}
 	if ink.Ruling.Lines > 0 {
 		ink.Darkness = ink.Ruling.ink
-		ink.Cut = cutFor(ink.Darkness, leastRuledCut)
+		ink.Cut = cutFor(ink.Darkness, ink.Ruling.least)
 		ink.Pale = ink.Ruling.cut()
 		return nil
 	}
@@ -547,7 +551,7 @@ func (ink *Ink) ruledLevelling(even *evened, whole *Grey, pxPerMm float64) (leve
 // weakest is how dark a line off the rules is at least: as dark as they are, and
 // darker than what shines through.
 func (ink *Ink) weakest() float64 {
-	return min(max(leastRuledCut, ink.Ruling.Dark, palest*(ink.Darkness-palestInk)), ink.Cut)
+	return min(max(ink.Ruling.least, ink.Ruling.Dark, palest*(ink.Darkness-palestInk)), ink.Cut)
 }
 
 // cutsFrom are what is taken from a pixel for its Level, by the darkest of the

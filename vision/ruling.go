@@ -17,7 +17,9 @@ const (
 	lookSide      = 900   // px of the copy's longer side that is looked at: 3 px/mm of A4
 	rulingDark    = 0.05  // share darker than the paper that a rule is at least
 	rulingRidge   = 0.02  // share by which it is darker than what lies rulingBeside
-	rulingBeside  = 2     // px to either side
+	rulingBeside  = 2     // px to either side,
+	rulingGrain   = 4     // times as much as the paper's grain makes
+	grainShare    = 0.7   // of the places less than
 	rulingPiece   = 0.12  // of the copy's longer side: the shortest stretch of a rule that is looked for
 	rulingGap     = 12    // px that such a stretch may be interrupted, by strokes across it
 	rulingTilt    = 4     // degrees between rules, which a tilted photograph lets converge
@@ -53,6 +55,7 @@ type Ruling struct {
 	Spacing float64  // mm between neighbours
 	Dark    float64  // how much darker than the paper the rules are at most, 0 to 1
 	ink     float64  // how much darker the drawing is
+	least   float64  // and at least
 	step    float64  // px of the picture to one of the copy,
 	rules   [][]rule // the stretches of each rule, in their order
 	margins [][]rule // the same of single lines along or across them
@@ -69,9 +72,10 @@ func (r rule) length() float64 { return r.a.Dist(r.b) }
 // findRuling looks for at least rulingLeast straight lines across the sheet
 // that lie evenly apart, and for ink darker than they are. Without such ink the
 // lines are what is drawn, and there is no ruling. even is the evened picture,
-// small its copy of lookSide, pxPerMm the picture's scale.
-func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
-	ridges := ridgesOf(small)
+// small its copy of lookSide, pxPerMm the picture's scale. Rules are looked for that are times as dark as
+// usual ones at least: 1 but for faint ones.
+func findRuling(even, small *Grey, pxPerMm, times float64) (Ruling, error) {
+	ridges := ridgesOf(small, times)
 	found, err := straightLines(ridges, rulingPiece*float64(max(small.W, small.H)), rulingGap)
 	if err != nil {
 		return Ruling{}, err
@@ -89,6 +93,7 @@ func findRuling(even, small *Grey, pxPerMm float64) (Ruling, error) {
 	}
 	r := Ruling{
 		step:    k,
+		least:   leastRuledCut * times,
 		Lines:   len(lines) + len(across),
 		Spacing: usualGap(lines) * k / pxPerMm,
 		rules:   slices.Concat(first, second),
@@ -238,22 +243,43 @@ func (g *Grey) at(scale float64) (*Grey, error) {
 }
 
 // ridgesOf are the pixels darker than paper and than what lies to both sides of
-// them, across or down.
-func ridgesOf(g *Grey) *Bitmap {
-	const dark, ridge = evenWhite * (1 - rulingDark), evenWhite * rulingRidge
-	b := NewBitmap(g.W, g.H)
+// them, across or down, by times as much as a usual rule's.
+func ridgesOf(g *Grey, times float64) *Bitmap {
+	dark, ridge := evenWhite*(1-rulingDark*times), evenWhite*rulingRidge*times
+	above := make([]uint8, len(g.Pix)) // what lies beside is lighter by
+	var hist [256]int
 	for y := rulingBeside; y < g.H-rulingBeside; y++ {
 		for x := rulingBeside; x < g.W-rulingBeside; x++ {
 			i := y*g.W + x
-			v := float64(g.Pix[i])
 			across := min(g.Pix[i-rulingBeside], g.Pix[i+rulingBeside])
 			down := min(g.Pix[i-rulingBeside*g.W], g.Pix[i+rulingBeside*g.W])
-			if v < dark && float64(max(across, down)) > v+ridge {
-				b.Pix[i] = 1
-			}
+			above[i] = max(across, down, g.Pix[i]) - g.Pix[i]
+			hist[above[i]]++
+		}
+	}
+	ridge = max(ridge, rulingGrain*levelBelow(hist[:], grainShare))
+	b := NewBitmap(g.W, g.H)
+	for i, v := range g.Pix {
+		if float64(v) < dark && float64(above[i]) > ridge {
+			b.Pix[i] = 1
 		}
 	}
 	return b
+}
+
+// levelBelow is the level that a share of what a histogram counts lies at or below.
+func levelBelow(hist []int, share float64) float64 {
+	n := 0
+	for _, c := range hist {
+		n += c
+	}
+	left := int(share * float64(n))
+	for v, c := range hist {
+		if left -= c; left < 0 {
+			return float64(v)
+		}
+	}
+	return float64(len(hist))
 }
 
 // straightLines are stretches of straight lines in b, at least so many px long

@@ -84,6 +84,7 @@ func TestRuledPaper(t *testing.T) {
 		{"rules half as dark as the pen", 0.45, 0.9, true, true, 0},
 		{"a thin pen that the rules outweigh", 0.3, 0.6, true, true, 1.6},
 		{"pencil on pale rules", 0.12, 0.4, true, true, 0},
+		{"faint pencil on rules as faint as they come", 0.06, 0.17, true, true, 0},
 		{"rules nearly as dark as the pen", 0.68, 0.85, true, true, 0},
 		{"no rules", 0, 0.9, false, true, 0},
 		{"evenly spaced lines are what is drawn", 0.8, 0, false, false, 0},
