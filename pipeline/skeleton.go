@@ -47,7 +47,14 @@ func thinInk(dots DotsFound) (f SkeletonFound, rep stage.Report, err error) {
 			stage.Count(n, "filled area is", "filled areas are"), first(f.Areas, dots),
 		)
 	}
-	return f, rep, nil
+	n, err := f.Skeleton.EvenLines()
+	if n > 0 {
+		rep.Judge(
+			0.4, "%d straight lines evenly apart run across the sheet; if they are printed, not drawn, --ink-offset leaves "+
+				"out what is paler than the pen", n,
+		)
+	}
+	return f, rep, err
 }
 
 // first is the place of the doubt with most at stake.

@@ -52,7 +52,7 @@ func attachedLines(even *Grey, pale float64) (*Bitmap, error) {
 	if grain || !slices.ContainsFunc(parts, piece.long) {
 		return nil, nil
 	}
-	if ruled, err := some.ruled(attachedRules); ruled || err != nil {
+	if ruled, err := some.ruled(attachedRules); ruled > 0 || err != nil {
 		return nil, err
 	}
 	r, err := lineResponse(even)
@@ -118,14 +118,14 @@ func (r response) twoSided(even *Grey, i int) bool {
 		max(at(attachedBeside), at(-attachedBeside)) < evenWhite*(1+attachedDark)
 }
 
-// ruled reports whether at least so many lines run evenly apart across the sheet.
-func (b *Bitmap) ruled(least int) (bool, error) {
+// ruled is how many straight lines run evenly apart across the sheet, 0 for fewer than least.
+func (b *Bitmap) ruled(least int) (int, error) {
 	found, err := straightLines(b, rulingPiece*float64(max(b.W, b.H)), rulingGap)
 	if err != nil || len(found) == 0 {
-		return false, err
+		return 0, err
 	}
 	places, _, _ := evenlyApart(found, geom.Pt(float64(b.W), float64(b.H)), least)
-	return places != nil, nil
+	return len(places), nil
 }
 
 // keepPieces keeps the pieces of so many px from corner to corner.
