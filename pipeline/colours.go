@@ -53,6 +53,10 @@ const marginShare = 0.5
 // rules under another's line. Found on real photographs.
 const fewOnRules = 0.2
 
+// fewAnywhere is the same on any paper, where a blot, a stain or a shadow may have the colour. Found on real
+// photographs, made darker.
+const fewAnywhere = 0.02
+
 func findPens(
 	set vision.PenSettings, sheet SheetFound, ink InkFound, dots DotsFound, traced StrokesFound,
 ) (f ColoursFound, rep stage.Report, err error) {
@@ -72,7 +76,11 @@ func findPens(
 		list = append(list, fmt.Sprintf("%s, %.0f mm", f.PenName(i), pen.Length))
 	}
 	rep.Found = fmt.Sprintf("%s: %s", stage.Count(len(list), "pen", "pens"), strings.Join(list, "; "))
-	few, scarce := f.scarce(fewOnRules)
+	share := fewAnywhere
+	if ink.Ruling.Lines > 0 {
+		share = fewOnRules
+	}
+	few, scarce := f.scarce(share)
 	switch n := len(f.All); {
 	case n == 1 && set.Apart > 0 && f.Shown < leastShown:
 		rep.Judge(
@@ -88,9 +96,14 @@ func findPens(
 			0.45, "all that is %s lies along one straight line and may be a printed margin; --drop-lines takes lines "+
 				"out", f.PenName(f.margin(dots.Frame.Size)),
 		)
-	case ink.Ruling.Lines > 0 && scarce:
+	case scarce && ink.Ruling.Lines > 0:
 		rep.Judge(
 			0.45, "only %.0f mm are %s: a rule under a line, or one that is left over, has a colour of its own; "+
+				"--pen-apart 0 takes all for one", f.All[few].Length, f.PenName(few),
+		)
+	case scarce:
+		rep.Judge(
+			0.45, "only %.0f mm are %s, which may be no pen's: a blot, a stain or a shadow has a colour of its own; "+
 				"--pen-apart 0 takes all for one", f.All[few].Length, f.PenName(few),
 		)
 	default:

@@ -232,19 +232,36 @@ func TestMarginIsNoPen(t *testing.T) {
 	}
 }
 
-// A pen of few lines may be the colour of the rules under another's: on ruled paper it is
-// questioned, on plain paper it is not.
-func TestFewLinesOnRulesAreQuestioned(t *testing.T) {
+// A pen of few lines may be the colour of the rules under another's, or on any paper of a blot: it is
+// questioned.
+func TestFewLinesAreQuestioned(t *testing.T) {
 	t.Parallel()
-	d := specimen.OnA4("lines", []geom.Polyline{{geom.Pt(0, 0), geom.Pt(90, 60)}, {geom.Pt(0, 60), geom.Pt(90, 0)}, {geom.Pt(40, 70), geom.Pt(52, 85)}}, 1, true)
-	d.Pens = []color.RGBA{specimen.Black, specimen.Black, specimen.Red}
-	for name, paper := range map[string]specimen.Paper{"ruled": specimen.Ruled(), "plain": specimen.White()} {
-		t.Run(name, func(t *testing.T) {
-			r := mustRunTo(t, photo(t, d, paper, nil).JPEG, pipeline.DefaultSettings(), pipeline.StageColours)
+	for _, c := range []struct {
+		name  string
+		black int     // lines of 108 mm
+		red   float64 // mm of another pen's
+		paper specimen.Paper
+		doubt bool
+	}{
+		{"some, on ruled paper", 2, 19, specimen.Ruled(), true},
+		{"some, on plain paper", 2, 19, specimen.White(), false},
+		{"hardly any, on plain paper", 8, 12, specimen.White(), true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var lines []geom.Polyline
+			var pens []color.RGBA
+			for i := range c.black {
+				x := float64(12 * i)
+				lines, pens = append(lines, geom.Polyline{geom.Pt(x, 0), geom.Pt(90+x, 60)}), append(pens, specimen.Black)
+			}
+			lines, pens = append(lines, geom.Polyline{geom.Pt(0, 70), geom.Pt(c.red, 70)}), append(pens, specimen.Red)
+			d := specimen.OnA4("lines", lines, 1, true)
+			d.Pens = pens
+			r := mustRunTo(t, photo(t, d, c.paper, nil).JPEG, pipeline.DefaultSettings(), pipeline.StageColours)
 			assert.Len(t, stage.Of[pipeline.ColoursFound](r.Results).All, 2)
 			why := r.Steps[6].Confidence
-			assert.Equal(t, name == "ruled", r.Steps[6].Unsure(), why.Why)
-			if name == "ruled" {
+			assert.Equal(t, c.doubt, r.Steps[6].Unsure(), why.Why)
+			if c.doubt {
 				assert.Regexp(t, `only \d+ mm are red`, why.Why)
 			}
 		})
