@@ -152,6 +152,13 @@ func workOnQueue(c *cli.Context) error {
 			fmt.Fprintf(c.App.Writer, format+"\n", a...)
 		}
 	}
+	q.OnLoss(func(away bool) {
+		if away {
+			say("the queue's server is away; waiting for it")
+		} else {
+			say("the queue's server is there again")
+		}
+	})
 	say("working on the queue at %s, %s at a time; stop with Ctrl-C", address, stage.Count(slots, "photo", "photos"))
 	return q.Work(c.Context, version(), slots, func(ctx context.Context, j queue.Job, photo []byte) ([]byte, json.RawMessage, error) {
 		return makeJob(ctx, table, j, photo)

@@ -153,6 +153,16 @@ func Connect(ctx context.Context, address string, l Limits) (*Queue, error) {
 // Close ends the connection.
 func (q *Queue) Close() { q.nc.Close() }
 
+// OnLoss has it told when the server is away, and when it is there again; not when the queue is closed.
+func (q *Queue) OnLoss(told func(away bool)) {
+	q.nc.SetDisconnectErrHandler(func(nc *nats.Conn, _ error) {
+		if !nc.IsClosed() {
+			told(true)
+		}
+	})
+	q.nc.SetReconnectHandler(func(*nats.Conn) { told(false) })
+}
+
 func (q *Queue) prepare(ctx context.Context) (err error) {
 	if q.js, err = jetstream.New(q.nc); err != nil {
 		return err

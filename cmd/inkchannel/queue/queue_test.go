@@ -82,6 +82,41 @@ func makeSecrets(t *testing.T) (s secrets) {
 	return s
 }
 
+// A server that goes away is told of, and one that comes back, but not the queue's own end.
+func TestOnLoss(t *testing.T) {
+	o := &server.Options{Host: "127.0.0.1", Port: -1, JetStream: true, StoreDir: t.TempDir(), NoSigs: true, NoLog: true}
+	serve := func() *server.Server {
+		n, err := server.NewServer(o)
+		require.NoError(t, err)
+		n.Start()
+		require.True(t, n.ReadyForConnections(10*time.Second))
+		return n
+	}
+	n := serve()
+	o.Port = n.Addr().(*net.TCPAddr).Port
+	q, err := Connect(context.Background(), n.ClientURL(), DefaultLimits())
+	require.NoError(t, err)
+	told := make(chan bool, 8)
+	q.OnLoss(func(away bool) { told <- away })
+	next := func() bool {
+		select {
+		case away := <-told:
+			return away
+		case <-time.After(10 * time.Second):
+			require.Fail(t, "nothing is told")
+			return false
+		}
+	}
+	n.Shutdown()
+	assert.True(t, next())
+	n = serve()
+	defer n.Shutdown()
+	assert.False(t, next())
+	q.Close()
+	time.Sleep(100 * time.Millisecond)
+	assert.Empty(t, told)
+}
+
 // Credentials and TLS come from the environment, and none are said in an error.
 func TestConnectGuarded(t *testing.T) {
 	s := makeSecrets(t)
