@@ -84,10 +84,8 @@ func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Re
 	} else if f.Pale > 0 && f.Pale < f.Cut {
 		rep.Found += fmt.Sprintf(", pale lines from %.0f %%", 100*f.Pale)
 	}
-	if f.Noise > 0 {
-		rep.Note(
-			"pale lines were not taken: %d specks of noise are as dark as they would be; photograph in better light", f.Noise,
-		)
+	if f.Noisy {
+		rep.Note("pale lines were not taken: the picture's noise is as dark as they would be; photograph in better light")
 	}
 	if f.Shadows > 0 {
 		rep.Found += fmt.Sprintf(", %s left out", stage.Count(f.Shadows, "pale mark along a shadow's edge", "pale marks along a shadow's edge"))

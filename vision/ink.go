@@ -36,6 +36,8 @@ const (
 	palestInk = 0.3
 	// mostSpecks are too many to be dust.
 	mostSpecks = 1000
+	mostPale   = 0.25 // of the sheet that lines cover at most, if pale ones count
+	mostSheet  = 0.5  // and in any case
 	// slightHalves is halves of what is wanted: pieces of less than so many are
 	// hardly large enough.
 	slightHalves = 3
@@ -100,12 +102,12 @@ type Ink struct {
 	// whether they lead on from dark ink.
 	faint    *Bitmap
 	attached bool
-	Spots    int // pieces of ink kept
-	Noise    int // specks as dark as pale lines, because of which those were not looked for
-	Dropped  int // speckles dropped
-	AtEdge   int // marks dropped that run off the sheet
-	Shadows  int // pale marks dropped that lie along the edge of a shadow
-	Between  int // broad marks dropped that are paper between lighter places
+	Spots    int  // pieces of ink kept
+	Noisy    bool // noise is as dark as pale lines, because of which those were not looked for
+	Dropped  int  // speckles dropped
+	AtEdge   int  // marks dropped that run off the sheet
+	Shadows  int  // pale marks dropped that lie along the edge of a shadow
+	Between  int  // broad marks dropped that are paper between lighter places
 	// Faint is how many pieces were dropped, or gaps within ink filled, that
 	// were nearly large enough to stay, and Slight how many stayed that are
 	// hardly larger.
@@ -127,27 +129,29 @@ const evenWhite = 200
 // nothing, or half the sheet, counts as ink.
 func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	ink, err := findInk(sheet, pxPerMm, s, s.byItself())
-	if err == nil && ink.Dropped > mostSpecks && s.byItself() {
-		// The camera's noise is as dark as pale lines would be.
-		specks := ink.Dropped
+	if err == nil && s.byItself() && (ink.Dropped > mostSpecks || ink.share() > mostPale) {
+		// The camera's noise is as dark as pale lines would be, in specks or all over.
 		if ink, err = findInk(sheet, pxPerMm, s, false); err == nil {
-			ink.Noise = specks
+			ink.Noisy = true
 		}
 	}
 	if err != nil {
 		return nil, err
 	}
-	n := ink.Mask.Count()
-	if n == 0 {
+	share := ink.share()
+	if share == 0 {
 		return nil, errors.New("no pen line found; draw darker, or photograph in better light")
 	}
-	if share := float64(n) / float64(len(ink.Mask.Pix)); share > 0.5 {
+	if share > mostSheet {
 		return nil, fmt.Errorf(
 			"%.0f %% of the sheet counts as ink; photograph in better light, with the paper alone in view", 100*share,
 		)
 	}
 	return ink, nil
 }
+
+// share is how much of the sheet is ink.
+func (ink *Ink) share() float64 { return float64(ink.Mask.Count()) / float64(len(ink.Mask.Pix)) }
 
 // findInk is FindInk before its result is judged. Lines paler than the drawing's
 // cut count only if pale.

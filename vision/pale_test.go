@@ -120,12 +120,24 @@ func TestNoiseIsTold(t *testing.T) {
 	s.light = func(x, y float64) float64 { return 0.3 }
 	ink, err := FindInk(s.draw(), scenePxPerMm, DefaultInk())
 	require.NoError(t, err)
-	assert.Greater(t, ink.Noise, 1000)
+	assert.True(t, ink.Noisy)
 	assert.Equal(t, 1, ink.Spots)
 	s.noise = 2
 	ink, err = FindInk(s.draw(), scenePxPerMm, DefaultInk())
 	require.NoError(t, err)
-	assert.Zero(t, ink.Noise)
+	assert.False(t, ink.Noisy)
+}
+
+// Noise all over was once taken for pale ink all over, and the photo refused.
+func TestNoiseAllOver(t *testing.T) {
+	s := scene{w: 1000, h: 1400, pen: 6, colour: [3]uint8{170, 170, 170}, noise: 20, light: func(_, _ float64) float64 { return 0.4 }}
+	for _, y := range []float64{100, 200, 300, 400} {
+		s.lines = append(s.lines, pl(80, y, 620, y+10))
+	}
+	ink, err := FindInk(s.draw(), scenePxPerMm, DefaultInk())
+	require.NoError(t, err)
+	assert.True(t, ink.Noisy)
+	assert.Equal(t, 4, ink.Spots)
 }
 
 // Pencil beside a dark marker is drawn, though less than a third as dark; what is paler still shines
