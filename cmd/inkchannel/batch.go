@@ -43,6 +43,7 @@ type entry struct {
 	made       outcome // of a photo without an error
 	err        error
 	took       time.Duration
+	changed    bool // in review, before
 }
 
 // batch makes a sign of each photo of a folder.
@@ -74,9 +75,14 @@ func batch(c *cli.Context) error {
 	if other != nil {
 		show.line("passed over, as %s: %s", stage.Plural(len(other), "it is no photo", "they are no photos"), brief(other))
 	}
-	do := func(ctx context.Context, e *entry) (outcome, error) { return batchOne(ctx, e, each) }
+	of := func(e *entry) (s sign, err error) { // with the photo's own changes
+		s, e.changed = each, keptFor(e.photo).counts(c)
+		s.settings, err = keptFor(e.photo).read(c)
+		return s, err
+	}
+	do := func(ctx context.Context, e *entry) (outcome, error) { return batchOne(ctx, e, of) }
 	if address := c.String(flagQueue); c.IsSet(flagQueue) {
-		remote, end, err := handedOut(c, address, each, show)
+		remote, end, err := handedOut(c, address, each, of, show)
 		if err != nil {
 			return err
 		}
@@ -88,7 +94,11 @@ func batch(c *cli.Context) error {
 		switch {
 		case e.err == nil:
 			made++
-			show.line("made %s (%s)", e.photo, seconds(e.took))
+			how := ""
+			if e.changed {
+				how = " as changed in review"
+			}
+			show.line("made %s%s (%s)", e.photo, how, seconds(e.took))
 		case !errors.Is(e.err, context.Canceled):
 			show.line("failed %s (%s)", e.photo, seconds(e.took))
 		}
@@ -151,6 +161,9 @@ func batchList(table stage.Table, in, out string) (list []*entry, other []string
 			other = append(other, f.Name()+string(filepath.Separator))
 			continue
 		}
+		if strings.HasSuffix(f.Name(), keptBehind) {
+			continue // of a photo
+		}
 		if !slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".pdf", ".svg"}, ext) {
 			other = append(other, f.Name())
 			continue
@@ -197,7 +210,11 @@ func batchRun(
 	})
 }
 
-func batchOne(ctx context.Context, e *entry, s sign) (o outcome, err error) {
+func batchOne(ctx context.Context, e *entry, of func(*entry) (sign, error)) (o outcome, err error) {
+	s, err := of(e)
+	if err != nil {
+		return o, err
+	}
 	s.name, s.dir = filepath.Base(e.photo), e.dir
 	if s.data, err = readPhoto(e.photo, photoLimit(s.settings)); err != nil {
 		return o, err

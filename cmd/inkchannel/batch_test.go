@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"syscall"
 	"testing"
@@ -52,6 +53,33 @@ func TestBatch(t *testing.T) {
 	code, _, errOut = try(context.Background(), "batch", in, "-o", out, "--until", "strokes", "--quiet", "--strict")
 	assert.Equal(t, 3, code)
 	assert.Contains(t, errOut, "1 of 2 photos in doubt")
+}
+
+// What review kept beside a photo counts in a batch, unless settings are given for all.
+func TestBatchTakesKept(t *testing.T) {
+	in, out := t.TempDir(), filepath.Join(t.TempDir(), "signs")
+	line := []byte(`<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="80mm" viewBox="0 0 120 80"><path d="M10 40 H110" stroke="black"/></svg>`)
+	for name, data := range map[string][]byte{
+		"a.svg": line, "b.svg": line, "c.svg": line, "a.svg.review.yaml": []byte("spacing:\n  spacing: 9\n"), "c.svg.review.yaml": []byte("tea"),
+	} {
+		require.NoError(t, os.WriteFile(filepath.Join(in, name), data, 0o600))
+	}
+	spacing := func(name string) string {
+		text, err := os.ReadFile(filepath.Join(out, name, "run.yaml"))
+		require.NoError(t, err)
+		return regexp.MustCompile(`(?m)^ +spacing: (.*?) #`).FindStringSubmatch(string(text))[1]
+	}
+	code, said, _ := try(context.Background(), "batch", in, "-o", out, "--until", "spacing")
+	assert.Equal(t, 1, code)
+	assert.Contains(t, said, "a.svg as changed in review (")
+	assert.Regexp(t, `c.svg +failed.*c.svg.review.yaml: line 1: .*; remove it to start over`, said)
+	assert.NotContains(t, said, "passed over")
+	assert.Equal(t, []string{"9", "7.5"}, []string{spacing("a"), spacing("b")})
+	own := filepath.Join(t.TempDir(), "own.yaml")
+	require.NoError(t, os.WriteFile(own, []byte("spacing:\n  spacing: 8\n"), 0o600))
+	code, _, errOut := try(context.Background(), "batch", in, "-o", out, "--until", "spacing", "--settings", own, "--quiet")
+	require.Equal(t, 0, code, errOut)
+	assert.Equal(t, []string{"8", "8", "8"}, []string{spacing("a"), spacing("b"), spacing("c")})
 }
 
 // Files of lines, as letters makes them, are signs of a batch as photos are.

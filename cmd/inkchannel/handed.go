@@ -33,8 +33,8 @@ func queueFlag(usage string) cli.Flag {
 	}
 }
 
-// handedOut has a batch's photos made by workers elsewhere; end ends that.
-func handedOut(c *cli.Context, address string, each sign, show *progress) (do func(context.Context, *entry) (outcome, error), end func(), err error) {
+// handedOut has a batch's photos made by workers elsewhere, each as of says; end ends that.
+func handedOut(c *cli.Context, address string, each sign, of func(*entry) (sign, error), show *progress) (do func(context.Context, *entry) (outcome, error), end func(), err error) {
 	if c.String(flagFoot) != "" {
 		return nil, nil, usageError{fmt.Errorf("--%s is a file that workers elsewhere have not; leave out --%s", flagFoot, flagQueue)}
 	}
@@ -51,8 +51,7 @@ func handedOut(c *cli.Context, address string, each sign, show *progress) (do fu
 		return nil, nil, fmt.Errorf("the queue at %s: %w", address, err)
 	}
 	job := queue.Job{
-		Settings: each.table.WriteSettings(each.settings, ""), Until: each.until, Only: each.files.only, Bare: each.files.bare,
-		Program: version(),
+		Until: each.until, Only: each.files.only, Bare: each.files.bare, Program: version(),
 	}
 	if each.prices != nil {
 		job.Prices = each.prices.Text
@@ -60,12 +59,16 @@ func handedOut(c *cli.Context, address string, each sign, show *progress) (do fu
 	alive := make(chan struct{}, handedMost)
 	go waiting(c.Context, alive, show)
 	do = func(ctx context.Context, e *entry) (o outcome, err error) {
-		photo, err := readPhoto(e.photo, photoLimit(each.settings))
+		s, err := of(e)
+		if err != nil {
+			return o, err
+		}
+		photo, err := readPhoto(e.photo, photoLimit(s.settings))
 		if err != nil {
 			return o, err
 		}
 		j := job
-		j.Name = filepath.Base(e.photo)
+		j.Name, j.Settings = filepath.Base(e.photo), s.table.WriteSettings(s.settings, "")
 		done, result, err := b.Do(ctx, j, photo)
 		alive <- struct{}{}
 		if err != nil {

@@ -15,8 +15,17 @@ import (
 // A kept is the file beside a photo in which review keeps its settings for the next time.
 type kept string
 
+// keptBehind is what the file's name has behind the photo's.
+const keptBehind = ".review.yaml"
+
 // keptFor is the file of a photo.
-func keptFor(photo string) kept { return kept(photo + ".review.yaml") }
+func keptFor(photo string) kept { return kept(photo + keptBehind) }
+
+// counts tells whether read returns settings that were kept.
+func (k kept) counts(c *cli.Context) bool {
+	_, err := os.Stat(string(k))
+	return err == nil && c.String(flagSettings) == ""
+}
 
 // keptSays is the comment at the head of the file.
 const keptSays = "What was changed in review, for the next time; remove this file to start over."
