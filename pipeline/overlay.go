@@ -202,8 +202,8 @@ func wirePaths(r stage.Results) (out []OverlayPath) {
 	return out
 }
 
-// bedPaths are the printer's bed as the channel lies on it, or about the sign's middle where channels are
-// cut, and the cuts.
+// bedPaths are the printer's bed about the sign's middle, or as the largest channel lies on it where that fits
+// only turned; and the cuts.
 func bedPaths(r stage.Results) (out []OverlayPath) {
 	f, frame, on := stage.Of[BedsFound](r), stage.Of[DotsFound](r).Frame, onDrawing(r)
 	box := boxOf(frame.SignLine(stage.Of[StripsFound](r).Line))
@@ -216,10 +216,11 @@ func bedPaths(r stage.Results) (out []OverlayPath) {
 			corners[i] = place.Before(p)
 		}
 	}
-	out = append(out, OverlayPath{
-		Data: picture.PathData(on(frame.SheetLine(corners)...), true),
-		Text: fmt.Sprintf("a bed of %g by %g mm", f.Bed.Width, f.Bed.Depth),
-	})
+	text := fmt.Sprintf("a bed of %g by %g mm", f.Bed.Width, f.Bed.Depth)
+	if place != nil {
+		text += ", as " + f.Prints[f.Layout.Largest].Name + " lies on it"
+	}
+	out = append(out, OverlayPath{Data: picture.PathData(on(frame.SheetLine(corners)...), true), Text: text})
 	for _, c := range f.Cuts {
 		across := c.Heading.Perp().Mul(overAll())
 		cut := on(frame.SheetLine([]geom.Point{c.At.Sub(across), c.At.Add(across)})...)
@@ -228,7 +229,8 @@ func bedPaths(r stage.Results) (out []OverlayPath) {
 	return out
 }
 
-// lies is where the largest part lies on the bed if that is a channel in one piece, nil if not.
+// lies is where the largest part lies on the bed if that is a channel in one piece which fits only turned, nil
+// if not.
 func (f BedsFound) lies(sign PartsFound) *bed.Place {
 	if len(f.Prints) == 0 {
 		return nil
@@ -237,7 +239,10 @@ func (f BedsFound) lies(sign PartsFound) *bed.Place {
 	if p := sign.Named(largest.Name); p == nil || !p.Channel || p.Pose.Flip || largest.ofCut {
 		return nil
 	}
-	return &f.Layout.Places[f.Layout.Largest]
+	if place := &f.Layout.Places[f.Layout.Largest]; place.Best != 0 {
+		return place
+	}
+	return nil
 }
 
 // tightPaths are where lines are too near, from one to the other.

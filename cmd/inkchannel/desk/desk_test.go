@@ -10,6 +10,7 @@ import (
 	"image/jpeg"
 	"io"
 	"maps"
+	"math"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -853,17 +854,27 @@ func TestDeskSolid(t *testing.T) {
 	b.is(`document.getElementById('build-said').textContent.startsWith('1. Print the strip test piece')`)
 	b.is(`document.querySelectorAll('#bodies input').length === 1`)
 	assert.Positive(t, valueOf[int](b, drawn))
+	assert.NotContains(t, b.text("build-said"), "--", "settings are named as on the page")
+	top := valueOf[float64](b, `document.getElementById('solid').getBoundingClientRect().top`)
+	behind := 0
 	for i := 2; i < valueOf[int](b, `document.getElementById('build').options.length`); i++ { // those that put nothing together too
 		b.run(`document.getElementById('build-on').click()`)
 		b.is(fmt.Sprintf(`document.getElementById('build-said').textContent.startsWith('%d. ')`, i))
+		b.is(`!document.body.hasAttribute('aria-busy')`)
 		assert.Empty(t, b.text("found"))
+		assert.InDelta(t, top, valueOf[float64](b, `document.getElementById('solid').getBoundingClientRect().top`), 0.5, "a longer text does not move the picture")
+		if math.Abs(valueOf[float64](b, `Number(document.getElementById('turn').value)`)) > 90 {
+			behind++
+		}
 	}
+	assert.Positive(t, behind, "wires are seen from behind")
+	assert.InDelta(t, -30, valueOf[float64](b, `Number(document.getElementById('turn').value)`), 0.5, "and the lid from the front")
 	b.is(`document.getElementById('build-said').textContent.includes('lid')`)
 	b.is(`document.getElementById('build-on').disabled`)
 	b.accessible("a step of assembly")
 	b.shot("solid-step")
 	b.run(`const s = document.getElementById('build'); s.value = '0'; s.dispatchEvent(new Event('change'))`)
-	b.is(`document.getElementById('build-said').textContent === ''`)
+	b.is(`document.getElementById('build-said').textContent.startsWith('Next step')`)
 	b.is(`document.querySelectorAll('#bodies input').length >= 5`)
 	b.run(`for (const c of document.querySelectorAll('#bodies input')) { if (c.checked) c.click(); }`)
 	assert.Zero(t, valueOf[int](b, drawn))

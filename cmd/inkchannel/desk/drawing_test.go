@@ -606,6 +606,35 @@ func TestPictureKeepsItsSize(t *testing.T) {
 		set("width", mm)
 		assert.InDelta(t, first, wide(), 1, "%s mm, however large the bed is beside it", mm)
 	}
+	// What is refused is said where there was room, in the unit that the page shows.
+	top := func() float64 { return valueOf[float64](b, `document.getElementById('pane').getBoundingClientRect().top`) }
+	was := top()
+	set("width", "9000")
+	assert.Contains(t, b.text("problem"), "from 0 to 5000 mm")
+	assert.InDelta(t, was, top(), 0.5)
+	b.run(`const u = document.getElementById('unit'); u.value = 'in'; u.dispatchEvent(new Event('change'))`)
+	set("width", "900")
+	assert.Contains(t, b.text("problem"), "from 0 to 196.85″")
+}
+
+// What this tab shows of the drawing or not is the same after a reload.
+func TestSwitchesAreKept(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.drawing()
+	for _, name := range []string{"photo", "words", "bends", "bed"} {
+		b.run(fmt.Sprintf(`document.querySelector('[data-over=%q]').click()`, name))
+	}
+	b.settled()
+	const on = `[...document.querySelectorAll('#switches input')].filter((c) => c.checked).map((c) => c.dataset.over)`
+	before := valueOf[[]string](b, on)
+	assert.Contains(t, before, "bed")
+	assert.NotContains(t, before, "photo")
+	b.do(chromedp.Reload())
+	b.is(`document.querySelectorAll('#switches input').length > 10`)
+	assert.Equal(t, before, valueOf[[]string](b, on))
+	assert.True(t, valueOf[bool](b, `document.getElementById('second').classList.contains('bare')`), "no photo is seen")
 }
 
 // What was picked of a change that is given up is forgotten; a cut is picked on the drawing.
