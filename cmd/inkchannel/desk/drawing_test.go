@@ -489,6 +489,8 @@ func TestDeskOpensLines(t *testing.T) {
 	assert.NotEmpty(t, names["sign.3mf"])
 	_, s = post(t, base+"view", `{"Stage":"drawing"}`)
 	require.Empty(t, s.Problem)
+	headings := valueOf[[]string](browse(t, base), `[...document.querySelectorAll('#steps .group')].map((g) => g.textContent)`)
+	assert.Equal(t, []string{"Lines", "Sign", "Print", "Electrics"}, headings)
 	code, s = post(t, base+"another", `{"View":"drawing"}`)
 	assert.Equal(t, 200, code)
 	assert.True(t, s.Waiting)

@@ -258,9 +258,10 @@ function showSteps(s) {
   byId('steps').replaceChildren(
     entry(drawing, 'Drawing', 'the sheet with everything that is drawn over it, to work on'),
     ...looks.map((l) => entry(l.name, l.label, 'the whole sign')),
-    ...s.Stages.flatMap((st) => {
+    ...s.Stages.flatMap((st, i) => {
       const step = entry(st.Name, `${st.Number} ${st.Name}`, st.Does);
-      return groups[st.Name] ? [el('li', groups[st.Name], { className: 'group' }), step] : [step];
+      const group = groups[st.Name] || (i === 0 && groups.skeleton); // a file of lines begins amid them
+      return group ? [el('li', group, { className: 'group' }), step] : [step];
     }));
   followSteps();
 }
