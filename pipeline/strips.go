@@ -205,8 +205,17 @@ func routeStrips(
 	}
 	f.judgeFeeds(&rep, set.Feeds)
 	f.tellDark(&rep, set.Cut)
+	if share := dark / max(path, 1); share > mostDarkShare && (rep.Confidence == nil || rep.Confidence.Sure >= 0.5) {
+		rep.Judge(
+			0.45, "%.0f %% of the line stays dark, as no whole cut of %g mm fits there: a strip with shorter cuts lights more of it, "+
+				"or a larger sign", 100*share, set.Cut,
+		)
+	}
 	return f, rep, nil
 }
+
+// mostDarkShare is the share of the line that may stay dark.
+const mostDarkShare = 0.1
 
 // mostDark is how many pieces that stay dark are told of one by one.
 const mostDark = 8

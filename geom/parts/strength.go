@@ -85,13 +85,9 @@ func (b *builder) ribsOf(board, way solid.Plan) solid.Solid {
 		if len(weak) > 1 {
 			which = fmt.Sprintf("the bridges at %s bear, the weakest of them,", strings.Join(weak, "; "))
 		}
-		instead := ", or --backboard solid"
-		if b.s.Board == BoardSolid {
-			instead = ""
-		}
 		b.note(
-			"%s a push of %.1f N where what hangs on it is farthest, %.0f N are usual: --bridge-width %.0f would do%s",
-			which, least, topForce, wanted, instead,
+			"%s a push of %.1f N where what hangs on it is farthest, %.0f N are usual: --bridge-width %.0f would do",
+			which, least, topForce, wanted,
 		)
 	}
 	return out

@@ -103,7 +103,9 @@ func tiled(title string, p CutPlan, draw func(w window)) ([]byte, error) {
 		for col := range p.Across {
 			f.AddPage()
 			f.ClipRect(cutEdge, cutEdge, p.Window.X, p.Window.Y, false)
-			draw(window{f, p.Origin.Add(geom.Pt(float64(col)*p.Step.X, float64(row)*p.Step.Y)), p.Window, &[]geom.Rect{}})
+			draw(window{
+				Fpdf: f, at: p.Origin.Add(geom.Pt(float64(col)*p.Step.X, float64(row)*p.Step.Y)), size: p.Window, named: &[]geom.Rect{},
+			})
 			f.ClipEnd()
 			cutPageMarks(f, title, p, row, col)
 		}
@@ -116,7 +118,9 @@ type window struct {
 	*fpdf.Fpdf
 	at    geom.Point
 	size  geom.Point
-	named *[]geom.Rect // what names on the page take so far, mm of it
+	named *[]geom.Rect    // what names on the page take so far, mm of it
+	marks []geom.Point    // what else has a name: a name is nearer to its own place than to these
+	lines []geom.Polyline // mm of the sheet, which names keep off
 }
 
 // shows tells whether a place on the page is in the window.
@@ -139,8 +143,9 @@ func (w window) line(pts []geom.Point) {
 	w.DrawPath("D")
 }
 
-// beside writes a text to the right of a place on the page and so far off, or to its left, or a little higher or
-// lower: where the page has room, and no other name is; nothing of a place that another page shows.
+// beside writes a text to the right of a place on the page and so far off, or to its left, or higher or lower:
+// where the page has room, no other name is, and no other mark is nearer; nothing of a place that another page
+// shows.
 func (w window) beside(at geom.Point, off float64, text string) {
 	if !w.shows(at) {
 		return
@@ -160,6 +165,14 @@ func (w window) beside(at geom.Point, off float64, text string) {
 			for _, other := range *w.named {
 				cost += 1e3 * box.Shared(other)
 			}
+			if w.clear(box, w.lines) < besideClear {
+				cost += 8
+			}
+			for _, other := range w.marks {
+				if other.Dist(at) > 1e-6 && away(box, other) < away(box, at) {
+					cost += 20
+				}
+			}
 			if cost < least {
 				best, least = box, cost
 			}
@@ -167,6 +180,14 @@ func (w window) beside(at geom.Point, off float64, text string) {
 	}
 	*w.named = append(*w.named, best)
 	w.Text(best.Min.X, best.Max.Y, text)
+}
+
+// besideClear is how far from lines, mm, a name beside a place is.
+const besideClear = 0.8
+
+// away is how far a place is from a box, 0 within it.
+func away(box geom.Rect, at geom.Point) float64 {
+	return geom.Pt(max(box.Min.X-at.X, at.X-box.Max.X, 0), max(box.Min.Y-at.Y, at.Y-box.Max.Y, 0)).Norm()
 }
 
 // outlines draws a region's outlines, pale.
@@ -223,10 +244,18 @@ func namePieces(w window, in CutSheetIn, ways []geom.Polyline, off float64) {
 		if len(strips[i]) < 2 {
 			continue
 		}
+		spots := w.spots(ways[i], piece.Path)
+		if len(spots) < spotsLeast {
+			continue // another page shows more of it
+		}
 		others := slices.Delete(slices.Clone(strips), i, i+1)
-		w.aside(w.spots(ways[i], piece.Path), off, strips[i], others, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
+		w.aside(spots, off, strips[i], others, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
 	}
 }
+
+// spotsLeast is how many of a piece's spots a page must show to tell its name: of seven, so that one page of two
+// next to each other does.
+const spotsLeast = 3
 
 // A spot is a place on the page that a line passes, and the direction across it.
 type spot struct{ at, across geom.Point }

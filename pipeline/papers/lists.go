@@ -91,10 +91,13 @@ func smallItems(in ListIn) (out []Item) {
 	}
 	out = append(out, Item{
 		What: "connector, plug and socket", Count: float64(len(in.Strips.Circuits)), Unit: piece, Key: keyConnector,
-		Detail: fmt.Sprintf("for the lead, DC, at least %.1f A, that fits no mains socket", math.Ceil(10*in.Power.Amps)/10),
+		Detail: fmt.Sprintf("for the lead, DC, for the fuse's %g A or more, that fits no mains socket", in.Power.LargestFuse()),
 	})
 	if in.Beds.PiecesOf(parts.NameBackboard) > 0 || len(in.Beds.Cuts) > 0 {
 		out = append(out, Item{What: "glue", Detail: "for your plastic", Count: 1, Unit: piece, Key: keyGlue})
+	}
+	if len(in.Parts.Wires) > 0 {
+		out = append(out, Item{What: "insulating tape", Detail: "to hold parts and wires while you work", Count: 1, Unit: piece})
 	}
 	out = append(out, Item{What: "solder and heat-shrink sleeve", Detail: fmt.Sprintf("for %d joints", joints(in)), Count: 1, Unit: piece, Key: keySolder})
 	if in.Parts.Mounts > 0 && in.Strips.Hold != parts.HoldPads {
@@ -145,11 +148,12 @@ func stripItems(in ListIn) (out []Item) {
 	return out
 }
 
-// stripName is a strip's name, nothing for the built-in one of that name with another width.
+// stripName is a strip's name, nothing for what differs from the built-in one of that name: nobody sells it.
 func stripName(s power.Strip) string {
 	if lib, err := power.Library(); err == nil {
 		for _, l := range lib {
-			if l.Name == s.Name && l.Width != s.Width {
+			l.LEDs, l.Bend, l.Run, l.Ohms = s.LEDs, s.Bend, s.Run, s.Ohms // of which no setting tells the kind
+			if l.Name == s.Name && l != s {
 				return ""
 			}
 		}

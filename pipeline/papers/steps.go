@@ -108,7 +108,8 @@ func Steps(in ListIn, files FileNames) []Step {
 				Check:   "By the meter, plus at the one end is plus at every hole, and plus and minus are nowhere joined.",
 				Caution: "A soldering iron burns; work where the air moves, and let no tip touch the plastic.",
 			},
-			"Cut the wires as the list of wires says, two of each pair, lay them in the groove behind the channels and bring "+
+			"Cut the wires as the list of wires says, two of each pair, one of a colour for plus, and tag both ends with the "+
+				"pair's number. Lay them in the groove behind the channels and bring "+
 				"the ends up through %s%s%s. Hold the wires with a drop of glue or a strip of tape every few centimetres (`%s` "+
 				"shows where, at true size).", stage.Plural(n, "the hole", "their holes"),
 			branchText(in.Parts.Harness), dataText(in), files.WireSheet,
@@ -121,8 +122,12 @@ func Steps(in ListIn, files FileNames) []Step {
 			Check: "The ruler on the sheet is 100 mm long, and each piece is as long as the list says.",
 		}, "Print `%s` at 100 %%, check its ruler, and cut the strip as it shows.", files.CutSheet,
 	)
+	laying := len(out)
 	for i, c := range in.Strips.Circuits {
 		out = append(out, circuitSteps(in, i, c)...)
+	}
+	if len(out) > laying && (boards > 0 || len(in.Parts.Wires) > 0) {
+		out[laying].Text = "Turn the channels face up. " + out[laying].Text
 	}
 	whole := look{pale: channels, laid: all}
 	switch {
@@ -136,7 +141,7 @@ func Steps(in ListIn, files FileNames) []Step {
 			Step{
 				Need: []string{"the lead", solderingKit, sleeve}, look: look{pale: channels, behind: true, wires: true},
 				Check: "Each joint is sleeved, and pulling at it does not move it.",
-			}, "Let the wires out below the sign, and solder the lead to them, plus to plus and minus to minus.",
+			}, "Let the wires out below the sign, and solder the lead to them, plus to plus and minus to minus%s.", ofCircuit(in),
 		)
 	}
 	if n := firstData(in); n > 0 {
@@ -165,8 +170,8 @@ func Steps(in ListIn, files FileNames) []Step {
 			Check:   stage.Plural(len(in.Strips.Pieces), "The strip is bright from end to end.", "Every piece is bright from end to end."),
 			Caution: "Pull the plug at once if anything smells, smokes or gets too hot to touch.",
 		},
-		"Connect the lead to the sign's wires, for a trial, and switch on. %s. Feel the wires, the fuse and the strip after ten minutes and again after an hour.",
-		stage.Plural(len(in.Strips.Pieces), "The strip must light evenly", "Every piece must light evenly"),
+		"%s. %s. Feel the wires, the fuse and the strip after ten minutes and again after an hour.",
+		trial(in), stage.Plural(len(in.Strips.Pieces), "The strip must light evenly", "Every piece must light evenly"),
 	)
 	off := "Switch off"
 	if cut > 0 {
@@ -223,6 +228,22 @@ func litPieces(in ListIn, pick func(strip.Piece) bool) (out []int) {
 		}
 	}
 	return out
+}
+
+// trial is how the sign is switched on before all is put together.
+func trial(in ListIn) string {
+	if in.Parts.Bore == nil && len(in.Parts.Harness) > 0 {
+		return "Switch on, for a trial"
+	}
+	return "Connect the lead to the sign's wires for a trial, by terminals, or twisted and each joint taped by itself" + ofCircuit(in) + ", and switch on"
+}
+
+// ofCircuit says which wires belong together where there are several circuits.
+func ofCircuit(in ListIn) string {
+	if len(in.Strips.Circuits) < 2 {
+		return ""
+	}
+	return ", each pair to the lead of its circuit"
 }
 
 // circuitSteps lay a circuit's pieces; the first shows them all.

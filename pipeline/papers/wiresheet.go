@@ -2,6 +2,8 @@ package papers
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 
 	"inkchannel/geom"
 	"inkchannel/pipeline"
@@ -28,40 +30,53 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 	middle := 2*p.Origin.X + p.Window.X + float64(p.Across-1)*p.Step.X
 	behind := func(q geom.Point) geom.Point { return geom.Pt(middle-q.X, q.Y) }
 	return tiled("Wires, seen from behind", p, func(w window) {
-		told := map[int]bool{}
 		w.outlines(in.Channel.Body.Mapped(behind))
 		w.SetFont("Helvetica", "", 8)
-		for _, h := range in.Parts.Holes { // which names keep off
-			at, r := w.on(behind(frame.Upend(h.At))), geom.Pt(h.Diameter/2, h.Diameter/2)
-			*w.named = append(*w.named, geom.Rect{Min: at.Sub(r), Max: at.Add(r)})
-		}
-		for i, wire := range in.Parts.Harness {
+		var ways []geom.Polyline
+		branches := map[int]geom.Point{} // on the page, by number
+		for _, wire := range in.Parts.Harness {
 			var way geom.Polyline
 			for _, q := range frame.PlanPath(wire.Path) {
 				way = append(way, behind(q))
 			}
-			w.SetDrawColor(0, 0, 0)
-			w.SetLineWidth(0.35)
-			w.line(way)
-			mid := w.on(way.At(way.Length() / 2))
-			w.beside(mid, wireAside, fmt.Sprintf("wire %d", i+1))
-			for _, end := range []struct {
-				number int
-				at     geom.Point
-			}{{wire.From, way[0]}, {wire.To, way[len(way)-1]}} {
-				if end.number < 0 && !told[end.number] {
-					told[end.number] = true
-					at := w.on(end.at)
-					w.Circle(at.X, at.Y, branchDot, "F")
-					w.beside(at.Sub(geom.Pt(0, wireAside)), wireAside, fmt.Sprintf("branch %d", -end.number))
+			ways = append(ways, way)
+			for number, at := range map[int]geom.Point{wire.From: way[0], wire.To: way[len(way)-1]} {
+				if number < 0 {
+					branches[-number] = w.on(at)
 				}
 			}
 		}
-		for i, h := range in.Parts.Holes {
-			at := w.on(behind(frame.Upend(h.At)))
+		w.SetDrawColor(0, 0, 0)
+		for _, h := range in.Parts.Holes { // which names keep off
+			at, r := w.on(behind(frame.Upend(h.At))), geom.Pt(h.Diameter/2, h.Diameter/2)
+			*w.named = append(*w.named, geom.Rect{Min: at.Sub(r), Max: at.Add(r)})
+			w.marks = append(w.marks, at)
 			w.SetLineWidth(0.2)
 			w.Circle(at.X, at.Y, h.Diameter/2, "D")
-			w.beside(at.Add(geom.Pt(0, wireAside)), wireAside, pipeline.HoleLabel(in.Parts, in.Strips, i))
+		}
+		for _, number := range slices.Sorted(maps.Keys(branches)) {
+			at := branches[number]
+			w.marks = append(w.marks, at)
+			w.Circle(at.X, at.Y, branchDot, "F")
+		}
+		w.lines = ways
+		w.SetLineWidth(0.35)
+		for _, way := range ways {
+			w.line(way)
+		}
+		for i := range in.Parts.Holes {
+			w.beside(w.marks[i], wireAside, pipeline.HoleLabel(in.Parts, in.Strips, i))
+		}
+		for k, number := range slices.Sorted(maps.Keys(branches)) {
+			w.beside(w.marks[len(in.Parts.Holes)+k], wireAside, fmt.Sprintf("branch %d", number))
+		}
+		for i, way := range ways {
+			others := slices.Delete(slices.Clone(ways), i, i+1)
+			name := fmt.Sprintf("wire %d", i+1)
+			if len(in.Strips.Circuits) > 1 {
+				name += fmt.Sprintf(", circuit %d", in.Parts.Harness[i].Circuit+1)
+			}
+			w.aside(w.spots(way, way.Length()), wireAside, way, others, name)
 		}
 	})
 }

@@ -59,9 +59,9 @@ type Feeding struct {
 	Notes    []string
 }
 
-// fuses are the currents of miniature fuses up to 0.8 A, IEC 60127-2, and of blade fuses, ISO
+// fuses are the currents of miniature fuses up to 6.3 A, IEC 60127-2, and of blade fuses, ISO
 // 8820-3, A (both from memory).
-var fuses = []float64{0.5, 0.63, 0.8, 1, 2, 3, 4, 5, 7.5, 10, 15, 20, 25, 30}
+var fuses = []float64{0.5, 0.63, 0.8, 1, 1.25, 1.6, 2, 2.5, 3.15, 4, 5, 6.3, 7.5, 10, 15, 20, 25, 30}
 
 // supplies are common sizes, W; common practice, no source.
 var supplies = []float64{6, 12, 18, 24, 30, 36, 48, 60, 75, 90, 100, 120, 150, 200, 250, 300, 350, 500, 600}
@@ -115,12 +115,22 @@ func Feed(s Strip, loads []Load, set Settings) (Feeding, error) {
 			)
 		}
 	}
+	// A supply that cannot give more than a fuse carries would never blow it.
+	least := max(f.Watts*(1+set.Headroom/100), f.LargestFuse()*s.Volts)
 	for _, w := range supplies {
-		if f.Supply = w; w >= f.Watts*(1+set.Headroom/100) {
+		if f.Supply = w; w >= least {
 			return f, nil
 		}
 	}
 	return f, fmt.Errorf("%.0f W is more than one common supply delivers; split the sign", f.Watts)
+}
+
+// LargestFuse is the fuse of the circuit with most current, A.
+func (f Feeding) LargestFuse() (most float64) {
+	for _, c := range f.Circuits {
+		most = max(most, c.Fuse)
+	}
+	return most
 }
 
 // chain is the longest run of strip, m.

@@ -14,7 +14,7 @@ func ExampleFeed() {
 	}
 	c := f.Circuits[0]
 	fmt.Printf("%.1f A, fuse %g A, supply %g W\n", c.Amps, c.Fuse, f.Supply)
-	// Output: 1.2 A, fuse 2 A, supply 18 W
+	// Output: 1.2 A, fuse 1.6 A, supply 24 W
 }
 
 // The diameter of AWG 20 (ASTM B258) is 0.8118 mm.

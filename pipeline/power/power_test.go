@@ -68,8 +68,12 @@ func TestFeed(t *testing.T) {
 	}{
 		{"small sign", []Load{{Strip: 0.8, Hidden: 0.1, Channel: 30}}, []int{1}, 12, 0.63},
 		// 7.2 W/m · 3 m = 21.6 W; 27 W with 25 % headroom.
-		{"three metres", []Load{{Strip: 3, Channel: 30}}, []int{2}, 30, 3},
-		{"long, in two runs", []Load{{Strip: 3, Chain: 1.5, Channel: 30}}, []int{1}, 30, 3},
+		{"three metres", []Load{{Strip: 3, Channel: 30}}, []int{2}, 30, 2.5},
+		{"long, in two runs", []Load{{Strip: 3, Chain: 1.5, Channel: 30}}, []int{1}, 30, 2.5},
+		// 0.89 A: 18 W with headroom would be 1.5 A, which a fuse of 1.25 A needs at least.
+		{"a word", []Load{{Strip: 1.4875, Channel: 30}}, []int{1}, 18, 1.25},
+		// 1.2 A, 18 W with headroom; but 1.6 A · 12 V are 19.2 W.
+		{"a fuse that 18 W could not blow", []Load{{Strip: 2, Channel: 30}}, []int{1}, 24, 1.6},
 		{"two circuits", []Load{{Strip: 1, Channel: 30}, {Strip: 0.5, Channel: 30}}, []int{1, 1}, 18, 0.8},
 	} {
 		t.Run(c.name, func(t *testing.T) {
