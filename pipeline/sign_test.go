@@ -234,6 +234,7 @@ func TestLittleGlueIsDoubted(t *testing.T) {
 	for flags, sure := range map[string]bool{"rear=2": false, "rear=2.6 backboard=ribs": true, "rear=3 backboard=solid": true} {
 		t.Run(flags, func(t *testing.T) {
 			t.Parallel()
+			flags += " strip-watts=9" // which takes thick wires
 			r := signOf(t, line, max(size.X, size.Y), pipeline.StageParts, settings(t, strings.Fields(flags)...))
 			f, last := stage.Of[pipeline.PartsFound](r.Results), r.Steps[len(r.Steps)-1]
 			least := math.Inf(1)
@@ -277,7 +278,7 @@ func TestRearIsDeepenedForWires(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			set := settings(t, c.flags...)
+			set := settings(t, append(c.flags, "strip-watts=9")...) // which takes thick wires
 			run := func(set stage.Settings) (pipeline.PartsFound, stage.Settings, string) {
 				given, err := pipeline.GivenLines(pipeline.Source{}, c.d, set)
 				require.NoError(t, err)
