@@ -102,7 +102,7 @@ fuzz: deps
 	@go test ./pipeline/power -run '^$$' -fuzz '^FuzzReadStrips$$' -fuzztime $(FUZZTIME)
 
 # One batch of 2,000 photos, a third of them damaged, and 5,000 random requests of the page:
-# nothing is lost and memory does not grow. Some 20 minutes.
+# nothing is lost and memory hardly grows. Some 30 minutes.
 soak: deps
 	@SOAK=2000 go test ./cmd/inkchannel -run '^TestSoakBatch$$' -count 1 -v -timeout 2h
 	@SOAK=5000 go test ./cmd/inkchannel/desk -run '^TestSoakRequests$$' -count 1 -v -timeout 1h
