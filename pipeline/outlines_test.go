@@ -14,7 +14,10 @@ import (
 
 	"inkchannel/geom"
 	"inkchannel/geom/parts"
+	"inkchannel/pipeline"
+	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/specimen"
+	"inkchannel/pipeline/stage"
 	"inkchannel/testdata/outside"
 )
 
@@ -72,6 +75,24 @@ func TestKeyholeOutlines(t *testing.T) {
 	each := holes.Area / float64(len(r.Sign.Screws))
 	assert.Greater(t, each, math.Pi*8*8/4, "the head passes")
 	assert.Less(t, each, math.Pi*10*10/4+10*shank+math.Pi*slot*slot/2, "and no more")
+}
+
+// Each piece of strip has its name on the cut sheet, however many pages it runs over.
+func TestCutSheetNamesLongPiece(t *testing.T) {
+	t.Parallel()
+	line := geom.Join([]geom.Curve{geom.Lines(geom.Pt(40, 60), geom.Pt(1640, 60))}, 0.05)
+	r := signOf(t, line, 1700, pipeline.StageChannel, settings(t, "hold=none"))
+	in, ok := stage.Inputs[papers.CutSheetIn](r.Results)
+	require.True(t, ok)
+	require.Greater(t, papers.PlanCutSheet(in).Across, 5, "or there is nothing to test")
+	pdf, err := papers.CutSheet(in)
+	require.NoError(t, err)
+	file := filepath.Join(t.TempDir(), "a.pdf")
+	require.NoError(t, os.WriteFile(file, pdf, 0o600))
+	text, err := exec.Command(outside.Tool(t, "pdftotext"), "-layout", file, "-").Output()
+	require.NoError(t, err)
+	require.Len(t, in.Strips.Pieces, 1)
+	assert.Contains(t, string(text), "1: "+stage.Millimetres(in.Strips.Pieces[0].Strip))
 }
 
 // The drawing names the sizes that the parts have as they stand, at a scale of ISO 5455.

@@ -245,16 +245,15 @@ func namePieces(w window, in CutSheetIn, ways []geom.Polyline, off float64) {
 			continue
 		}
 		spots := w.spots(ways[i], piece.Path)
-		if len(spots) < spotsLeast {
+		if len(spots) < spotsLeast && !w.shows(w.on(ways[i].At(piece.Path/2))) {
 			continue // another page shows more of it
 		}
-		others := slices.Delete(slices.Clone(strips), i, i+1)
-		w.aside(spots, off, strips[i], others, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
+		w.aside(spots, off, strips, i, fmt.Sprintf("%d: %s", i+1, stage.Millimetres(piece.Strip)))
 	}
 }
 
-// spotsLeast is how many of a piece's spots a page must show to tell its name: of seven, so that one page of two
-// next to each other does.
+// spotsLeast is how many of a piece's spots, of seven, a page must show to tell its name, unless it shows the
+// middle, as some page does.
 const spotsLeast = 3
 
 // A spot is a place on the page that a line passes, and the direction across it.
@@ -274,10 +273,11 @@ func (w window) spots(way geom.Polyline, length float64) (out []spot) {
 // asideClear is how far from lines, mm, is far enough for a text.
 const asideClear = 2
 
-// aside writes a text beside a line of its own that passes some spots of the page, so far off: where it is on
-// the page, covers nothing and is far from lines and nearer to its own than to others, at the first such spot;
-// nothing beside a line that the page does not show.
-func (w window) aside(spots []spot, off float64, own geom.Polyline, others []geom.Polyline, text string) {
+// aside writes a text beside one of some lines, its own, that passes some spots of the page, so far off: where
+// it is on the page, covers nothing and is far from lines and nearer to its own than to others, at the first
+// such spot; nothing beside a line that the page does not show.
+func (w window) aside(spots []spot, off float64, lines []geom.Polyline, own int, text string) {
+	others := slices.Delete(slices.Clone(lines), own, own+1)
 	page, high := w.GetPageSize()
 	_, tall := w.GetFontSize()
 	wide := w.GetStringWidth(text)
@@ -289,7 +289,7 @@ func (w window) aside(spots []spot, off float64, own geom.Polyline, others []geo
 			// The box of the text touches the place so far off with the side or corner that faces the line.
 			from := s.at.Add(n.Mul(off + more*tall)).Sub(geom.Pt(wide*(1-n.X)/2, tall*(1-n.Y)/2))
 			box := geom.Rect{Min: from, Max: from.Add(geom.Pt(wide, tall))}
-			near, far := w.clear(box, []geom.Polyline{own}), w.clear(box, others)
+			near, far := w.clear(box, lines[own:own+1]), w.clear(box, others)
 			good := min(near, far, asideClear) - 4*max(near+0.5-far, 0) - 0.1*float64(i) - 0.5*more
 			for _, other := range *w.named {
 				good -= 10 * box.Shared(other)

@@ -54,7 +54,8 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 			w.SetLineWidth(0.2)
 			w.Circle(at.X, at.Y, h.Diameter/2, "D")
 		}
-		for _, number := range slices.Sorted(maps.Keys(branches)) {
+		numbers := slices.Sorted(maps.Keys(branches))
+		for _, number := range numbers {
 			at := branches[number]
 			w.marks = append(w.marks, at)
 			w.Circle(at.X, at.Y, branchDot, "F")
@@ -67,16 +68,15 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 		for i := range in.Parts.Holes {
 			w.beside(w.marks[i], wireAside, pipeline.HoleLabel(in.Parts, in.Strips, i))
 		}
-		for k, number := range slices.Sorted(maps.Keys(branches)) {
-			w.beside(w.marks[len(in.Parts.Holes)+k], wireAside, fmt.Sprintf("branch %d", number))
+		for _, number := range numbers {
+			w.beside(branches[number], wireAside, fmt.Sprintf("branch %d", number))
 		}
 		for i, way := range ways {
-			others := slices.Delete(slices.Clone(ways), i, i+1)
 			name := fmt.Sprintf("wire %d", i+1)
 			if len(in.Strips.Circuits) > 1 {
 				name += fmt.Sprintf(", circuit %d", in.Parts.Harness[i].Circuit+1)
 			}
-			w.aside(w.spots(way, way.Length()), wireAside, way, others, name)
+			w.aside(w.spots(way, way.Length()), wireAside, ways, i, name)
 		}
 	})
 }
