@@ -30,7 +30,8 @@ func SVG(c geom.Centreline, size geom.Point, pens []vision.Pen) []byte {
 			red, green, blue := pens[k.Ink].Colour.SRGB()
 			colour = fmt.Sprintf(` stroke="#%02x%02x%02x"`, red, green, blue)
 		}
-		fmt.Fprintf(&b, `<path%s d="%s"/>`+"\n", colour, picture.CurveData(k))
+		// The data first, in several colours as in one: who reads the file line by line finds it so.
+		fmt.Fprintf(&b, `<path d="%s"%s/>`+"\n", picture.CurveData(k), colour)
 	}
 	b.WriteString("</g>\n</svg>\n")
 	return b.Bytes()

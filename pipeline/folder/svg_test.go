@@ -1,6 +1,7 @@
 package folder_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -23,7 +24,9 @@ func TestSVGKeepsPens(t *testing.T) {
 		inks int
 	}{{"two", pens, 2}, {"one", pens[:1], 1}, {"none known", nil, 1}} {
 		t.Run(c.name, func(t *testing.T) {
-			d, err := lines.Read(folder.SVG(geom.Centreline{Curves: []geom.Curve{a, b}}, geom.Pt(100, 50), c.pens))
+			text := folder.SVG(geom.Centreline{Curves: []geom.Curve{a, b}}, geom.Pt(100, 50), c.pens)
+			assert.Equal(t, 2, strings.Count(string(text), `<path d="M`), "as it always began")
+			d, err := lines.Read(text)
 			require.NoError(t, err)
 			require.Len(t, d.Inks, c.inks)
 			assert.Equal(t, c.inks-1, d.Curves[1].Ink)
