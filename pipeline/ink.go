@@ -134,14 +134,11 @@ const (
 	specksShare = 0.02
 )
 
-// mostInk is the share of the picture that lines may cover: no real photograph of a drawing comes to it.
-const mostInk = 0.25
-
 // judgeInk judges ink of so many mm², of which spots smaller than speckle were removed.
 func judgeInk(rep *stage.Report, i *vision.Ink, area, speckle float64) {
-	share := float64(i.Mask.Count()) / float64(len(i.Mask.Pix))
+	share := i.Share()
 	switch {
-	case share > mostInk:
+	case share > vision.MostInk:
 		rep.Judge(0.1, "%.0f %% of the picture is taken for ink; where no paper is, nothing can be read", 100*share)
 	case i.Darkness < paleInk:
 		rep.Judge(0.3, "the ink is only %.0f %% darker than the paper", 100*i.Darkness)

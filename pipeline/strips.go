@@ -205,7 +205,7 @@ func routeStrips(
 	}
 	f.judgeFeeds(&rep, set.Feeds)
 	f.tellDark(&rep, set.Cut)
-	if share := dark / max(path, 1); share > mostDarkShare && (rep.Confidence == nil || rep.Confidence.Sure >= 0.5) {
+	if share := dark / max(path, 1); share > mostDarkShare && !rep.Unsure() {
 		rep.Judge(
 			0.45, "%.0f %% of the line stays dark, as no whole cut of %g mm fits there: a strip with shorter cuts lights more of it, "+
 				"or a larger sign", 100*share, set.Cut,

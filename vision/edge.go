@@ -2,6 +2,7 @@ package vision
 
 import (
 	"math"
+	"slices"
 
 	"inkchannel/geom"
 )
@@ -68,7 +69,7 @@ func (c *Colour) edgeWidth(at, out geom.Point, pxPerMm float64) (width float64, 
 		light = append(light, float64(px[0])+float64(px[1])+float64(px[2]))
 	}
 	n := int(edgeAlike / edgeStep)
-	inside, outside := median(append([]float64{}, light[:n]...)), median(append([]float64{}, light[len(light)-n:]...))
+	inside, outside := median(slices.Clone(light[:n])), median(slices.Clone(light[len(light)-n:]))
 	if inside > outside*(1-thingDark/2) {
 		return 0, false
 	}

@@ -36,12 +36,14 @@ const (
 	palestInk = 0.3
 	// mostSpecks are too many to be dust.
 	mostSpecks = 1000
-	mostPale   = 0.25 // of the sheet that lines cover at most, if pale ones count
-	mostSheet  = 0.5  // and in any case
+	mostSheet  = 0.5 // of the sheet that is ink at most, or it is none
 	// slightHalves is halves of what is wanted: pieces of less than so many are
 	// hardly large enough.
 	slightHalves = 3
 )
+
+// MostInk is the share of the picture that lines may cover: no real photograph of a drawing comes to it.
+const MostInk = 0.25
 
 // An InkMethod is a way to decide what is ink.
 type InkMethod string
@@ -129,7 +131,7 @@ const evenWhite = 200
 // nothing, or half the sheet, counts as ink.
 func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	ink, err := findInk(sheet, pxPerMm, s, s.byItself())
-	if err == nil && s.byItself() && (ink.Dropped > mostSpecks || ink.share() > mostPale) {
+	if err == nil && s.byItself() && (ink.Dropped > mostSpecks || ink.Share() > MostInk) {
 		// The camera's noise is as dark as pale lines would be, in specks or all over.
 		if ink, err = findInk(sheet, pxPerMm, s, false); err == nil {
 			ink.Noisy = true
@@ -138,7 +140,7 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	if err != nil {
 		return nil, err
 	}
-	share := ink.share()
+	share := ink.Share()
 	if share == 0 {
 		return nil, errors.New("no pen line found; draw darker, or photograph in better light")
 	}
@@ -150,8 +152,8 @@ func FindInk(sheet *Colour, pxPerMm float64, s InkSettings) (*Ink, error) {
 	return ink, nil
 }
 
-// share is how much of the sheet is ink.
-func (ink *Ink) share() float64 { return float64(ink.Mask.Count()) / float64(len(ink.Mask.Pix)) }
+// Share is how much of the sheet is ink, 0 to 1.
+func (ink *Ink) Share() float64 { return float64(ink.Mask.Count()) / float64(len(ink.Mask.Pix)) }
 
 // findInk is FindInk before its result is judged. Lines paler than the drawing's
 // cut count only if pale.
@@ -288,22 +290,32 @@ func checkLight(small, paper *Colour) error {
 	for i := 0; i < len(paper.Pix); i += 3 {
 		hist[max(paper.Pix[i], paper.Pix[i+1], paper.Pix[i+2])]++
 	}
-	n := len(paper.Pix) / 3 / 2
+	usual := levelBelow(hist[:], 0.5)
+	switch {
+	case usual >= darkest:
+		return nil
+	case small.brightShare() > mostBright:
+		return errors.New("light lines on a dark ground: turn the picture's colours round, so that the lines are dark on white")
+	}
+	return fmt.Errorf(
+		"the picture is too dark to tell ink from paper (brightness %d of 255); photograph in better light", usual,
+	)
+}
+
+// levelBelow is the level that a share of what a histogram counts lies at or below, the number of its levels if
+// it counts nothing.
+func levelBelow(hist []int, share float64) int {
+	n := 0
+	for _, c := range hist {
+		n += c
+	}
+	left := int(share * float64(n))
 	for v, c := range hist {
-		if n -= c; n < 0 {
-			if v >= darkest {
-				return nil
-			}
-			if small.brightShare() > mostBright {
-				return errors.New("light lines on a dark ground: turn the picture's colours round, so that the lines are dark on white")
-			}
-			return fmt.Errorf(
-				"the picture is too dark to tell ink from paper (brightness %d of 255); photograph in better light",
-				v,
-			)
+		if left -= c; left < 0 {
+			return v
 		}
 	}
-	return nil
+	return len(hist)
 }
 
 // brightShare is the share of pixels that are at least brightLine.
@@ -347,13 +359,7 @@ func chooseCut(even *evened, margin int, s InkSettings) (darkness, cut float64) 
 	for _, c := range hist[:markBelow] {
 		marks += c
 	}
-	level, n := 0, marks/2
-	for ; level < markBelow; level++ {
-		if n -= hist[level]; n < 0 {
-			break
-		}
-	}
-	darkness = 1 - float64(level)/evenWhite
+	darkness = 1 - float64(levelBelow(hist[:markBelow], 0.5))/evenWhite
 	if s.Offset > 0 {
 		return darkness, leastDark(s)
 	}

@@ -98,14 +98,7 @@ type format struct {
 	config func(io.Reader) (image.Config, error)
 	decode func([]byte, image.Config, LoadSettings) (img *Colour, damage string, err error)
 	scale  func([]byte) geom.Point // px to a mm that the file states, across and down, 0 for none
-}
-
-// more is how many pictures a file of the format holds beside the first.
-func (f format) more(data []byte) int {
-	if f.name != "TIFF" {
-		return 0
-	}
-	return max(tiffPictures(data)-1, 0)
+	more   func([]byte) int        // pictures that it holds beside the first
 }
 
 // Load decodes a photograph: JPEG, PNG, WebP, TIFF or HEIC, told apart by
@@ -170,19 +163,19 @@ func sniff(data []byte) (format, error) {
 	case len(data) == 0:
 		return format{}, errors.New("the file is empty; give a photo")
 	case has(0, "\xff\xd8\xff"):
-		return format{"JPEG", jpeg.DecodeConfig, decodeJPEG, jpegScale}, nil
+		return format{"JPEG", jpeg.DecodeConfig, decodeJPEG, jpegScale, noMore}, nil
 	case has(0, "\x89PNG\r\n\x1a\n"):
-		return format{"PNG", png.DecodeConfig, plainDecoder(png.Decode, pngEXIF), pngScale}, nil
+		return format{"PNG", png.DecodeConfig, plainDecoder(png.Decode, pngEXIF), pngScale, noMore}, nil
 	case has(0, "RIFF") && has(8, "WEBP") && has(12, "VP8X") && len(data) > 20 && data[20]&2 != 0: // RFC 9649, 2.7
 		return format{}, errors.New("an animated WebP is not a photo; use a still image")
 	case has(0, "RIFF") && has(8, "WEBP"):
-		return format{"WebP", webp.DecodeConfig, plainDecoder(webp.Decode, webpEXIF), noScale}, nil
+		return format{"WebP", webp.DecodeConfig, plainDecoder(webp.Decode, webpEXIF), noScale, noMore}, nil
 	case has(0, "II*\x00"), has(0, "MM\x00*"):
-		return format{"TIFF", tiff.DecodeConfig, plainDecoder(decodeTIFF, func(b []byte) []byte { return b }), tiffScale}, nil
+		return format{"TIFF", tiff.DecodeConfig, plainDecoder(decodeTIFF, func(b []byte) []byte { return b }), tiffScale, tiffMore}, nil
 	case has(4, "ftyp") && (has(8, "hei") || has(8, "hev") || has(8, "mif1") || has(8, "msf1")):
 		// The decoder turns HEIC upright itself: there the turn is part of the
 		// image and the EXIF tag must not be applied again (ISO/IEC 23008-12).
-		return format{"HEIC", heicConfig, plainDecoder(heic.Decode, func([]byte) []byte { return nil }), noScale}, nil
+		return format{"HEIC", heicConfig, plainDecoder(heic.Decode, func([]byte) []byte { return nil }), noScale, noMore}, nil
 	}
 	return format{}, ErrNotPhoto
 }

@@ -257,7 +257,7 @@ func ridgesOf(g *Grey, times float64) *Bitmap {
 			hist[above[i]]++
 		}
 	}
-	ridge = max(ridge, rulingGrain*levelBelow(hist[:], grainShare))
+	ridge = max(ridge, rulingGrain*float64(levelBelow(hist[:], grainShare)))
 	b := NewBitmap(g.W, g.H)
 	for i, v := range g.Pix {
 		if float64(v) < dark && float64(above[i]) > ridge {
@@ -265,21 +265,6 @@ func ridgesOf(g *Grey, times float64) *Bitmap {
 		}
 	}
 	return b
-}
-
-// levelBelow is the level that a share of what a histogram counts lies at or below.
-func levelBelow(hist []int, share float64) float64 {
-	n := 0
-	for _, c := range hist {
-		n += c
-	}
-	left := int(share * float64(n))
-	for v, c := range hist {
-		if left -= c; left < 0 {
-			return float64(v)
-		}
-	}
-	return float64(len(hist))
 }
 
 // straightLines are stretches of straight lines in b, at least so many px long

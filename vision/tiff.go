@@ -57,6 +57,12 @@ func blackFax(data []byte) bool {
 	return fax && black
 }
 
+// tiffMore is how many pictures a TIFF holds beside the first.
+func tiffMore(data []byte) int { return max(tiffPictures(data)-1, 0) }
+
+// noMore is for files of one picture.
+func noMore([]byte) int { return 0 }
+
 // mostPictures is how many pictures of one TIFF are counted; a chain of them may be a ring.
 const mostPictures = 1000
 

@@ -76,8 +76,9 @@ func batch(c *cli.Context) error {
 		show.line("passed over, as %s: %s", stage.Plural(len(other), "it is no photo", "they are no photos"), brief(other))
 	}
 	of := func(e *entry) (s sign, err error) { // with the photo's own changes
-		s, e.changed = each, keptFor(e.photo).counts(c)
-		s.settings, err = keptFor(e.photo).read(c)
+		k := keptFor(e.photo)
+		s, e.changed = each, k.counts(c)
+		s.settings, err = k.read(c)
 		return s, err
 	}
 	do := func(ctx context.Context, e *entry) (outcome, error) { return batchOne(ctx, e, of) }

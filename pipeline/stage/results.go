@@ -99,7 +99,7 @@ type Step struct {
 }
 
 // Unsure reports whether the stage is not sure of what it found.
-func (s Step) Unsure() bool { return s.Confidence != nil && s.Confidence.Sure < leastSure }
+func (r Report) Unsure() bool { return r.Confidence != nil && r.Confidence.Sure < leastSure }
 
 // Doubts lists the steps that are not sure of what they found.
 func (r Results) Doubts() []Step {

@@ -609,7 +609,9 @@ func TestPictureKeepsItsSize(t *testing.T) {
 		assert.InDelta(t, first, wide(), 1, "%s mm, however large the bed is beside it", mm)
 	}
 	// What is refused is said where there was room, in the unit that the page shows.
-	top := func() float64 { return valueOf[float64](b, `document.getElementById('pane').getBoundingClientRect().top`) }
+	top := func() float64 {
+		return valueOf[float64](b, `document.getElementById('pane').getBoundingClientRect().top`)
+	}
 	was := top()
 	set("width", "9000")
 	assert.Contains(t, b.text("problem"), "from 0 to 5000 mm")
