@@ -249,14 +249,25 @@ func paperLight(sheet, half *Colour, pxPerMm, window float64) (*Colour, error) {
 	size := max(int(window*pxPerMm)|1, leastKernel)
 	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(size, size))
 	defer kernel.Close()
-	soft := 2*(size/4) + 1
-	return small.into(small.W, small.H, func(src gocv.Mat, dst *gocv.Mat) {
+	clean, err := small.into(small.W, small.H, func(src gocv.Mat, dst *gocv.Mat) {
 		gocv.GaussianBlur(src, dst, image.Pt(paperBlur, paperBlur), 0, 0, gocv.BorderReplicate)
-		gocv.MorphologyExWithParams(*dst, dst, gocv.MorphClose, kernel, 1, gocv.BorderReplicate)
-		most := dst.Clone()
+	})
+	if err != nil {
+		return nil, err
+	}
+	paper, err := clean.into(small.W, small.H, func(src gocv.Mat, dst *gocv.Mat) {
+		gocv.MorphologyExWithParams(src, dst, gocv.MorphClose, kernel, 1, gocv.BorderReplicate)
+	})
+	if err != nil {
+		return nil, err
+	}
+	shade(clean, paper, pxPerMm, size)
+	soft := 2*(size/4) + 1
+	return paper.into(small.W, small.H, func(src gocv.Mat, dst *gocv.Mat) {
+		most := src.Clone()
 		defer most.Close()
 		most.MultiplyFloat(1 + paperSmooth)
-		gocv.Blur(*dst, dst, image.Pt(soft, soft))
+		gocv.Blur(src, dst, image.Pt(soft, soft))
 		gocv.Min(*dst, most, dst)
 	})
 }

@@ -94,3 +94,36 @@ func TestShadowEdgeAcrossLines(t *testing.T) {
 		})
 	}
 }
+
+// Paper in a shadow with a round or pointed edge, which no whole window fits in, is no ink; a line as dark
+// as the shadow that it leads into is.
+func TestRoundShadow(t *testing.T) {
+	const pen, length = 6, 540
+	inDisc := func(cx, cy, r float64) func(x, y float64) float64 {
+		return func(x, y float64) float64 { return r - math.Hypot(x-cx, y-cy) }
+	}
+	both := func(f, g func(x, y float64) float64) func(x, y float64) float64 {
+		return func(x, y float64) float64 { return min(f(x, y), g(x, y)) }
+	}
+	for _, c := range []struct {
+		name   string
+		within func(x, y float64) float64 // px in from the shadow's edge
+		ink    uint8
+	}{
+		{"a disc", inDisc(350, 260, 140), 40},
+		{"a lens", both(inDisc(350, -20, 360), inDisc(350, 520, 360)), 40},
+		{"a line as dark as the shadow", inDisc(350, 260, 140), 165},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := scene{w: 700, h: 500, pen: pen, colour: [3]uint8{c.ink, c.ink, c.ink}, light: func(x, y float64) float64 {
+				return 1 - 0.3/(1+math.Exp(-c.within(x, y)))
+			}}
+			for _, y := range []float64{60, 250, 450} {
+				s.lines = append(s.lines, pl(80, y, 80+length, y+10))
+			}
+			ink, err := FindInk(s.draw(), scenePxPerMm, DefaultInk())
+			require.NoError(t, err)
+			assert.InEpsilon(t, 3*length*pen, ink.Mask.Count(), 0.1)
+		})
+	}
+}
