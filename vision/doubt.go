@@ -3,6 +3,7 @@ package vision
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"inkchannel/geom"
 )
@@ -25,6 +26,7 @@ const (
 	doubtBeside = 50   // degrees between two arms that leave side by side
 	doubtOwn    = 8    // pen radii along a line from its end that are its own last stretch, no gap
 	doubtShort  = 3    // pen radii: a line shorter than this from the same place is no other line to meet
+	joinedNear  = 2    // px of a line that joins ends by hand
 	doubtLong   = 4    // pen radii that a broad line is long at least; a shorter one is a blot
 )
 
@@ -119,7 +121,7 @@ func (g *graph) doubtPale() {
 	for _, l := range g.links {
 		run := 0.0
 		for i := 1; i < len(l.pts) && !l.dead; i++ {
-			if g.levelAt(l.pts[i]) > pale {
+			if g.levelAt(l.pts[i]) > pale || g.isJoined(l.pts[i]) {
 				run = 0
 				continue
 			}
@@ -130,6 +132,12 @@ func (g *graph) doubtPale() {
 			}
 		}
 	}
+}
+
+// isJoined tells whether a line is at a place because ends were joined there by hand: who did that wants it
+// without ink.
+func (g *graph) isJoined(p geom.Point) bool {
+	return slices.ContainsFunc(g.joined, func(l geom.Polyline) bool { return l.DistanceTo(p) <= joinedNear })
 }
 
 // doubtWidths notes lines much broader than the pen: two that run side by side

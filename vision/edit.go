@@ -113,6 +113,7 @@ func (e editor) join(places []geom.Point) error {
 			l.rad = append(l.rad, r)
 		}
 		e.links = append(e.links, l)
+		e.joined = append(e.joined, l.pts)
 		e.mergeThrough()
 	}
 	return nil

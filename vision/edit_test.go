@@ -50,6 +50,9 @@ func TestTraceJoinsByHand(t *testing.T) {
 	assert.Equal(t, geom.Topology{Parts: 1, Ends: 2}, tr.Topology())
 	assert.Len(t, tr.Strokes, 1)
 	assert.Less(t, stray(tr, []geom.Polyline{pl(150, 300, 750, 300)}), 1.5)
+	for _, d := range tr.Doubts {
+		assert.NotContains(t, d.Why, "pale", "who joined the ends knows that there is no ink")
+	}
 
 	// A line's own two ends close it: the gap is a tenth of a circle.
 	set.Join = mm(650, 350, 612, 468)

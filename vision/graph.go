@@ -33,7 +33,8 @@ type graph struct {
 	links  []link
 	mm     float64 // length of a px, for what is told of doubts
 	doubts []Doubt
-	level  *Grey // of the ink
+	level  *Grey           // of the ink
+	joined []geom.Polyline // lines that join ends by hand
 }
 
 // A node is an end, a junction, or the place where a closed line is cut open.

@@ -474,9 +474,9 @@ func TestDeskMendsMissingDot(t *testing.T) {
 		if p == pair[0] {
 			b.is(`document.querySelector('[data-pick=dots]').getAttribute('aria-pressed') === 'true'`)
 			b.is(`(() => { // what was picked is marked on the picture
-				const i = document.querySelector('#picks i').getBoundingClientRect(), c = document.getElementById('cross').getBoundingClientRect();
-				const r = document.getElementById('before').getBoundingClientRect();
-				return Math.abs(i.left + i.width / 2 - c.left - c.width / 2) < 3 && i.top > r.top && i.bottom < r.bottom;
+				const pick = document.querySelector('#picks i'), cross = document.getElementById('cross');
+				const i = pick.getBoundingClientRect(), r = document.getElementById('before').getBoundingClientRect();
+				return cross.hidden && pick.style.left === cross.style.left && pick.style.top === cross.style.top && i.top > r.top && i.bottom < r.bottom;
 			})()`)
 		}
 	}

@@ -814,6 +814,32 @@ func TestTouch(t *testing.T) {
 	b.settled()
 	at, _ := d.session.At(pipeline.StageHand)
 	require.Len(t, stage.Of[pipeline.HandFound](at).Edits, 1)
+	// A place follows the finger on a narrow page too, whatever is told meanwhile.
+	b.run(`document.dispatchEvent(new KeyboardEvent('keydown', {key: 'Escape'}))`)
+	b.do(chromedp.EmulateViewport(390, 844))
+	b.settled()
+	b.run(`document.getElementById('pane').scrollIntoView()`)
+	top := `document.getElementById('over').getBoundingClientRect().top`
+	high := valueOf[float64](b, top)
+	b.run(`document.getElementById('found').textContent = 'much to tell '.repeat(40)`)
+	require.InDelta(t, high, valueOf[float64](b, top), 1)
+	at0 := b.middle(`document.querySelector('#handles button:not([hidden])')`)
+	size := stage.Of[pipeline.DotsFound](at).Frame.Size
+	perMm := valueOf[float64](b, `document.getElementById('after').clientWidth`) / size.X
+	touch(input.DispatchTouchEventTypeTouchStart, at0)
+	for i := 1; i <= 8; i++ {
+		touch(input.DispatchTouchEventTypeTouchMove, at0.Add(geom.Pt(3, -2).Mul(float64(i))))
+		time.Sleep(50 * time.Millisecond) // so that drafts are told between
+		require.InDelta(t, high, valueOf[float64](b, top), 1, "step %d", i)
+	}
+	touch(input.DispatchTouchEventTypeTouchEnd)
+	b.is(`document.querySelectorAll('ol.entries li').length === 2`)
+	b.settled()
+	at, _ = d.session.At(pipeline.StageHand)
+	moved := stage.Of[pipeline.HandFound](at).Edits[1]
+	require.Equal(t, "move", moved.Verb)
+	assert.InDelta(t, 24/perMm, moved.At[1].X-moved.At[0].X, 1/perMm)
+	assert.InDelta(t, -16/perMm, moved.At[1].Y-moved.At[0].Y, 1/perMm)
 }
 
 // A photo that was put away for another is gone back to with all that was changed, by the button or by

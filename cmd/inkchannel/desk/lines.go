@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"net/http"
 	"slices"
 	"strings"
@@ -83,8 +84,7 @@ func checked(r stage.Results, problems []stage.Problem) string {
 	for _, b := range bends.Bends {
 		moved = max(moved, b.Moved)
 	}
-	over := pipeline.OverAll(r)
-	size := fmt.Sprintf("%.1f by %.1f mm over all. ", over.X, over.Y)
+	size := sizeText(r)
 	switch {
 	case !ok:
 		return ""
@@ -97,6 +97,27 @@ func checked(r stage.Results, problems []stage.Problem) string {
 	}
 	return size + fmt.Sprintf("%s; and %d more.", capital(broken[0]), len(broken)-1)
 }
+
+// sizeText tells the sign's size, which is known once its lines fit the strip, and which one was asked for if
+// it has another.
+func sizeText(r stage.Results) string {
+	over := pipeline.OverAll(r)
+	if _, ok := stage.Found[pipeline.StripsFound](r); !ok {
+		return fmt.Sprintf("About %.0f by %.0f mm over all. ", over.X, over.Y)
+	}
+	dots, _ := stage.Found[pipeline.DotsFound](r)
+	miss := ""
+	switch asked := dots.Asked; {
+	case asked.X > 0 && math.Abs(over.X-asked.X) > sizeMissed:
+		miss = fmt.Sprintf(", not %.1f mm wide as asked: see the problems", asked.X)
+	case asked.Y > 0 && math.Abs(over.Y-asked.Y) > sizeMissed:
+		miss = fmt.Sprintf(", not %.1f mm high as asked: see the problems", asked.Y)
+	}
+	return fmt.Sprintf("%.1f by %.1f mm over all%s. ", over.X, over.Y, miss)
+}
+
+// sizeMissed is by how much the sign's size may be another than the one asked for, mm, before that is told.
+const sizeMissed = 0.5
 
 // capital is a sentence with a capital letter.
 func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }

@@ -10,6 +10,7 @@ let state = null; // that the pictures show
 
 // show shows the picture of the step now, at a place among the steps, or of a look if there is none.
 export function show(s, at, now, sameView) {
+  if (state && (state.View === drawing) !== (s.View === drawing)) byId('after').classList.add('old'); // until its own is there
   state = s;
   if (!sameView) byId('divider').value = 0;
   if (s.View === 'solid') return; // that is no picture
@@ -41,6 +42,7 @@ function arrange() {
 // load fetches a picture unless it is the one that is shown.
 function load(img, src) {
   if (img.getAttribute('src') !== src) img.src = src;
+  else img.classList.remove('old');
 }
 
 // divide shows what is compared with left of the divider, which is put away while places are picked.
@@ -83,5 +85,6 @@ export function start() {
   byId('with').addEventListener('change', arrange);
   byId('how').addEventListener('change', arrange);
   byId('before').addEventListener('load', frame.refit);
+  for (const end of ['load', 'error']) byId('after').addEventListener(end, () => byId('after').classList.remove('old'));
   dragBar();
 }

@@ -295,7 +295,7 @@ function movingPlaces() {
 
 // writeLabels writes what belongs to lines, clear of the marks that are shown.
 function writeLabels() {
-  labels(byId('over'), problems.places());
+  labels(byId('over'), problems.places(), handles.seen());
 }
 
 // The keys that work anywhere on the page.

@@ -11,7 +11,7 @@ const pause = 900; // ms without a key, after which a place that keys moved is l
 
 // The least distance of targets, CSS px (WCAG 2.2, 2.5.8).
 const fingerWide = 34; // no two of 24 px overlap, askew either
-const markUp = 22; // CSS px that a mark's middle lies above its place, and to the left of it
+const markUp = 30; // CSS px that a mark's middle lies above its place, and to the left of it
 
 let on = null;
 
@@ -19,6 +19,9 @@ let on = null;
 // ring whether the places are joined by an outline, size that of the lines over the picture, null for none;
 // draft shows what a place that is moved would do, put puts it there, and back forgets it.
 export function start(page) { on = page; }
+
+// seen are the places that are shown, as shares of the picture.
+export const seen = () => [...byId('handles').children].filter((b) => !b.hidden).map((b) => ({ x: place(b).x, y: place(b).y * on.high() }));
 
 // within keeps a place on the picture, or near it where an outline may lie outside.
 const besides = 0.1;
@@ -30,6 +33,7 @@ const place = (b) => ({ x: Number(b.dataset.x), y: Number(b.dataset.y) });
 // its number is now.
 export function show(places) {
   const box = byId('handles');
+  if (box.querySelector('[data-moved]')) return; // under a hand
   const held = [...box.children].includes(document.activeElement) ? place(document.activeElement) : null;
   while (box.children.length > places.length) box.lastChild.remove();
   while (box.children.length < places.length) box.append(handle(box.children.length));
@@ -40,20 +44,20 @@ export function show(places) {
   room();
 }
 
-// room hides those that a finger could not tell from one before them; they appear when the picture is
-// enlarged.
+// room hides those that a finger could not tell from one before them, and marks of problems so near to handles;
+// they appear when the picture is enlarged.
 export function room() {
   const image = byId('after');
   const wide = image.clientWidth;
   const high = image.clientHeight * on.high();
   if (!wide) return;
-  const marks = [...byId('marks').children];
-  const all = [...marks, ...byId('handles').children];
+  const places = [...byId('handles').children];
+  const all = [...places, ...byId('marks').children];
   const free = apart(all.map((b, i) => {
-    const up = i < marks.length ? markUp : 0;
+    const up = i < places.length ? 0 : markUp;
     return { x: b.dataset.x * wide - up, y: b.dataset.y * high - up };
   }), fingerWide);
-  all.forEach((b, i) => { b.hidden = !free[i] && b !== document.activeElement; });
+  all.forEach((b, i) => { b.hidden = !free[i] && b !== document.activeElement && !b.dataset.moved; });
 }
 
 function put(b, x, y) {

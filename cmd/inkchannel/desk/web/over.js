@@ -89,31 +89,48 @@ function path(p, say) {
 }
 
 // labels writes the texts at one size on the screen, px, whatever the size of the picture; one that
-// would cover another, or a mark of which the places are shares of the picture, is left out, and is
-// told by its line's title.
+// would cover another, or a mark or a handle, of which the places are shares of the picture, stands beside
+// its place, or is left out where there is no room, and is told by its line's title.
 const labelSide = 12;
 const letterWide = 0.58; // of its height
 
-const markWide = 35; // px, up and to the left of its place
+const markWide = 43; // px, up and to the left of its place
+const handleWide = 28; // px, about its place
 
-export function labels(svg, marks = []) {
+export function labels(svg, marks = [], handles = []) {
   const width = svg.clientWidth || svg.getBoundingClientRect().width;
   if (!width) return;
   const box = svg.viewBox.baseVal;
   const side = labelSide * box.width / width;
   const mark = markWide * box.width / width;
-  const taken = marks.map((m) => [m.x * box.width - mark, m.y * box.height - mark, m.x * box.width, m.y * box.height]);
+  const handle = handleWide / 2 * box.width / width;
+  const about = (p, before, after) => [p.x * box.width - before, p.y * box.height - before, p.x * box.width + after, p.y * box.height + after];
+  const taken = [...marks.map((m) => about(m, mark, 0)), ...handles.map((h) => about(h, handle, handle))];
   for (const t of svg.querySelectorAll('text')) {
     t.setAttribute('font-size', side);
     t.setAttribute('stroke-width', side / 4);
     const half = t.textContent.length * letterWide * side / 2;
-    const x = Number(t.getAttribute('x'));
-    const y = Number(t.getAttribute('y'));
-    const own = [x - half, y - side, x + half, y + side / 4];
-    const free = taken.every((b) => own[0] > b[2] || own[2] < b[0] || own[1] > b[3] || own[3] < b[1]);
-    t.toggleAttribute('hidden', !free);
-    if (free) taken.push(own);
+    const at = atFirst(t);
+    const boxAt = (p) => [p.x - half, p.y - side, p.x + half, p.y + side / 4];
+    const clear = (own) => taken.every((b) => own[0] > b[2] || own[2] < b[0] || own[1] > b[3] || own[3] < b[1]);
+    const spots = beside.map(([x, y]) => ({ x: at.x + x * (half + handle + side / 4), y: at.y + y * (handle + side) })).filter((p) => clear(boxAt(p)));
+    const place = spots.find((p) => p.x >= half && p.x <= box.width - half) || spots[0];
+    t.toggleAttribute('hidden', !place);
+    if (!place) continue;
+    taken.push(boxAt(place));
+    t.setAttribute('x', place.x);
+    t.setAttribute('y', place.y);
   }
+}
+
+// beside are the places about its own where a text may stand, across by half its width and up by its height.
+const beside = [[0, 0], [0, -1], [0, 1], [1, 0], [-1, 0], [1, -1], [-1, -1], [1, 1], [-1, 1]];
+
+// atFirst is where a text was put before it gave way.
+function atFirst(t) {
+  t.dataset.x ??= t.getAttribute('x');
+  t.dataset.y ??= t.getAttribute('y');
+  return { x: Number(t.dataset.x), y: Number(t.dataset.y) };
 }
 
 // aim marks the line, or the stretch of one, that a click at a place, given as shares of the sheet,
@@ -130,13 +147,20 @@ export function aim(svg, at, stretch) {
 }
 
 // preview shows what a verb would do with places that are picked and the one pointed at, all shares of
-// the sheet.
+// the sheet, and tells how large that is, if it is drawn anew.
 export function preview(svg, verb, places) {
   const box = svg.viewBox.baseVal;
   const at = places.map((p) => ({ x: p.x * box.width, y: p.y * box.height }));
   trace(svg, 'gone', verb === 'mirror' && at.length > 2 ? besides(at, box) : '');
   trace(svg, 'trail thin', shapes[verb] ? shapes[verb](at, svg) : '');
+  return at.length > 1 && measures[verb] ? measures[verb](at[0], at[1]) : '';
 }
+
+// measures tell the size of what two places give, in mm and degrees, anticlockwise from the right.
+export const measures = {
+  draw: (a, b) => `${Math.hypot(b.x - a.x, b.y - a.y).toFixed(1)} mm long, at ${Math.round(Math.atan2(a.y - b.y, b.x - a.x) * 180 / Math.PI)} degrees`,
+  ring: (c, p) => `radius ${Math.hypot(p.x - c.x, p.y - c.y).toFixed(1)} mm`,
+};
 
 // wouldBe shows where lines would lie, by what the server tells of them; nothing takes it away.
 export function wouldBe(svg, drawn) {
@@ -185,8 +209,8 @@ const shapes = {
   'rub-out': (at, svg) => (at.length > 1 ? stretchBetween(svg, at[0], at[1]) : ''),
 };
 
-// shapeOf tells whether the page itself can show what a verb does.
-export const shapeOf = (verb) => verb in shapes;
+// shapeOf tells whether the page itself can show all that a verb does.
+export const shapeOf = (verb) => verb in shapes && verb !== 'mirror';
 
 const circle = (c, r) => `M${c.x - r} ${c.y}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0`;
 

@@ -1,6 +1,6 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
-import { arc, besides } from './over.js';
+import { arc, besides, measures } from './over.js';
 
 // A quarter and three quarters of the circle of radius 10 about 0,0, y down (SVG 1.1, 8.3.8).
 test('an arc goes by way of its middle place', () => {
@@ -17,4 +17,10 @@ test('a mirror takes away what lies beyond its axis', () => {
   const across = (x) => besides([{ x: 10, y: 0 }, { x: 10, y: 5 }, { x, y: 3 }], { width: 20, height: 20 }).match(/-?[\d.]+/g).filter((_, i) => i % 2 === 0).map(Number);
   assert.ok(across(2).every((x) => x >= 10), 'the left is kept');
   assert.ok(across(15).every((x) => x <= 10), 'the right is kept');
+});
+
+test('a line and a circle drawn anew tell their size', () => {
+  assert.equal(measures.draw({ x: 10, y: 20 }, { x: 10, y: 5 }), '15.0 mm long, at 90 degrees');
+  assert.equal(measures.draw({ x: 0, y: 0 }, { x: -3, y: 4 }), '5.0 mm long, at -127 degrees');
+  assert.equal(measures.ring({ x: 1, y: 1 }, { x: 4, y: 5 }), 'radius 5.0 mm');
 });

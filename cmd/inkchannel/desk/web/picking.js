@@ -21,6 +21,7 @@ let picks = []; // the places picked so far, as shares of the picture
 let cross = null; // where the keyboard picks, the same
 let drew = false; // the click that ends a line that was drawn is no pick
 let pointedAt = ''; // what is where the pointer is
+let byKeys = false; // the last that the page was told came from the keyboard
 
 // active tells whether places are picked.
 export const active = () => taker !== null;
@@ -74,7 +75,7 @@ export function follow(s, sameView) {
 export function tell(n) {
   byId('compare').classList.toggle('picking', active());
   divide();
-  byId('cross').hidden = !taker;
+  byId('cross').hidden = !taker || !byKeys;
   byId('done').hidden = true;
   byId('leave').hidden = !taker;
   if (!taker) { picks = []; tryNothing(); }
@@ -89,7 +90,7 @@ export function tell(n) {
   byId('done').hidden = !taker.More || left > 0;
   byId('found').textContent = taker.More
     ? 'Draw the line with the pointer held down, or click its places (or arrows and Enter), then Done. Escape stops.'
-    : `${what[0].toUpperCase()}${what.slice(1)}. Click ${nth(n, taker.Places)}${taker.Verb && taker.Places > 1 && n === 0 ? ', or drag from the first to the second' : ''} (or arrows and Enter). Escape stops.`;
+    : `${what[0].toUpperCase()}${what.slice(1)}. Click ${nth(n, taker.Places)}${byDrag(taker) && n === 0 ? ', or drag from the first to the second' : ''} (or arrows and Enter). Escape stops.`;
   placed();
 }
 
@@ -165,6 +166,7 @@ function pickByKey(e) {
   const step = e.shiftKey ? keySteps.coarse : keySteps.fine;
   const move = arrows[e.key];
   if (!taker) return;
+  byId('cross').hidden = false;
   if (e.key === 'Enter') pick(cross.x, cross.y);
   else if (move) {
     cross = { x: inside(cross.x + step * move[0]), y: inside(cross.y + step * move[1]) };
@@ -174,14 +176,16 @@ function pickByKey(e) {
   e.preventDefault();
 }
 
-// A line drawn by hand: pressed, drawn, let go. Of other verbs with two places or more, the first two
-// may be dragged: from the one to the other.
+// byDrag tells whether the first two places of what takes some may be dragged, from the one to the other.
+const byDrag = (k) => k.Places > 1 && (k.Verb || k.Places === 2 && !k.Many);
+
+// A line drawn by hand: pressed, drawn, let go; or two places.
 function drawingByHand() {
   const box = byId('compare');
   let places = null;
   box.addEventListener('pointerdown', (e) => {
     drew = false;
-    if (!taker || taker.Places < 2 || !taker.Verb || on.state().Picked || !e.isPrimary || e.target.closest('button')) return;
+    if (!taker || !byDrag(taker) || on.state().Picked || !e.isPrimary || e.target.closest('button')) return;
     const p = pickedPicture();
     const at = p && shareIn(p.image, e);
     places = at ? [{ x: inside(at.x), y: inside(at.y) }] : [];
@@ -194,7 +198,8 @@ function drawingByHand() {
     if (!taker.More && places.length > 1) places.pop();
     places.push({ x: inside(at.x), y: inside(at.y) });
     if (on.state().View === drawing) {
-      preview(byId('over'), taker.Verb, places);
+      const size = preview(byId('over'), taker.Verb, places);
+      if (size) byId('here').textContent = on.say(size);
       tryOut(places);
     }
   });
@@ -222,7 +227,8 @@ function pointed(at) {
   const here = aim(byId('over'), taker.Verb === 'rub-out' && picks.length ? null : at, taker.OnStretch);
   pointedAt = here ? `Here: ${here}` : '';
   byId('here').textContent = pointedAt;
-  preview(byId('over'), taker.Verb, [...picks, at]);
+  const size = preview(byId('over'), taker.Verb, [...picks, at]);
+  if (size) byId('here').textContent = on.say(size);
   if (here || picks.length || !taker.OnStretch) tryOut([...picks, at]);
   else tryNothing();
 }
@@ -247,7 +253,8 @@ export function start(page) {
   byId('done').addEventListener('click', () => {
     if (taker) on.change('pick', { Flag: taker.Flag, Verb: taker.Verb, Stage: on.state().View, Finish: true });
   });
-  document.addEventListener('keydown', (e) => { if (e.key === 'Escape' && taker) putAway(); });
+  document.addEventListener('keydown', (e) => { byKeys = true; if (e.key === 'Escape' && taker) putAway(); }, true);
+  document.addEventListener('pointerdown', () => { byKeys = false; }, true);
   drawingByHand();
   aiming();
 }
