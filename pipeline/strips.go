@@ -189,7 +189,7 @@ func routeStrips(
 	if up := centreHeight(dots.Frame.SignLine(mended.Line)); f.Hold == parts.HoldStand && len(f.Foot) == 0 && up > topHeavy {
 		rep.Note(
 			"the sign stands on its lightest part: the middle of its line lies at %.0f %% of its height; if the drawing is "+
-				"upside down, turn it with --photo-turn 180 or --turn 180", 100*up,
+				"upside down, turn it with --turn 180", 100*up,
 		)
 	}
 	if f.Astray, f.AstrayAt = rules.Astray(drawn, f.Line); f.Astray > set.Accept {

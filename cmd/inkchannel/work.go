@@ -90,6 +90,9 @@ func pricesOf(c *cli.Context) (*papers.Prices, error) {
 	if name == "" {
 		return nil, nil
 	}
+	if info, err := os.Stat(name); err == nil && info.IsDir() {
+		return nil, fmt.Errorf("%s: a folder; give the price list in it, a YAML file", name)
+	}
 	data, err := os.ReadFile(name)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %v; inkchannel prices > %[1]s makes one", name, plain(err))

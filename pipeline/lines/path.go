@@ -1,6 +1,7 @@
 package lines
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -75,7 +76,10 @@ func (r *pathReader) number(flag bool) (float64, error) {
 	}
 	v, err := strconv.ParseFloat(r.text[:n], 64)
 	if err != nil {
-		return 0, fmt.Errorf("path data has %.20q where a number is expected", r.text)
+		if r.text == "" {
+			return 0, errors.New("a number is missing at the end of its data; places have two each")
+		}
+		return 0, fmt.Errorf("its data have %.20q where a number is expected", r.text)
 	}
 	r.text = r.text[n:]
 	return v, nil

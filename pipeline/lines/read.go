@@ -51,7 +51,7 @@ func Read(data []byte) (Drawing, error) {
 		return Drawing{}, err
 	}
 	if !r.root {
-		return Drawing{}, errors.New("it is no SVG drawing: there is no svg element in it")
+		return Drawing{}, errors.New("it is no SVG drawing: there is no svg element in it; export the drawing as SVG")
 	}
 	for name, n := range r.unused {
 		r.out.Unused = append(r.out.Unused, fmt.Sprintf("%d × %s", n, name))
@@ -91,8 +91,9 @@ func (m matrix) then(n matrix) matrix {
 type scope struct {
 	to      matrix
 	ink     color.RGBA
-	stroked bool       // by a colour that it gives
+	stroked bool       // by a colour, or another paint, that it gives
 	fill    color.RGBA // black where it gives none, as SVG has it
+	bare    bool       // it is not filled
 	hidden  bool
 }
 
@@ -100,6 +101,7 @@ type reader struct {
 	out     Drawing
 	root    bool
 	unused  map[string]int
+	ruled   bool              // a rule was not understood: what has no stroke may have one by it
 	classes map[string]string // what the style sheet says of each
 }
 
@@ -113,6 +115,7 @@ func (r *reader) sheetRules(text string) {
 				r.classes[m[1]] += rule[2] + ";"
 			} else {
 				r.unused["rule of the style sheet, for "+strings.TrimSpace(selector)]++
+				r.ruled = true
 			}
 		}
 	}
@@ -130,7 +133,7 @@ func (r *reader) read(data []byte) error {
 			return nil
 		}
 		if err != nil {
-			return fmt.Errorf("it is no SVG drawing: %w", err)
+			return fmt.Errorf("it is no SVG drawing: %w; export it anew", err)
 		}
 		switch e := tok.(type) {
 		case xml.CharData:
@@ -187,11 +190,15 @@ func (r *reader) element(e xml.StartElement, in scope) (scope, error) {
 		in.ink, in.stroked = c, true
 	} else if a["stroke"] == "none" {
 		in.stroked = false
-	} else if text := a["stroke"]; !slices.Contains(inherited, text) {
-		r.unused[fmt.Sprintf("stroke=%.30q", text)]++
+	} else if text := a["stroke"]; text != "" && text != "inherit" {
+		if in.stroked = true; !slices.Contains(inherited, text) {
+			r.unused[fmt.Sprintf("stroke=%.30q", text)]++
+		}
 	}
 	if c, ok := colourOf(a["fill"]); ok {
-		in.fill = c
+		in.fill, in.bare = c, false
+	} else if text := a["fill"]; text != "" && text != "inherit" {
+		in.bare = text == "none" || text == "transparent"
 	}
 	if clip := a["clip-path"]; clip != "" && clip != "none" {
 		r.unused["clip-path"]++
@@ -232,6 +239,9 @@ func (r *reader) element(e xml.StartElement, in scope) (scope, error) {
 		return in, nil
 	case !in.stroked && in.fill == white: // the sheet's ground
 		r.unused["white "+name+" without a stroke"]++
+		return in, nil
+	case !in.stroked && in.bare && !r.ruled: // nobody sees it
+		r.unused[name+" without stroke and fill"]++
 		return in, nil
 	case strings.HasSuffix(a["width"], "%") || strings.HasSuffix(a["height"], "%"):
 		r.unused[name+" with a size in %"]++

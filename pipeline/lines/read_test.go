@@ -99,6 +99,31 @@ func TestReadColours(t *testing.T) {
 	assert.Equal(t, []string{"1 × image", "2 × text"}, d.Unused)
 }
 
+// What nobody sees in the drawing is no line (SVG 1.1, 11.2 to 11.4): without a stroke and a fill.
+func TestReadUnseen(t *testing.T) {
+	const line = `<line x1="10" y1="10" x2="40" y2="10"/>`
+	for _, c := range []struct {
+		name, text string
+		lines      int
+		unused     []string
+	}{
+		{"as SVG has it, filled", `<path d="M10 10h20v20z"/>`, 1, nil},
+		{"neither", `<path d="M10 10h20v20z" fill="none"/>` + line, 1, []string{"1 × path without stroke and fill"}},
+		{"both said to be none", `<g style="fill:none;stroke:none"><path d="M10 10h20v20z"/></g>` + line, 1, []string{"1 × path without stroke and fill"}},
+		{"a stroke alone", `<path d="M10 10h20v20z" fill="none" stroke="red"/>`, 1, nil},
+		{"the text's colour", `<path d="M10 10h20v20z" fill="none" stroke="currentColor"/>`, 1, nil},
+		{"another paint", `<path d="M10 10h20v20z" fill="none" stroke="url(#glow)"/>`, 1, []string{`1 × stroke="url(#glow)"`}},
+		{"perhaps by a rule", `<style>#pot path{stroke:red}</style><g id="pot"><path d="M10 10h20v20z" fill="none"/></g>`, 1, []string{"1 × rule of the style sheet, for #pot path"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d, err := Read(svg(c.text))
+			require.NoError(t, err)
+			assert.Len(t, d.Curves, c.lines)
+			assert.Equal(t, c.unused, d.Unused)
+		})
+	}
+}
+
 func TestReadErrors(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
 		{"empty", "", "no SVG drawing"},
@@ -110,6 +135,7 @@ func TestReadErrors(t *testing.T) {
 		{"path without a command", string(svg(`<path d="10 10 20 20"/>`)), "starts with no command"},
 		{"bad transform", string(svg(`<line x2="50" transform="turn(4)"/>`)), "transform"},
 		{"bad number", string(svg(`<circle cx="a" r="20"/>`)), `cx "a" is not a number`},
+		{"an odd number of places", string(svg(`<polyline points="10 10 20"/>`)), "a number is missing at the end"},
 		{"bad view box", `<svg viewBox="0 0 0 5"><line x2="50"/></svg>`, "view box"},
 		{"bad unit", `<svg width="5ells"><line x2="50"/></svg>`, "no length"},
 		{"beyond all", string(svg(`<line x2="1e309"/>`)), "not a number"},

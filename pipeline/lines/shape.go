@@ -23,7 +23,7 @@ func shape(name string, attr map[string]string) (out []geom.Curve, known bool, e
 		v, bad := strconv.ParseFloat(strings.TrimSuffix(text, unit), 64)
 		v *= lengths()[unit] / perPx
 		if bad != nil && err == nil {
-			err = fmt.Errorf("%s %q is not a number", key, text)
+			err = fmt.Errorf("%s %q is not a number; give it in the drawing's units, without a %% or a unit of fonts", key, text)
 		}
 		return v
 	}

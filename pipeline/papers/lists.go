@@ -42,6 +42,7 @@ const (
 	keyController = "controller"
 	keyConnector  = "connector"
 	keyGlue       = "glue"
+	keyTape       = "tape"
 	keySolder     = "solder"
 	keyScrew      = "screw"
 	keyPlug       = "plug"
@@ -97,7 +98,7 @@ func smallItems(in ListIn) (out []Item) {
 		out = append(out, Item{What: "glue", Detail: "for your plastic", Count: 1, Unit: piece, Key: keyGlue})
 	}
 	if len(in.Parts.Wires) > 0 {
-		out = append(out, Item{What: "insulating tape", Detail: "to hold parts and wires while you work", Count: 1, Unit: piece})
+		out = append(out, Item{What: "insulating tape", Detail: "to hold parts and wires while you work", Count: 1, Unit: piece, Key: keyTape})
 	}
 	out = append(out, Item{What: "solder and heat-shrink sleeve", Detail: fmt.Sprintf("for %d joints", joints(in)), Count: 1, Unit: piece, Key: keySolder})
 	if in.Parts.Mounts > 0 && in.Strips.Hold != parts.HoldPads {

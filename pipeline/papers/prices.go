@@ -31,7 +31,7 @@ type Prices struct {
 
 // priced are the keys of a price list, in order.
 var priced = []string{
-	keyPlastic, keyPrinting, keyStrip, keyWire, keySupply, keyFuse, keyController, keyConnector, keyGlue, keySolder, keyScrew,
+	keyPlastic, keyPrinting, keyStrip, keyWire, keySupply, keyFuse, keyController, keyConnector, keyGlue, keyTape, keySolder, keyScrew,
 	keyPlug, keyPad,
 }
 

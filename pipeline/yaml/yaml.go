@@ -2,6 +2,7 @@
 package yaml
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"regexp"
@@ -13,10 +14,13 @@ import (
 // place is where the parser's messages say that something is wrong, and the rest of their first line.
 var place = regexp.MustCompile(`^\[(\d+):\d+\] (.*)`)
 
+// byteOrderMark is what some editors begin a file of UTF-8 with.
+const byteOrderMark = "\ufeff"
+
 // Parse returns what the documents of a file hold, none for an empty one. An error says in which line the
 // file is no YAML.
 func Parse(data []byte) (bodies []ast.Node, err error) {
-	file, err := parser.ParseBytes(data, 0)
+	file, err := parser.ParseBytes(bytes.TrimPrefix(data, []byte(byteOrderMark)), 0)
 	if err != nil {
 		if m := place.FindStringSubmatch(err.Error()); m != nil {
 			return nil, fmt.Errorf("line %s is not valid YAML: %s", m[1], m[2])

@@ -14,6 +14,7 @@ func TestParse(t *testing.T) {
 	}{
 		{name: "empty"},
 		{name: "a comment alone", text: "# strips\n"},
+		{name: "a byte order mark", text: "\ufeffa: 1\n", bodies: 1, line: 1},
 		{name: "two documents", text: "\na: 1\n---\nb: 2\n", bodies: 2, line: 2},
 		{name: "a list that does not end", text: "a: 1\nb: [1,\n", err: "line 2 is not valid YAML: sequence end token ']' not found"},
 		{name: "a tab", text: "a:\n\tb: 1\n", err: "line 2 is not valid YAML: found character '\t' that cannot start any token"},

@@ -99,6 +99,13 @@ func Address(address string) error {
 // credentials are read from the environment by the names that the NATS tools use.
 func credentials() ([]nats.Option, error) {
 	var out []nats.Option
+	for _, name := range []string{"NATS_CREDS", "NATS_NKEY", "NATS_CA", "NATS_CERT", "NATS_KEY"} {
+		if file := os.Getenv(name); file != "" {
+			if _, err := os.Stat(file); err != nil {
+				return nil, fmt.Errorf("%s names %s, which is not there or cannot be read; give it a file, or unset it", name, file)
+			}
+		}
+	}
 	if file := os.Getenv("NATS_CREDS"); file != "" {
 		out = append(out, nats.UserCredentials(file))
 	}
@@ -137,6 +144,9 @@ func Connect(ctx context.Context, address string, l Limits) (*Queue, error) {
 	}
 	options = append(options, nats.Name("inkchannel"), nats.MaxReconnects(-1), nats.ReconnectWait(300*time.Millisecond))
 	nc, err := nats.Connect(address, options...)
+	if errors.Is(err, nats.ErrAuthorization) || errors.Is(err, nats.ErrAuthExpired) || errors.Is(err, nats.ErrAuthRevoked) {
+		return nil, fmt.Errorf("the queue at %s: %v; set NATS_USER and NATS_PASSWORD, or NATS_CREDS, to what this server takes", address, err)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("the queue at %s: %v; check the address, and that nats-server runs there with JetStream (-js)", address, err)
 	}

@@ -132,16 +132,17 @@ func TestConnectGuarded(t *testing.T) {
 		name   string
 		server func(o *server.Options)
 		env    map[string]string
-		ok     bool
+		fails  string // what the error tells
 	}{
-		{"a user and a password", func(o *server.Options) { o.Username, o.Password = "shop", secret }, map[string]string{"NATS_USER": "shop", "NATS_PASSWORD": secret}, true},
-		{"a wrong password", func(o *server.Options) { o.Username, o.Password = "shop", "another" }, map[string]string{"NATS_USER": "shop", "NATS_PASSWORD": secret}, false},
-		{"none where one is asked for", func(o *server.Options) { o.Username, o.Password = "shop", secret }, nil, false},
-		{"a token", func(o *server.Options) { o.Authorization = secret }, map[string]string{"NATS_USER": secret}, true},
-		{"a key pair", func(o *server.Options) { o.Nkeys = []*server.NkeyUser{{Nkey: s.public}} }, map[string]string{"NATS_NKEY": s.seed}, true},
-		{"TLS both ways", withTLS, trusted, true},
-		{"TLS of an unknown authority", withTLS, map[string]string{"NATS_CERT": s.cert, "NATS_KEY": s.key}, false},
-		{"TLS without a certificate", withTLS, map[string]string{"NATS_CA": s.ca}, false},
+		{"a user and a password", func(o *server.Options) { o.Username, o.Password = "shop", secret }, map[string]string{"NATS_USER": "shop", "NATS_PASSWORD": secret}, ""},
+		{"a wrong password", func(o *server.Options) { o.Username, o.Password = "shop", "another" }, map[string]string{"NATS_USER": "shop", "NATS_PASSWORD": secret}, "set NATS_USER and NATS_PASSWORD"},
+		{"none where one is asked for", func(o *server.Options) { o.Username, o.Password = "shop", secret }, nil, "set NATS_USER and NATS_PASSWORD"},
+		{"a token", func(o *server.Options) { o.Authorization = secret }, map[string]string{"NATS_USER": secret}, ""},
+		{"a key pair", func(o *server.Options) { o.Nkeys = []*server.NkeyUser{{Nkey: s.public}} }, map[string]string{"NATS_NKEY": s.seed}, ""},
+		{"TLS both ways", withTLS, trusted, ""},
+		{"TLS of an unknown authority", withTLS, map[string]string{"NATS_CERT": s.cert, "NATS_KEY": s.key}, "the queue at"},
+		{"TLS without a certificate", withTLS, map[string]string{"NATS_CA": s.ca}, "the queue at"},
+		{"a file that is not there", func(*server.Options) {}, map[string]string{"NATS_CREDS": "/none.creds"}, "NATS_CREDS names /none.creds"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			for _, name := range []string{"NATS_CREDS", "NATS_NKEY", "NATS_USER", "NATS_PASSWORD", "NATS_CA", "NATS_CERT", "NATS_KEY"} {
@@ -155,12 +156,12 @@ func TestConnectGuarded(t *testing.T) {
 			defer n.Shutdown()
 			require.True(t, n.ReadyForConnections(10*time.Second))
 			q, err := Connect(context.Background(), n.ClientURL(), DefaultLimits())
-			if c.ok {
+			if c.fails == "" {
 				require.NoError(t, err)
 				q.Close()
 				return
 			}
-			require.Error(t, err)
+			require.ErrorContains(t, err, c.fails)
 			assert.NotContains(t, err.Error(), secret)
 		})
 	}
