@@ -189,24 +189,28 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 
 // judgeGlue doubts a cut that leaves a piece too little to be glued onto the backboard by.
 func (f BedsFound) judgeGlue(rep *stage.Report, sign PartsFound) {
-	if sign.Seat.Empty() {
-		return
-	}
-	var loose []parts.Loose
-	for _, p := range f.Prints {
-		if !p.ofCut {
-			continue
-		}
-		if face := sign.Glued(parts.Part{Solid: p.Solid}); face < parts.LeastGlue {
-			loose = append(loose, parts.Loose{Name: p.Name, Face: face})
-		}
-	}
-	if loose != nil {
+	if loose := f.loose(sign); loose != nil {
 		rep.Judge(
 			0.4, "too little of a cut channel is glued onto the backboard: %s; --cut-at makes the cut elsewhere, a larger bed needs none, "+
 				"--backboard solid gives more to glue", facesText(loose),
 		)
 	}
+}
+
+// loose are the pieces of cut channels that too little of is glued onto the backboard.
+func (f BedsFound) loose(sign PartsFound) (out []parts.Loose) {
+	if sign.Seat.Empty() {
+		return nil
+	}
+	for _, p := range f.Prints {
+		if !p.ofCut {
+			continue
+		}
+		if face := sign.Glued(parts.Part{Solid: p.Solid}); face < parts.LeastGlue {
+			out = append(out, parts.Loose{Name: p.Name, Face: face})
+		}
+	}
+	return out
 }
 
 // middle is where the middle of the largest thing to print lies on its bed, mm.

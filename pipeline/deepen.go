@@ -53,13 +53,17 @@ func Deepen(ctx context.Context, s *stage.Session) (did string) {
 	return fmt.Sprintf("the rear is made %.1f mm thick instead of %.1f mm: %s; --rear-most 0 leaves it", rear, before, why)
 }
 
-// firmerBoard takes the board that leaves the fewest channels loose, where no thicker rear helps the one that
+// firmerBoard takes the board that leaves the fewest channels, or pieces of cut ones, loose, where no thicker rear helps the one that
 // was chosen by itself.
 func firmerBoard(ctx context.Context, s *stage.Session, was PartsFound) (did string) {
-	if stage.SettingsOf[parts.Measures](s.Settings()).Board != parts.BoardAuto || len(was.Loose) == 0 || was.Board != parts.BoardBridges {
+	if stage.SettingsOf[parts.Measures](s.Settings()).Board != parts.BoardAuto || was.Board != parts.BoardBridges {
 		return ""
 	}
-	least := len(was.Loose)
+	bridged := looseIn(ctx, s, was)
+	if bridged == 0 {
+		return ""
+	}
+	least := bridged
 	var best *stage.Session
 	for _, board := range []parts.Board{parts.BoardRibs, parts.BoardSolid} {
 		try := s.Try()
@@ -68,10 +72,11 @@ func firmerBoard(ctx context.Context, s *stage.Session, was PartsFound) (did str
 		if err != nil {
 			continue
 		}
-		if f := stage.Of[PartsFound](r); len(f.Loose) < least && (was.Cramped || !f.Cramped) {
-			least, best, did = len(f.Loose), try, fmt.Sprintf(
+		f := stage.Of[PartsFound](r)
+		if loose := looseIn(ctx, try, f); loose < least && (was.Cramped || !f.Cramped) {
+			least, best, did = loose, try, fmt.Sprintf(
 				"the backboard is %s: it leaves %s with too little to glue, bridges leave %d; --backboard says another", board,
-				stage.Count(least, "channel", "channels"), len(was.Loose),
+				stage.Count(loose, "channel or piece of one", "channels or pieces of them"), bridged,
 			)
 		}
 	}
@@ -80,6 +85,16 @@ func firmerBoard(ctx context.Context, s *stage.Session, was PartsFound) (did str
 		s.Take(best)
 	}
 	return did
+}
+
+// looseIn is how many channels, or pieces of those that the bed is too small for, too little is glued of. A
+// sign that no bed takes is told of where it is laid out.
+func looseIn(ctx context.Context, s *stage.Session, f PartsFound) int {
+	n := len(f.Loose)
+	if r, err := s.Run(ctx, StageBeds); err == nil {
+		n += len(stage.Of[BedsFound](r).loose(f))
+	}
+	return n
 }
 
 // holds tells whether the wires fit and enough of every channel is glued.

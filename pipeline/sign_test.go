@@ -582,3 +582,37 @@ func TestNoScrapOfBoards(t *testing.T) {
 	}
 	assert.Greater(t, boards, 1, "or there is nothing to test")
 }
+
+// Bridges hold two long lines by their ends: of channels that the bed is too small for the pieces between
+// would hang on their joints alone.
+func TestBoardHoldsCutChannels(t *testing.T) {
+	t.Parallel()
+	d, err := lines.Read([]byte(`<svg width="600mm" height="120mm" viewBox="0 0 600 120">
+		<path fill="none" stroke="black" d="M20 30 H580 M20 90 H580"/></svg>`))
+	require.NoError(t, err)
+	for _, c := range []struct {
+		name  string
+		flags []string
+		board parts.Board
+		loose bool
+	}{
+		{"by itself", nil, parts.BoardRibs, false},
+		{"bridges all the same", []string{"backboard=bridges"}, parts.BoardBridges, true},
+		{"a bed for the whole sign", []string{"bed-width=620", "bed-depth=300"}, parts.BoardBridges, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			set := settings(t, append(c.flags, "hold=none")...)
+			given, err := pipeline.GivenLines(pipeline.Source{}, d, set)
+			require.NoError(t, err)
+			session, err := pipeline.Table().NewSessionAfter(given, set, pipeline.StageCentreline)
+			require.NoError(t, err)
+			pipeline.Deepen(context.Background(), session)
+			r, err := session.Run(context.Background(), pipeline.StageBeds)
+			require.NoError(t, err)
+			assert.Equal(t, c.board, stage.Of[pipeline.PartsFound](r).Board)
+			beds := r.Steps[len(r.Steps)-1]
+			assert.Equal(t, c.loose, beds.Unsure(), "%v", beds.Confidence)
+		})
+	}
+}
