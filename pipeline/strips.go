@@ -164,15 +164,13 @@ func routeStrips(
 	for _, c := range f.Circuits {
 		f.Wires = append(f.Wires, wires[c.Ink])
 	}
-	covered, path, dark, lit := 0.0, 0.0, f.darkLength(), 0
+	covered, path, dark := 0.0, 0.0, f.darkLength()
 	for _, q := range f.Pieces {
-		if covered, path = covered+q.Strip, path+q.Path; q.Strip > 0 {
-			lit++
-		}
+		covered, path = covered+q.Strip, path+q.Path
 	}
 	rep.Found = fmt.Sprintf(
 		"%s of strip, %.0f mm in all (at least %d needed to cover all); %s, fed at %s; %s longer than %d mm, %.0f mm in all (%.1f %%)",
-		stage.Count(lit, "piece", "pieces"), covered, f.Bound,
+		stage.Count(f.Laid(), "piece", "pieces"), covered, f.Bound,
 		stage.Count(len(f.Circuits), "circuit", "circuits"), stage.Count(len(f.Chains), "place", "places"),
 		stage.Count(len(f.Dark), "dark gap", "dark gaps"), longDark, dark, 100*dark/max(path, 1),
 	)
@@ -359,6 +357,16 @@ func (f *StripsFound) fitAt(
 	f.joints = len(f.Plan.Pieces) - pieces
 	f.Dark = f.Plan.Dark(f.Line, f.route.Half, longDark)
 	return nil
+}
+
+// Laid is how many pieces of strip there are to cut: what stays dark has none.
+func (f StripsFound) Laid() (n int) {
+	for _, q := range f.Pieces {
+		if q.Strip > 0 {
+			n++
+		}
+	}
+	return n
 }
 
 // How much lines may still be brought to the size asked for, once spacing and bends have been

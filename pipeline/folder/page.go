@@ -102,7 +102,7 @@ func pageStepOf(r Run, s stage.Step) (pageStep, error) {
 func headline(in papers.ListIn) string {
 	return fmt.Sprintf("%s to print on %s, %s of strip, %.1f W.",
 		stage.Count(len(in.Beds.Prints), "piece", "pieces"), stage.Count(in.Beds.Layout.Beds, "bed", "beds"),
-		stage.Count(len(in.Strips.Pieces), "piece", "pieces"), in.Power.Watts)
+		stage.Count(in.Strips.Laid(), "piece", "pieces"), in.Power.Watts)
 }
 
 func dataURL(jpeg []byte) template.URL { return template.URL(picture.DataURL(jpeg)) }

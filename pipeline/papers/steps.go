@@ -2,6 +2,7 @@ package papers
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -60,6 +61,20 @@ func looseCaution(loose []parts.Loose) string {
 	return fmt.Sprintf("Too little of %s is glued onto the backboard to hold: see what the program says of that before you print.", strings.Join(names, " and of "))
 }
 
+// turnedText tells how to turn the files of single pieces that the bed takes only askew, empty for none.
+func turnedText(beds pipeline.BedsFound, files FileNames) string {
+	var list []string
+	for i, p := range beds.Prints {
+		if turn := beds.Layout.Places[i].Best; math.Mod(turn, 90) > 1e-6 {
+			list = append(list, fmt.Sprintf("%s by %.1f°", p.Name, turn))
+		}
+	}
+	if list == nil {
+		return ""
+	}
+	return fmt.Sprintf(" In `%s` all lie as they fit the bed; printed from files of their own, turn on the bed, anticlockwise seen from above: %s.", files.Sign, strings.Join(list, ", "))
+}
+
 // Steps are the steps of assembly, of what there is, in an order that works.
 func Steps(in ListIn, files FileNames) []Step {
 	var out []Step
@@ -85,7 +100,7 @@ func Steps(in ListIn, files FileNames) []Step {
 			Need: []string{filament(in)}, look: look{now: []string{""}, apart: true},
 			Check:   "No part has warped, and all holes and grooves are free of strings.",
 			Caution: looseCaution(in.Parts.Loose),
-		}, "Print %s (`%s`, or the `part-*.stl` files) the way they are laid out.", what, files.Sign,
+		}, "Print %s (`%s`, or the `part-*.stl` files) the way they are laid out.%s", what, files.Sign, turnedText(in.Beds, files),
 	)
 	if n := len(in.Beds.Cuts); n > 0 {
 		say(
