@@ -245,7 +245,7 @@ func outcomeOf(s sign, r stage.Results) outcome {
 	fed, _ := stage.Found[pipeline.PowerFound](r)
 	o := outcome{
 		Rules:   s.table.FailedRules(r),
-		Strokes: len(traced.Strokes.Strokes), Pieces: len(strips.Pieces), Watts: fed.Watts,
+		Strokes: len(traced.Strokes.Strokes), Pieces: strips.Laid(), Watts: fed.Watts,
 	}
 	if drawn {
 		o.Strokes = len(stage.Of[pipeline.CentrelineFound](r).Line.Curves)

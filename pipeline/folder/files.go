@@ -104,7 +104,7 @@ func Kinds() []Kind {
 				"all pieces to print in one file (3MF core specification), in mm, named and coloured, laid out on the "+
 					"beds side by side", func(_ Run, f pipeline.BedsFound) ([]byte, error) { return ThreeMF(f) },
 			),
-			Kind{Name: partForm, What: "each piece alone, as it is printed; `test-piece.stl` to find the strip's clearance", write: partFiles},
+			Kind{Name: partForm, What: "each piece alone, the way up that it is printed, not turned on the bed yet; `test-piece.stl` to find the strip's clearance", write: partFiles},
 			Kind{Name: FileChannel, What: "the channels as one body, of a run that stops before the parts", write: channelFile},
 		),
 		of(ForCutting,
