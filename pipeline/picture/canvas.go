@@ -29,6 +29,9 @@ const reviewSide = 1800
 // BarHeight is the height of the line of text under a review image, px.
 const BarHeight = 44
 
+// barInset is how far from either side the text in it keeps, px.
+const barInset = 12
+
 // The colours of marks on review images: told apart by people with the common
 // kinds of colour blindness, and on both paper and wood.
 var (
@@ -158,28 +161,41 @@ func Blank(w, h float64, text string) (*Canvas, error) {
 
 func finishCanvas(img *image.RGBA, k float64, text string) (*Canvas, error) {
 	c := &Canvas{Context: gg.NewContextForRGBA(img), Image: img, K: k, W: img.Rect.Dx(), H: img.Rect.Dy() - BarHeight}
-	size := 22.0
-	f, err := face(size)
-	if err != nil {
-		return nil, err
-	}
-	c.SetFontFace(f)
-	if w, _ := c.MeasureString(text); w > float64(c.W-24) {
-		if f, err = face(max(size*float64(c.W-24)/w, 9)); err != nil {
+	wide := float64(c.W) - 2*barInset
+	for size := 22.0; size >= 9; size-- { // letters do not shrink evenly
+		f, err := face(size)
+		if err != nil {
 			return nil, err
 		}
 		c.SetFontFace(f)
+		if w, _ := c.MeasureString(text); w <= wide {
+			break
+		}
 	}
 	c.SetColor(BarBack)
 	c.DrawRectangle(0, float64(c.H), float64(c.W), BarHeight)
 	c.Fill()
 	c.SetColor(barText)
-	c.DrawStringAnchored(text, 12, float64(c.H)+BarHeight/2-2, 0, 0.4)
-	if f, err = face(20); err != nil {
+	c.DrawStringAnchored(c.fitting(text, wide), barInset, float64(c.H)+BarHeight/2-2, 0, 0.4)
+	f, err := face(20)
+	if err != nil {
 		return nil, err
 	}
 	c.SetFontFace(f)
 	return c, nil
+}
+
+// fitting is a text, or as many of its first words as are no wider than so many px, and an ellipsis.
+func (c *Canvas) fitting(text string, wide float64) string {
+	words := strings.Fields(text)
+	out := text
+	for n := len(words) - 1; n > 0; n-- {
+		if w, _ := c.MeasureString(out); w <= wide {
+			break
+		}
+		out = strings.TrimRight(strings.Join(words[:n], " "), ",;:") + " …"
+	}
+	return out
 }
 
 // Over starts marks over an image as it is, a unit a pixel. It returns an error only where

@@ -2,6 +2,7 @@ package picture
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -39,6 +40,40 @@ func TestLabelsKeepApart(t *testing.T) {
 				for j, b := range pic.labels[:i] {
 					assert.Zero(t, a.Shared(b), "%d and %d", i, j)
 				}
+			}
+		})
+	}
+}
+
+// A text too long for its bar is written smaller, then cut between words: it never runs out of the picture.
+func TestBarTextFits(t *testing.T) {
+	long := "19 parts: backboard, " + strings.Repeat("channel 1, ", 60) + "lid"
+	for _, c := range []struct {
+		name string
+		w, h float64
+		text string
+		cut  bool
+	}{
+		{"short", 200, 140, "a few words", false},
+		{"written smaller", 200, 140, "19 parts: " + strings.Repeat("channel 1, ", 16) + "lid", false},
+		{"cut", 200, 140, long, true},
+		{"cut in a narrow picture", 60, 140, "19 parts: " + strings.Repeat("channel 1, ", 16) + "lid", true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			pic, err := Blank(c.w, c.h, c.text)
+			require.NoError(t, err)
+			right := 0
+			for y := pic.H; y < pic.H+BarHeight; y++ {
+				for x := range pic.W {
+					if pic.Image.RGBAAt(x, y) != BarBack {
+						right = max(right, x)
+					}
+				}
+			}
+			assert.Less(t, right, pic.W-barInset+1)
+			assert.Greater(t, right, barInset)
+			if c.cut {
+				assert.Greater(t, right, pic.W*3/4, "no more is cut than must be")
 			}
 		})
 	}
