@@ -238,18 +238,27 @@ const cutOff = 10
 
 // judgeCuts doubts places by hand where no cut is; paper is where they were given.
 func (f BedsFound) judgeCuts(rep *stage.Report, paper []geom.Point, c cutter) {
-	var none []geom.Point
+	var none []string
 	for i, p := range c.frame.SignPath(c.asked) {
 		if !slices.ContainsFunc(f.Cuts, func(k bed.Cut) bool { return k.At.Dist(p) < cutOff }) {
-			none = append(none, paper[i])
+			none = append(none, fmt.Sprintf("%s: %s", placesText(paper[i:i+1]), c.refusal(p)))
 		}
 	}
 	if len(none) > 0 {
-		rep.Judge(
-			0.4, "no cut was made at %s: cuts keep clear of corners, ends, junctions, holes and the foot, and a ring needs two",
-			placesText(none),
-		)
+		rep.Judge(0.4, "no cut was made at %s; pick a place farther along", strings.Join(none, "; "))
 	}
+}
+
+// refusal is why no cut is made at a place, mm of the sign.
+func (c cutter) refusal(p geom.Point) string {
+	for _, part := range c.sign.Parts {
+		if part.Channel && !part.Pose.Flip {
+			if why, ok := bed.Refusal(c.body(part), p); ok {
+				return why
+			}
+		}
+	}
+	return "no channel is there"
 }
 
 // A cutter cuts parts that are larger than the bed.

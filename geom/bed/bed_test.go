@@ -119,6 +119,35 @@ func TestDivide(t *testing.T) {
 	}
 }
 
+// A cut that is asked for where none can be made is refused with what forbids it there.
+func TestRefusal(t *testing.T) {
+	line := channel(geom.Lines(geom.Pt(0, 0), geom.Pt(150, 0)))
+	near := channel(geom.Lines(geom.Pt(0, 0), geom.Pt(150, 0)), geom.Lines(geom.Pt(0, 7.5), geom.Pt(150, 7.5)))
+	holed := line
+	holed.Avoid = []geom.Point{{X: 70, Y: 0}}
+	for _, c := range []struct {
+		name string
+		ch   Channel
+		at   geom.Point
+		why  string
+		on   bool
+	}{
+		{"at its end", line, geom.Pt(3, 1), "an end, a junction or another cut is nearer than 9 mm", true},
+		{"at a junction", channel(geom.Lines(geom.Pt(0, 0), geom.Pt(150, 0)), geom.Lines(geom.Pt(75, 0), geom.Pt(75, 60))), geom.Pt(80, 0), "an end, a junction or another cut is nearer than 9 mm", true},
+		{"at a hole", holed, geom.Pt(75, 0), "a hole for wires, or the foot, is nearer than 9 mm", true},
+		{"in a bend", channel(geom.Arc(geom.Pt(0, 0), 10, 0, 300)), geom.Pt(-10, 0), "the line bends too tightly for a joint", true},
+		{"beside another", near, geom.Pt(75, 0), "another channel lies in the saw's way", true},
+		{"once on a ring", channel(geom.Arc(geom.Pt(0, 0), 60, 0, 360)), geom.Pt(0, 60), "the channel would stay in one piece: a ring needs two cuts, which are not too near each other", true},
+		{"away from all", line, geom.Pt(75, 40), "no line is within 8 mm", false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			why, on := Refusal(c.ch, c.at)
+			assert.Equal(t, c.why, why)
+			assert.Equal(t, c.on, on)
+		})
+	}
+}
+
 func asking(ch Channel, at ...geom.Point) Channel {
 	ch.Asked = at
 	return ch

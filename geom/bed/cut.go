@@ -100,14 +100,9 @@ func (d *divider) findCuts(tooLarge bool) {
 	}
 	for i, k := range d.Line.Curves {
 		r := rulers[i]
-		keep := []float64{}
-		for _, st := range k.Stops {
-			if d.Line.Knots[st.Knot].Degree != 2 {
-				keep = append(keep, r.Piece(st.Piece))
-			}
-		}
+		keep := d.ends(k, r)
 		cut := func(at float64, asked bool) bool {
-			may := d.mayCut(r, k, at, keep)
+			may := d.obstacle(r, k, at, keep) == ""
 			for _, c := range d.cuts {
 				may = may && !(asked && c.Curve == i && gapAlong(r, k, c.Along, at) < cutApart)
 			}
@@ -141,25 +136,56 @@ func gapAlong(r *geom.Ruler, k geom.Curve, a, b float64) float64 {
 	return gap
 }
 
-func (d *divider) mayCut(r *geom.Ruler, k geom.Curve, at float64, keep []float64) bool {
+// Refusal tells why a channel is not cut at a place that was asked for; ok is false if the place does not lie
+// on it. It is for places that Divide made no cut at.
+func Refusal(ch Channel, p geom.Point) (why string, ok bool) {
+	d := &divider{Channel: ch, shadow: ch.Solid.Shadow()}
+	rulers := geom.Rulers(ch.Line.Curves)
+	i, at, off := geom.NearestOf(rulers, p)
+	switch r := rulers[i]; {
+	case off > cutNear:
+		return fmt.Sprintf("no line is within %.0f mm", cutNear), d.shadow.Contains(p)
+	case !d.shadow.Contains(r.At(at)):
+		return "", false
+	default:
+		if why = d.obstacle(r, ch.Line.Curves[i], at, d.ends(ch.Line.Curves[i], r)); why == "" {
+			why = "the channel would stay in one piece: a ring needs two cuts, which are not too near each other"
+		}
+		return why, true
+	}
+}
+
+// ends are where a curve ends or meets others, mm along it.
+func (d *divider) ends(k geom.Curve, r *geom.Ruler) (out []float64) {
+	for _, st := range k.Stops {
+		if d.Line.Knots[st.Knot].Degree != 2 {
+			out = append(out, r.Piece(st.Piece))
+		}
+	}
+	return out
+}
+
+// obstacle is what forbids a cut at a place along a curve, empty for nothing; keep are places along it that cuts
+// keep off.
+func (d *divider) obstacle(r *geom.Ruler, k geom.Curve, at float64, keep []float64) string {
 	for _, s := range keep {
 		if gapAlong(r, k, at, s) < cutClear {
-			return false
+			return fmt.Sprintf("an end, a junction or another cut is nearer than %.0f mm", cutClear)
 		}
 	}
 	p, h := r.At(at), r.Heading(at)
 	for _, q := range d.Avoid {
 		if q.Dist(p) < cutClear {
-			return false
+			return fmt.Sprintf("a hole for wires, or the foot, is nearer than %.0f mm", cutClear)
 		}
 	}
 	for _, ds := range []float64{-keyLong, keyLong / 2, keyLong * 1.5} {
 		if r.Heading(at+ds).Angle(h) > sharpBend {
-			return false
+			return "the line bends too tightly for a joint"
 		}
 	}
 	if !d.shadow.Contains(p) {
-		return false
+		return "there is no channel"
 	}
 	// Nothing but this channel may lie in the saw's way.
 	for _, ds := range []float64{-1, 0, 1, keyLong} {
@@ -167,11 +193,11 @@ func (d *divider) mayCut(r *geom.Ruler, k geom.Curve, at float64, keep []float64
 		n := r.Heading(at + ds).Perp()
 		for _, side := range []float64{1, -1} {
 			if d.shadow.Contains(q.Add(n.Mul(side * (d.Half + 0.8)))) {
-				return false
+				return "another channel lies in the saw's way"
 			}
 		}
 	}
-	return true
+	return ""
 }
 
 // blade is the plan that the saw takes at a cut.
