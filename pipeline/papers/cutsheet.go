@@ -284,7 +284,7 @@ func (w window) aside(spots []spot, off float64, lines []geom.Polyline, own int,
 	sheet := geom.Rect{Min: geom.Pt(cutEdge, cutEdge), Max: geom.Pt(page-cutEdge, high-cutFoot)}
 	best, most := geom.Rect{}, math.Inf(-1)
 	for i, s := range spots {
-		for side := range 6 { // either, and farther off
+		for side := range 12 { // either, and farther off
 			n, more := s.across.Mul(float64(1-2*(side%2))), float64(side/2)
 			// The box of the text touches the place so far off with the side or corner that faces the line.
 			from := s.at.Add(n.Mul(off + more*tall)).Sub(geom.Pt(wide*(1-n.X)/2, tall*(1-n.Y)/2))

@@ -62,9 +62,12 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 		}
 		w.lines = ways
 		w.SetLineWidth(0.35)
-		for _, way := range ways {
+		dashes := circuitDashes()
+		for i, way := range ways {
+			w.SetDashPattern(dashes[in.Parts.Harness[i].Circuit%len(dashes)], 0)
 			w.line(way)
 		}
+		w.SetDashPattern(nil, 0)
 		for i := range in.Parts.Holes {
 			w.beside(w.marks[i], wireAside, pipeline.HoleLabel(in.Parts, in.Strips, i))
 		}
@@ -79,6 +82,11 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 			w.aside(w.spots(way, way.Length()), wireAside, ways, i, name)
 		}
 	})
+}
+
+// circuitDashes are how the wires of each circuit are drawn, mm of line and gap: told apart without colours.
+func circuitDashes() [][]float64 {
+	return [][]float64{nil, {2.4, 1}, {0.7, 0.8}, {3, 0.8, 0.7, 0.8}}
 }
 
 // Measures on the wire sheet, mm.
