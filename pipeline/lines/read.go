@@ -1,12 +1,10 @@
 package lines
 
 import (
-	"bytes"
 	"encoding/xml"
 	"errors"
 	"fmt"
 	"image/color"
-	"io"
 	"math"
 	"regexp"
 	"slices"
@@ -43,10 +41,10 @@ func lengths() map[string]float64 {
 const least, most = 5, 5000
 
 // Read reads an SVG drawing: paths, lines, polylines, polygons, circles, ellipses and rectangles,
-// with groups, transforms, units and stroke colours; fills are not looked at. It returns an error
+// with groups, copies by use, transforms, units and stroke colours; of fills only whether there are any. It returns an error
 // for what is no SVG or has no lines.
 func Read(data []byte) (Drawing, error) {
-	r := &reader{unused: map[string]int{}, classes: map[string]string{}}
+	r := &reader{byID: map[string]*node{}, unused: map[string]int{}, classes: map[string]string{}}
 	if err := r.read(data); err != nil {
 		return Drawing{}, err
 	}
@@ -100,6 +98,9 @@ type scope struct {
 type reader struct {
 	out     Drawing
 	root    bool
+	byID    map[string]*node
+	using   int // uses within uses
+	copies  int // elements that uses have drawn so far
 	unused  map[string]int
 	ruled   bool              // a rule was not understood: what has no stroke may have one by it
 	classes map[string]string // what the style sheet says of each
@@ -117,45 +118,6 @@ func (r *reader) sheetRules(text string) {
 				r.unused["rule of the style sheet, for "+strings.TrimSpace(selector)]++
 				r.ruled = true
 			}
-		}
-	}
-}
-
-func (r *reader) read(data []byte) error {
-	d := xml.NewDecoder(bytes.NewReader(data))
-	d.Entity = xml.HTMLEntity
-	d.CharsetReader = func(_ string, in io.Reader) (io.Reader, error) { return in, nil }
-	var sheet *strings.Builder // of the style element that is read
-	scopes := []scope{{to: matrix{1, 0, 0, 1, 0, 0}, ink: color.RGBA{A: 255}, fill: color.RGBA{A: 255}}}
-	for {
-		tok, err := d.Token()
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		if err != nil {
-			return fmt.Errorf("it is no SVG drawing: %w; export it anew", err)
-		}
-		switch e := tok.(type) {
-		case xml.CharData:
-			if sheet != nil {
-				sheet.Write(e)
-			}
-		case xml.StartElement:
-			if e.Name.Local == "style" {
-				sheet = &strings.Builder{}
-			}
-			next, err := r.element(e, scopes[len(scopes)-1])
-			if err != nil {
-				line, _ := d.InputPos()
-				return fmt.Errorf("line %d: %s: %w", line, e.Name.Local, err)
-			}
-			scopes = append(scopes, next)
-		case xml.EndElement:
-			if e.Name.Local == "style" && sheet != nil {
-				r.sheetRules(sheet.String())
-				sheet = nil
-			}
-			scopes = scopes[:len(scopes)-1]
 		}
 	}
 }
@@ -220,7 +182,7 @@ func (r *reader) element(e xml.StartElement, in scope) (scope, error) {
 		v, err := r.sheet(a)
 		in.to = in.to.then(v)
 		return in, err
-	case "g", "a", "title", "desc", "metadata", "style", "namedview":
+	case "g", "a", "use", "title", "desc", "metadata", "style", "namedview":
 		return in, nil
 	case "defs", "symbol", "clipPath", "mask", "marker", "pattern":
 		in.hidden = true

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -155,6 +156,7 @@ func TestReadErrors(t *testing.T) {
 func FuzzRead(f *testing.F) {
 	f.Add(svg(`<path d="M30,20 h-15 a15,15 0 1,0 15,-15 z" transform="scale(2)"/>`))
 	f.Add(svg(`<g stroke="#00f"><polyline points="1,2 3,4"/></g>`))
+	f.Add(svg(`<defs><path id="a" d="M0 0 H9"/><symbol id="b"><use href="#a"/></symbol></defs><use href="#b" x="3"/>`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		d, err := Read(data)
 		if err == nil && len(d.Curves) == 0 {
@@ -236,5 +238,45 @@ func TestReadNamesWhatItLeaves(t *testing.T) {
 		})
 	}
 	_, err := Read(svg(`<use href="#a"/>`))
-	assert.ErrorContains(t, err, "no line in it (but 1 × use)")
+	assert.ErrorContains(t, err, `no line in it (but 1 × use of "#a")`)
+}
+
+// Copies (SVG 1.1, 5.6) lie where their use moves them, with the use's transform and stroke.
+func TestReadUse(t *testing.T) {
+	const leaf = `<defs><path id="leaf" d="M0 0 H10" fill="none"/><g id="twig"><use href="#leaf" y="5"/><use href="#leaf" y="8"/></g></defs>`
+	nested := strings.Repeat("<g>", deepest+1) + strings.Repeat("</g>", deepest+1)
+	for _, c := range []struct {
+		name, text string
+		from       []geom.Point // of each line
+		unused     []string
+		err        string
+	}{
+		{"moved", leaf + `<use href="#leaf" x="20" y="30" stroke="red"/>`, []geom.Point{{X: 20, Y: 30}}, nil, ""},
+		{"by the older name", leaf + `<use xlink:href="#leaf" x="20" stroke="red"/>`, []geom.Point{{X: 20}}, nil, ""},
+		{"before what it copies", `<use href="#leaf" x="20" stroke="red"/>` + leaf, []geom.Point{{X: 20}}, nil, ""},
+		{"turned, then moved in that", leaf + `<use href="#leaf" x="10" transform="translate(50,0) rotate(90)" stroke="red"/>`, []geom.Point{{X: 50, Y: 10}}, nil, ""},
+		{"a group of copies", leaf + `<use href="#twig" x="20" stroke="red"/>`, []geom.Point{{X: 20, Y: 5}, {X: 20, Y: 8}}, nil, ""},
+		{"a symbol", `<symbol id="s"><path d="M1 2 H9"/></symbol><use href="#s" x="20"/>`, []geom.Point{{X: 21, Y: 2}}, nil, ""},
+		{"a symbol with a view box", `<symbol id="s" viewBox="0 0 9 9"><path d="M1 2 H9"/></symbol><use href="#s"/><path d="M1 2 H9"/>`, []geom.Point{{X: 1, Y: 2}}, []string{"1 × symbol with a view box"}, ""},
+		{"of nothing", `<use href="#none"/><path d="M1 2 H9"/>`, []geom.Point{{X: 1, Y: 2}}, []string{`1 × use of "#none"`}, ""},
+		{"of itself", `<g id="me"><use href="#me"/><path d="M1 2 H9"/></g>`, []geom.Point{{X: 1, Y: 2}}, []string{`1 × use of "#me"`}, ""},
+		{"hidden", leaf + `<use href="#leaf" display="none" stroke="red"/><path d="M1 2 H9"/>`, []geom.Point{{X: 1, Y: 2}}, nil, ""},
+		{"ever more", `<g id="me"><use href="#me"/><use href="#me"/><path d="M1 2 H9"/></g>`, nil, nil, "uses draw over 20000 elements"},
+		{"a place that is none", leaf + `<use href="#leaf" x="left"/>`, nil, nil, `x "left" is not a number`},
+		{"too deep", nested, nil, nil, "over 1000 deep"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d, err := Read(svg(c.text))
+			if c.err != "" {
+				require.ErrorContains(t, err, c.err)
+				return
+			}
+			require.NoError(t, err)
+			require.Len(t, d.Curves, len(c.from))
+			for i, k := range d.Curves {
+				assert.InDelta(t, 0, k.Pieces[0][0].Dist(c.from[i]), 1e-9, "%v", k.Pieces[0][0])
+			}
+			assert.Equal(t, c.unused, d.Unused)
+		})
+	}
 }

@@ -12,18 +12,9 @@ import (
 // shape is the lines of an element; known is false for one that has none.
 func shape(name string, attr map[string]string) (out []geom.Curve, known bool, err error) {
 	num := func(key string) float64 {
-		text := attr[key]
-		if text == "" {
-			return 0
-		}
-		unit := strings.TrimLeft(text, "+-.0123456789eE")
-		if _, ok := lengths()[unit]; !ok { // as the e of 1e3, or of em
-			unit = ""
-		}
-		v, bad := strconv.ParseFloat(strings.TrimSuffix(text, unit), 64)
-		v *= lengths()[unit] / perPx
-		if bad != nil && err == nil {
-			err = fmt.Errorf("%s %q is not a number; give it in the drawing's units, without a %% or a unit of fonts", key, text)
+		v, bad := inUnits(attr, key)
+		if err == nil {
+			err = bad
 		}
 		return v
 	}
@@ -81,4 +72,21 @@ func rect(x, y, w, h, rx, ry float64) ([]geom.Curve, error) {
 		"M%g %gh%ga%g %g 0 0 1 %g %gv%ga%g %g 0 0 1 %g %gh%ga%g %g 0 0 1 %g %gv%ga%g %g 0 0 1 %g %gz", x+rx, y,
 		w-2*rx, rx, ry, rx, ry, h-2*ry, rx, ry, -rx, ry, 2*rx-w, rx, ry, -rx, -ry, 2*ry-h, rx, ry, rx, -ry,
 	))
+}
+
+// inUnits is a number of an element, or a length in a unit, in the drawing's units; 0 if it gives none.
+func inUnits(attr map[string]string, key string) (float64, error) {
+	text := attr[key]
+	if text == "" {
+		return 0, nil
+	}
+	unit := strings.TrimLeft(text, "+-.0123456789eE")
+	if _, ok := lengths()[unit]; !ok { // as the e of 1e3, or of em
+		unit = ""
+	}
+	v, err := strconv.ParseFloat(strings.TrimSuffix(text, unit), 64)
+	if err != nil {
+		return 0, fmt.Errorf("%s %q is not a number; give it in the drawing's units, without a %% or a unit of fonts", key, text)
+	}
+	return v * lengths()[unit] / perPx, nil
 }
