@@ -215,9 +215,14 @@ func (f BedsFound) loose(sign PartsFound) (out []parts.Loose) {
 
 // middle is where the middle of the largest thing to print lies on its bed, mm.
 func (f BedsFound) middle() geom.Point {
-	at := f.Layout.Places[f.Layout.Largest]
-	box := f.Prints[f.Layout.Largest].Solid.Shadow().Moved(at.Turn, at.Move).Bounds()
+	box := f.shadow().Bounds()
 	return box.Min.Lerp(box.Max, 0.5)
+}
+
+// shadow is what the largest thing to print covers of its bed.
+func (f BedsFound) shadow() solid.Plan {
+	at := f.Layout.Places[f.Layout.Largest]
+	return f.Prints[f.Layout.Largest].Solid.Shadow().Moved(at.Turn, at.Move)
 }
 
 // layOff is how far from a place by hand, mm, it may lie: places are whole millimetres.
@@ -448,15 +453,26 @@ func (v bedsView) first(p geom.Point) geom.Point {
 	return geom.Upended(p.Sub(geom.Pt(betweenBeds, betweenBeds)), v.bed.Depth)
 }
 
-// bedHandles is the middle of the largest part, where it lies on the first bed.
+// outlineStep is how far apart the places of outlines are, mm, that show where a part would lie.
+const outlineStep = 1.5
+
+// bedHandles is the middle of the largest part, where it lies on the first bed, with its outlines.
 func bedHandles(r stage.Results) (string, []stage.Handle) {
 	f := stage.Of[BedsFound](r)
 	if len(f.Prints) == 0 || f.Layout.Places[f.Layout.Largest].Bed != 0 {
 		return "", nil
 	}
 	v, at := f.view(), f.middle()
-	p := v.on(0, at)
-	return "lay-at", []stage.Handle{{Place: at, Share: geom.Pt(p.X/v.size().X, p.Y/v.size().Y)}}
+	share := func(q geom.Point) geom.Point { p := v.on(0, q); return geom.Pt(p.X/v.size().X, p.Y/v.size().Y) }
+	h := stage.Handle{Place: at, Share: share(at)}
+	for _, ring := range f.shadow().Region().Rings() {
+		var out geom.Ring
+		for _, q := range geom.Polyline(append(slices.Clone(ring), ring[0])).Resampled(outlineStep) {
+			out = append(out, share(q))
+		}
+		h.Moved = append(h.Moved, out)
+	}
+	return "lay-at", []stage.Handle{h}
 }
 
 // drawBeds shows the beds side by side with what lies on them.

@@ -68,7 +68,8 @@ func findInk(set vision.InkSettings, sheet SheetFound) (f InkFound, rep stage.Re
 	}
 	if set.Lines == vision.LinesOutline {
 		rep.Found = stage.Count(f.Spots, "outline or mark", "outlines and marks")
-		if rep.Judge(0.8, "outlines of things have no pen line that could tell their width"); byItself && f.Spots > fewMarks {
+		rep.Judge(0.8, "outlines of things have no pen line that could tell their width")
+		if byItself && f.Spots > fewMarks {
 			rep.Judge(0.4, "much is drawn beside what lies on the sheet, which may be a shadow; --lines pen or outline says what is meant")
 		}
 		return f, rep, nil

@@ -96,3 +96,30 @@ func TestOutlinesOfThings(t *testing.T) {
 	_, err = run(p.JPEG, stage.Run{Settings: settings(t, "lines=outline"), Until: pipeline.StageInk})
 	assert.ErrorContains(t, err, "nothing broad and dark lies on the sheet")
 }
+
+// Where much is drawn beside something broad and dark, that may be a shadow: its outline is doubted, unless
+// outlines are asked for.
+func TestThingBesideADrawingIsDoubted(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name  string
+		drawn int // short lines beside it
+		lines vision.LinesOf
+		sure  bool
+	}{
+		{"alone", 0, vision.LinesAuto, true},
+		{"beside a drawing", 16, vision.LinesAuto, false},
+		{"asked for", 16, vision.LinesOutline, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d := card()
+			for i := range c.drawn {
+				at := geom.Pt(30+15*float64(i), 30)
+				d.Strokes = append(d.Strokes, geom.Polyline{at, at.Add(geom.Pt(0, 12))})
+			}
+			r, err := run(photo(t, d, specimen.White(), nil).JPEG, stage.Run{Settings: settings(t, "lines="+string(c.lines)), Until: pipeline.StageInk})
+			require.NoError(t, err)
+			assert.Equal(t, c.sure, !r.Steps[len(r.Steps)-1].Unsure())
+		})
+	}
+}

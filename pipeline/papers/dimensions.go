@@ -143,11 +143,11 @@ func Dimensions(in DimensionsIn) ([]byte, error) {
 	}
 	var columns, rows []float64
 	for _, s := range in.Parts.Screws {
-		columns, rows = append(columns, tenths(s.X)), append(rows, tenths(s.Y))
+		columns, rows = append(columns, s.X), append(rows, s.Y)
 	}
 	slices.Sort(columns)
 	slices.Sort(rows)
-	columns, rows = slices.Compact(columns), slices.Compact(rows)
+	columns, rows = slices.CompactFunc(columns, sameTenth), slices.CompactFunc(rows, sameTenth)
 	for i := 1; i < len(columns); i++ {
 		d.across(front(columns[i-1], whole.hi.Y), front(columns[i], whole.hi.Y), -dimStep, columns[i]-columns[i-1])
 	}
@@ -199,8 +199,8 @@ func (d dimensioned) rectangle(a, b geom.Point) {
 	d.outline([]geom.Point{a, geom.Pt(b.X, a.Y), b, geom.Pt(a.X, b.Y)}, 0.35)
 }
 
-// tenths is a length in whole tenths of a mm, by which screws are told apart.
-func tenths(mm float64) float64 { return math.Round(10*mm) / 10 }
+// sameTenth tells whether two lengths are the same in whole tenths of a mm, by which screws are told apart.
+func sameTenth(a, b float64) bool { return math.Round(10*a) == math.Round(10*b) }
 
 // across dimensions a distance along the page, so far below its places, which lie level; above them if that
 // is negative.

@@ -59,6 +59,8 @@ type Handle struct {
 	// Other is the verb of the entry that a drag with Shift held makes, in place of the setting's
 	// first; empty for none.
 	Other string
+	// Moved are outlines, as Share has places, of what goes along with the place; nil for none.
+	Moved []geom.Ring
 }
 
 // A Stage is one step of a chain.

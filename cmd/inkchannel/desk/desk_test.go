@@ -778,7 +778,18 @@ func TestDeskLaysSign(t *testing.T) {
 	require.Equal(t, "auto", value())
 	const handle = `document.querySelector('#handles button')`
 	from := b.middle(handle)
-	b.do(chromedp.DragAndDropXY(from.X, from.Y, from.X-3, from.Y-6))
+	// While it is dragged the sign's outline goes along.
+	ring := func() geom.Point {
+		return valueOf[geom.Point](b, `(() => { const r = document.querySelector('#ring path').getBoundingClientRect(); return {X: r.left + r.width / 2, Y: r.top + r.height / 2}; })()`)
+	}
+	b.mouse(pressed, from)
+	b.mouse(moved, from.Add(geom.Pt(10, 4)))
+	first := ring()
+	assert.InDelta(t, 0, first.Dist(from.Add(geom.Pt(10, 4))), 2, "its middle is at the pointer")
+	b.mouse(moved, from.Add(geom.Pt(-3, -6)))
+	assert.InDelta(t, 0, ring().Sub(first).Dist(geom.Pt(-13, -10)), 0.5)
+	b.shot("laying")
+	b.mouse(released, from.Add(geom.Pt(-3, -6)))
 	b.is(`document.getElementById('command').textContent.includes('--lay-at')`)
 	b.settled()
 	assert.Empty(t, b.text("problem"))

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"cmp"
+	"fmt"
 	"net/http"
 	"reflect"
 	"slices"
@@ -29,6 +30,7 @@ type (
 		Settings                                    []settingState
 		Marks                                       []mark
 		Handles                                     []geom.Point // shares of the picture
+		Moved                                       string       // what goes along with a handle, as path data in 100ths of the picture
 		Ring                                        bool         // an outline joins them
 		Overlays                                    []overlayState
 		Untouched                                   bool   // nothing was asked for yet
@@ -125,6 +127,9 @@ func (d *Desk) state() state {
 	}
 	for _, h := range handles {
 		s.Handles = append(s.Handles, h.Share)
+		for _, ring := range h.Moved {
+			s.Moved += pathData(ring)
+		}
 	}
 	return s
 }
@@ -252,4 +257,13 @@ func quoted(word string) string {
 		return word
 	}
 	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
+}
+
+// pathData is a closed outline, in shares of a picture, as path data in hundredths of it.
+func pathData(ring geom.Ring) string {
+	var b strings.Builder
+	for i, p := range ring {
+		fmt.Fprintf(&b, "%c%.2f %.2f", "ML"[min(i, 1)], 100*p.X, 100*p.Y)
+	}
+	return b.String() + "Z"
 }

@@ -283,6 +283,7 @@ function movingPlaces() {
   handles.start({
     high: () => compare.high(),
     ring: () => state.Ring,
+    moved: () => state.Moved,
     size: () => {
       const box = byId('over').viewBox.baseVal;
       return state.View === drawing && box ? { X: box.width, Y: box.height } : null;

@@ -1,6 +1,6 @@
 // Handles: the places that a step found, to drag or to move by arrow keys.
 import { byId, el } from './dom.js';
-import { lens, outline } from './over.js';
+import { carry, lens, outline } from './over.js';
 import { apart, inside, nearestOf, shareAt } from './place.js';
 
 // Which way the arrow keys move what is picked or dragged.
@@ -17,7 +17,7 @@ let on = null;
 
 // start takes up what handles tell: high is the share of the picture's height that is no bar of text,
 // ring whether the places are joined by an outline, size that of the lines over the picture, null for none;
-// draft shows what a place that is moved would do, put puts it there, and back forgets it.
+// moved what goes along with a place, as path data in hundredths of the picture; draft shows what a place that is moved would do, put puts it there, and back forgets it.
 export function start(page) { on = page; }
 
 // seen are the places that are shown, as shares of the picture.
@@ -108,12 +108,16 @@ function handle(i) {
   return b;
 }
 
+let from = null; // where the place that is dragged was
+
 // move shows a place where it is dragged to, enlarged, with its outline and what it would do.
 function move(b, i, x, y) {
+  if (!b.dataset.moved) from = place(b);
   b.dataset.moved = 'yes';
   put(b, x, y);
   lens(byId('lens'), byId('after'), { x, y: y * on.high() }, on.size());
   if (on.ring()) outline(byId('ring'), [...byId('handles').children].map((h) => ({ x: place(h).x, y: place(h).y * on.high() })));
+  if (on.moved()) carry(byId('ring'), on.moved(), { x: x - from.x, y: y - from.y }, on.high());
   on.draft(i, { x, y }, bends(b));
 }
 

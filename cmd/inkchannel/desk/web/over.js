@@ -264,6 +264,13 @@ function placesOf(path) {
 export function outline(svg, places) {
   const data = places.length ? to(places.map((p) => ({ x: 100 * p.x, y: 100 * p.y }))) + (places.length > 2 ? 'Z' : '') : '';
   svg.firstElementChild.setAttribute('d', data);
+  svg.firstElementChild.removeAttribute('transform');
+}
+
+// carry shows an outline, in hundredths of a picture of which high is the part that is no bar, so far off.
+export function carry(svg, data, by, high) {
+  svg.firstElementChild.setAttribute('d', data);
+  svg.firstElementChild.setAttribute('transform', `translate(${100 * by.x} ${100 * by.y * high}) scale(1 ${high})`);
 }
 
 // within is the place nearest to v that lies so far inside of what is seen of a frame.
