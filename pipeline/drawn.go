@@ -69,7 +69,7 @@ func NewSession(t stage.Table, src Source, d *lines.Drawing, set stage.Settings)
 func LinesNotes(d lines.Drawing) (out []string) {
 	if len(d.Unused) > 0 {
 		out = append(out, fmt.Sprintf(
-			"not used: %s; only paths, lines, polylines, polygons, circles, ellipses and rectangles are", strings.Join(d.Unused, ", "),
+			"not used: %s; only paths, lines, polylines, polygons, circles, ellipses, rectangles and copies of them are", strings.Join(d.Unused, ", "),
 		))
 	}
 	if d.Twice > 0 {

@@ -115,7 +115,7 @@ function move(b, i, x, y) {
   if (!b.dataset.moved) from = place(b);
   b.dataset.moved = 'yes';
   put(b, x, y);
-  lens(byId('lens'), byId('after'), { x, y: y * on.high() }, on.size());
+  if (!on.moved()) lens(byId('lens'), byId('after'), { x, y: y * on.high() }, on.size()); // it would cover what goes along
   if (on.ring()) outline(byId('ring'), [...byId('handles').children].map((h) => ({ x: place(h).x, y: place(h).y * on.high() })));
   if (on.moved()) carry(byId('ring'), on.moved(), { x: x - from.x, y: y - from.y }, on.high());
   on.draft(i, { x, y }, bends(b));
