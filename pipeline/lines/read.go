@@ -44,7 +44,7 @@ const least, most = 5, 5000
 // with groups, copies by use, transforms, units and stroke colours; of fills only whether there are any. It returns an error
 // for what is no SVG or has no lines.
 func Read(data []byte) (Drawing, error) {
-	r := &reader{byID: map[string]*node{}, unused: map[string]int{}, classes: map[string]string{}}
+	r := &reader{byID: map[string]*node{}, unused: map[string]int{}, rules: map[string]string{}}
 	if err := r.read(data); err != nil {
 		return Drawing{}, err
 	}
@@ -96,42 +96,44 @@ type scope struct {
 }
 
 type reader struct {
-	out     Drawing
-	root    bool
-	byID    map[string]*node
-	using   int // uses within uses
-	copies  int // elements that uses have drawn so far
-	unused  map[string]int
-	ruled   bool              // a rule was not understood: what has no stroke may have one by it
-	classes map[string]string // what the style sheet says of each
+	out    Drawing
+	root   bool
+	byID   map[string]*node
+	using  int // uses within uses
+	copies int // elements that uses have drawn so far
+	unused map[string]int
+	ruled  bool              // a rule was not understood: what has no stroke may have one by it
+	rules  map[string]string // of the style sheet, by element, .class or #id
 }
 
-// sheetRules reads a style sheet: rules for classes are kept (CSS 2.1, 5.8.3, from memory), others are named.
+// sheetRules reads a style sheet: rules for elements, classes and ids are kept (CSS 2.1, 5.4, 5.8.3, 5.9, from memory),
+// others are named.
 func (r *reader) sheetRules(text string) {
 	rules, remarks := regexp.MustCompile(`(?s)([^{}]+)\{([^{}]*)\}`), regexp.MustCompile(`(?s)/\*.*?\*/`)
-	byClass := regexp.MustCompile(`^\.([\w-]+)$`)
+	plain := regexp.MustCompile(`^[.#]?[\w-]+$`)
 	for _, rule := range rules.FindAllStringSubmatch(remarks.ReplaceAllString(text, ""), -1) {
 		for _, selector := range strings.Split(rule[1], ",") {
-			if m := byClass.FindStringSubmatch(strings.TrimSpace(selector)); m != nil {
-				r.classes[m[1]] += rule[2] + ";"
+			if of := strings.TrimSpace(selector); plain.MatchString(of) {
+				r.rules[of] += rule[2] + ";"
 			} else {
-				r.unused["rule of the style sheet, for "+strings.TrimSpace(selector)]++
+				r.unused["rule of the style sheet, for "+of]++
 				r.ruled = true
 			}
 		}
 	}
 }
 
-// attrs are an element's attributes, those of its classes and of its style among them, which go before.
+// attrs are an element's attributes, those that rules and its style give it among them, which go before.
 func (r *reader) attrs(e xml.StartElement) map[string]string {
 	out := map[string]string{}
 	for _, a := range e.Attr {
 		out[a.Name.Local] = strings.TrimSpace(a.Value)
 	}
-	styles := ""
+	styles := r.rules[e.Name.Local]
 	for _, class := range strings.Fields(out["class"]) {
-		styles += r.classes[class]
+		styles += r.rules["."+class]
 	}
+	styles += r.rules["#"+out["id"]]
 	for _, part := range strings.Split(styles+out["style"], ";") {
 		if k, v, ok := strings.Cut(part, ":"); ok {
 			out[strings.TrimSpace(k)] = strings.TrimSpace(v)

@@ -178,25 +178,29 @@ func TestLinesDrawnTwice(t *testing.T) {
 	assert.InDelta(t, 100+100+100+4*math.Hypot(80, 20), length, 1)
 }
 
-// Colours and hiding by the classes of a style sheet (CSS 2.1): an element's own style goes before them, they
-// before its attributes. Rules for anything else are named.
+// Colours and hiding by a style sheet (CSS 2.1, 6.4.3): an element's own style goes before rules for its id, they
+// before those for its classes and for all of its kind, and these before its attributes. Other rules are named.
 func TestReadStyleSheet(t *testing.T) {
 	d, err := Read(svg(`<style type="text/css"><![CDATA[ /* .a { stroke: #0f0 } */
 		.a, .b { stroke: #f00; fill: none }
 		.b { stroke: #00f }
 		.h { display: none }
-		path { stroke: #0f0 } ]]></style>
+		polyline { stroke: #0f0 }
+		#pot { stroke: #00f }
+		g > path { stroke: #0f0 } ]]></style>
 		<line class="a" stroke="#123456" x1="10" y1="10" x2="40" y2="10"/><line class="b" x1="10" y1="20" x2="40" y2="20"/>
 		<line class="a" style="stroke:#00f" x1="10" y1="30" x2="40" y2="30"/><line class="h" x1="10" y1="40" x2="40" y2="40"/>
-		<g class="a"><line x1="10" y1="50" x2="40" y2="50"/></g>`))
+		<g class="a"><line x1="10" y1="50" x2="40" y2="50"/></g>
+		<line id="pot" class="a" x1="10" y1="60" x2="40" y2="60"/>
+		<polyline stroke="#f00" points="10,70 40,70"/><polyline class="a" points="10,80 40,80"/>`))
 	require.NoError(t, err)
-	require.Equal(t, []color.RGBA{{255, 0, 0, 255}, {0, 0, 255, 255}}, d.Inks)
+	require.Equal(t, []color.RGBA{{255, 0, 0, 255}, {0, 0, 255, 255}, {0, 255, 0, 255}}, d.Inks)
 	var inks []int
 	for _, c := range d.Curves {
 		inks = append(inks, c.Ink)
 	}
-	assert.Equal(t, []int{0, 1, 1, 0}, inks)
-	assert.Equal(t, []string{"1 × rule of the style sheet, for path"}, d.Unused)
+	assert.Equal(t, []int{0, 1, 1, 0, 1, 2, 0}, inks)
+	assert.Equal(t, []string{"1 × rule of the style sheet, for g > path"}, d.Unused)
 }
 
 // Lengths of shapes may have units (SVG 1.1, 4.2), of which 96 px are an inch (CSS 2.1, 4.3.2).
