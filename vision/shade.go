@@ -18,8 +18,8 @@ const (
 )
 
 // shade makes the paper's light that of the bare paper beside it where pic is as light as that. Both are of
-// one size, at px to the mm. It goes no further than window px, over which the paper was worked out: a line
-// may lead into a shadow as dark as it is.
+// one size, at px to the mm. It takes no more steps, across or down, than twice the window px over which the paper
+// was worked out: a line may lead into a shadow as dark as it is.
 func shade(pic, paper *Colour, px float64, window int) {
 	from := bareIn(pic, paper)
 	light := slices.Clone(paper.Pix)
