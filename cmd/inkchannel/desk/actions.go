@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"inkchannel/geom"
@@ -179,6 +180,9 @@ func (d *Desk) pick(ctx context.Context, q request) (bool, error) {
 		if err != nil {
 			return false, err
 		}
+		if slices.ContainsFunc(d.picking.places, func(q geom.Point) bool { return q.Dist(p) < samePlace }) && !more {
+			return false, errors.New("this place is picked already; pick another, or press Escape to begin anew")
+		}
 		d.picking.places = append(d.picking.places, p)
 	}
 	if len(d.picking.places) < need || more && !q.Finish {
@@ -191,6 +195,9 @@ func (d *Desk) pick(ctx context.Context, q request) (bool, error) {
 	d.picking = picking{}
 	return d.setPicked(ctx, q.Flag, d.with(k, q.Verb, text), last)
 }
+
+// samePlace is within what distance, mm or px of the photo, a second click is one too many.
+const samePlace = 1
 
 // setPicked sets what places were picked for, the last of them at a place, unless they miss: then nothing
 // is left of it.

@@ -658,6 +658,9 @@ func TestPicksAreForgotten(t *testing.T) {
 	assert.Equal(t, 0, s.Picked)
 	s = pick("draw", geom.Pt(0.2, 0.9))
 	assert.Equal(t, 1, s.Picked)
+	s = pick("draw", geom.Pt(0.2, 0.9))
+	assert.Contains(t, s.Problem, "picked already", "a click too many")
+	assert.Equal(t, 1, s.Picked)
 	s = pick("draw", geom.Pt(0.4, 0.9))
 	require.Empty(t, s.Problem)
 	edits := func(s state) string {
