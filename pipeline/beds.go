@@ -163,8 +163,8 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 	var sum bed.Estimate
 	for i, p := range f.Prints {
 		sum = sum.Add(p.Estimate)
-		if turn := f.Layout.Places[i].Best; math.Mod(turn, 90) > 1e-6 {
-			rep.Note("%s fits the bed only when turned, best by %.1f degrees", p.Name, turn)
+		if at := f.Layout.Places[i]; at.Askew() {
+			rep.Note("%s fits the bed only when turned, best by %.1f degrees", p.Name, at.Best)
 		}
 	}
 	rep.Found = fmt.Sprintf(

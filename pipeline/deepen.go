@@ -3,7 +3,9 @@ package pipeline
 import (
 	"context"
 	"fmt"
+	"slices"
 
+	"inkchannel/geom/bed"
 	"inkchannel/geom/parts"
 	"inkchannel/pipeline/stage"
 )
@@ -91,6 +93,11 @@ func firmerBoard(ctx context.Context, s *stage.Session, was PartsFound) (did str
 // sign that no bed takes is told of where it is laid out.
 func looseIn(ctx context.Context, s *stage.Session, f PartsFound) int {
 	n := len(f.Loose)
+	set := stage.SettingsOf[BedsSettings](s.Settings())
+	tooLarge := func(p parts.Part) bool { return p.Channel && !bed.Fits(p.Solid, set.Bed) }
+	if len(set.Cuts) == 0 && !slices.ContainsFunc(f.Parts, tooLarge) {
+		return n // nothing is cut
+	}
 	if r, err := s.Run(ctx, StageBeds); err == nil {
 		n += len(stage.Of[BedsFound](r).loose(f))
 	}

@@ -388,11 +388,7 @@ func (f StripsFound) judgeSize(rep *stage.Report, dots DotsFound, spaced Spacing
 	}
 	over := channelsOn(f.Line, dots.Frame)
 	rep.Note("the channels are %.1f by %.1f mm over all", over.X, over.Y)
-	if k := sizeFor(asked, boxOf(dots.Frame.SignLine(f.Line)).Size()); math.Abs(k-1) > sizeOff {
-		flag, length := "width", asked.X
-		if asked.X == 0 {
-			flag, length = "height", asked.Y
-		}
+	if flag, length, k, missed := f.sizeMissed(dots); missed {
 		rep.Judge(
 			0.4, "the sign is %.1f by %.1f mm over all, not as asked, as lines by hand or marks left out changed what was "+
 				"drawn; --%s %.0f would make it so", over.X, over.Y, flag, k*length,
@@ -409,6 +405,30 @@ func (f StripsFound) judgeSize(rep *stage.Report, dots DotsFound, spaced Spacing
 
 // sizeOff is how far off the size asked for, as a share, is told.
 const sizeOff = 0.005
+
+// sizeMissed tells by which setting, width or height, a length in mm was asked for that the sign misses, and
+// by how many times its lines are too small for it.
+func (f StripsFound) sizeMissed(dots DotsFound) (flag string, length, times float64, missed bool) {
+	if dots.Asked == (geom.Point{}) {
+		return "", 0, 1, false
+	}
+	if flag, length = "width", dots.Asked.X; length == 0 {
+		flag, length = "height", dots.Asked.Y
+	}
+	times = sizeFor(dots.Asked, boxOf(dots.Frame.SignLine(f.Line)).Size())
+	return flag, length, times, math.Abs(times-1) > sizeOff
+}
+
+// SizeMissed tells by which setting, width or height, a length in mm was asked for that the sign misses; ok is
+// false if it misses none, or its lines are not fitted to the strip yet.
+func SizeMissed(r stage.Results) (flag string, length float64, ok bool) {
+	f, found := stage.Found[StripsFound](r)
+	if !found {
+		return "", 0, false
+	}
+	flag, length, _, ok = f.sizeMissed(stage.Of[DotsFound](r))
+	return flag, length, ok
+}
 
 // darkProblems are what stays dark.
 func darkProblems(r stage.Results) (out []stage.Problem) {

@@ -59,8 +59,7 @@ func Divide(ch Channel, s Settings) (pieces []solid.Solid, cuts []Cut, err error
 	if err := s.check(); err != nil {
 		return nil, nil, err
 	}
-	_, share := Turn(ch.Solid.Hull(), s.room())
-	tooLarge := share > 1
+	tooLarge := !Fits(ch.Solid, s)
 	if !tooLarge && len(ch.Asked) == 0 {
 		return []solid.Solid{ch.Solid}, nil, nil
 	}
@@ -74,6 +73,12 @@ func Divide(ch Channel, s Settings) (pieces []solid.Solid, cuts []Cut, err error
 		return []solid.Solid{ch.Solid}, nil, nil
 	}
 	return d.sawn(cuts), cuts, nil
+}
+
+// Fits tells whether the bed takes a part whole, turned if need be.
+func Fits(part solid.Solid, s Settings) bool {
+	_, share := Turn(part.Hull(), s.room())
+	return share <= 1
 }
 
 // A divider looks for the cuts through one channel.
@@ -102,7 +107,7 @@ func (d *divider) findCuts(tooLarge bool) {
 		r := rulers[i]
 		keep := d.ends(k, r)
 		cut := func(at float64, asked bool) bool {
-			may := d.obstacle(r, k, at, keep) == ""
+			may := d.obstacle(r, k, at, keep) == noObstacle
 			for _, c := range d.cuts {
 				may = may && !(asked && c.Curve == i && gapAlong(r, k, c.Along, at) < cutApart)
 			}
@@ -148,10 +153,10 @@ func Refusal(ch Channel, p geom.Point) (why string, ok bool) {
 	case !d.shadow.Contains(r.At(at)):
 		return "", false
 	default:
-		if why = d.obstacle(r, ch.Line.Curves[i], at, d.ends(ch.Line.Curves[i], r)); why == "" {
-			why = "the channel would stay in one piece: a ring needs two cuts, which are not too near each other"
+		if o := d.obstacle(r, ch.Line.Curves[i], at, d.ends(ch.Line.Curves[i], r)); o != noObstacle {
+			return o.String(), true
 		}
-		return why, true
+		return "the channel would stay in one piece: a ring needs two cuts, which are not too near each other", true
 	}
 }
 
@@ -165,27 +170,54 @@ func (d *divider) ends(k geom.Curve, r *geom.Ruler) (out []float64) {
 	return out
 }
 
-// obstacle is what forbids a cut at a place along a curve, empty for nothing; keep are places along it that cuts
-// keep off.
-func (d *divider) obstacle(r *geom.Ruler, k geom.Curve, at float64, keep []float64) string {
+// An obstacle is what forbids a cut at a place.
+type obstacle int
+
+const (
+	noObstacle obstacle = iota
+	endNear
+	holeNear
+	tooBent
+	noChannel
+	channelBeside
+)
+
+func (o obstacle) String() string {
+	switch o {
+	case endNear:
+		return fmt.Sprintf("an end, a junction or another cut is nearer than %.0f mm", cutClear)
+	case holeNear:
+		return fmt.Sprintf("a hole for wires, or the foot, is nearer than %.0f mm", cutClear)
+	case tooBent:
+		return "the line bends too tightly for a joint"
+	case noChannel:
+		return "there is no channel"
+	case channelBeside:
+		return "another channel lies in the saw's way"
+	}
+	return ""
+}
+
+// obstacle is what forbids a cut at a place along a curve; keep are places along it that cuts keep off.
+func (d *divider) obstacle(r *geom.Ruler, k geom.Curve, at float64, keep []float64) obstacle {
 	for _, s := range keep {
 		if gapAlong(r, k, at, s) < cutClear {
-			return fmt.Sprintf("an end, a junction or another cut is nearer than %.0f mm", cutClear)
+			return endNear
 		}
 	}
 	p, h := r.At(at), r.Heading(at)
 	for _, q := range d.Avoid {
 		if q.Dist(p) < cutClear {
-			return fmt.Sprintf("a hole for wires, or the foot, is nearer than %.0f mm", cutClear)
+			return holeNear
 		}
 	}
 	for _, ds := range []float64{-keyLong, keyLong / 2, keyLong * 1.5} {
 		if r.Heading(at+ds).Angle(h) > sharpBend {
-			return "the line bends too tightly for a joint"
+			return tooBent
 		}
 	}
 	if !d.shadow.Contains(p) {
-		return "there is no channel"
+		return noChannel
 	}
 	// Nothing but this channel may lie in the saw's way.
 	for _, ds := range []float64{-1, 0, 1, keyLong} {
@@ -193,11 +225,11 @@ func (d *divider) obstacle(r *geom.Ruler, k geom.Curve, at float64, keep []float
 		n := r.Heading(at + ds).Perp()
 		for _, side := range []float64{1, -1} {
 			if d.shadow.Contains(q.Add(n.Mul(side * (d.Half + 0.8)))) {
-				return "another channel lies in the saw's way"
+				return channelBeside
 			}
 		}
 	}
-	return ""
+	return noObstacle
 }
 
 // blade is the plan that the saw takes at a cut.

@@ -21,6 +21,9 @@ type Place struct {
 	Best float64
 }
 
+// Askew tells whether the part takes the least of the bed, or fits it at all, only turned by no whole quarter.
+func (p Place) Askew() bool { return math.Mod(p.Best, 90) > 1e-6 }
+
 // Before is where a point of the bed, mm, lies in the part's own frame.
 func (p Place) Before(at geom.Point) geom.Point {
 	sin, cos := math.Sincos(geom.Radians(p.Turn))

@@ -41,8 +41,8 @@ func lengths() map[string]float64 {
 const least, most = 5, 5000
 
 // Read reads an SVG drawing: paths, lines, polylines, polygons, circles, ellipses and rectangles,
-// with groups, copies by use, transforms, units and stroke colours; of fills only whether there are any. It returns an error
-// for what is no SVG or has no lines.
+// with groups, copies by use, transforms, units and stroke colours; of fills only whether there are any and
+// whether they are white. It returns an error for what is no SVG or has no lines.
 func Read(data []byte) (Drawing, error) {
 	r := &reader{byID: map[string]*node{}, unused: map[string]int{}, rules: map[string]string{}}
 	if err := r.read(data); err != nil {
@@ -142,9 +142,6 @@ func (r *reader) attrs(e xml.StartElement) map[string]string {
 	return out
 }
 
-// inherited are the strokes that are what they are anyway: the drawing's, or black.
-var inherited = []string{"", "inherit", "currentColor", "currentcolor"}
-
 func (r *reader) element(e xml.StartElement, in scope) (scope, error) {
 	a := r.attrs(e)
 	if a["display"] == "none" || a["visibility"] == "hidden" || a["opacity"] == "0" || a["stroke-opacity"] == "0" {
@@ -155,7 +152,7 @@ func (r *reader) element(e xml.StartElement, in scope) (scope, error) {
 	} else if a["stroke"] == "none" {
 		in.stroked = false
 	} else if text := a["stroke"]; text != "" && text != "inherit" {
-		if in.stroked = true; !slices.Contains(inherited, text) {
+		if in.stroked = true; !strings.EqualFold(text, "currentColor") { // the drawing's, or black
 			r.unused[fmt.Sprintf("stroke=%.30q", text)]++
 		}
 	}

@@ -2,7 +2,6 @@ package papers
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -65,8 +64,8 @@ func looseCaution(loose []parts.Loose) string {
 func turnedText(beds pipeline.BedsFound, files FileNames) string {
 	var list []string
 	for i, p := range beds.Prints {
-		if turn := beds.Layout.Places[i].Best; math.Mod(turn, 90) > 1e-6 {
-			list = append(list, fmt.Sprintf("%s by %.1f°", p.Name, turn))
+		if at := beds.Layout.Places[i]; at.Askew() {
+			list = append(list, fmt.Sprintf("%s by %.1f°", p.Name, at.Best))
 		}
 	}
 	if list == nil {

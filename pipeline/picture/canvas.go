@@ -162,15 +162,17 @@ func Blank(w, h float64, text string) (*Canvas, error) {
 func finishCanvas(img *image.RGBA, k float64, text string) (*Canvas, error) {
 	c := &Canvas{Context: gg.NewContextForRGBA(img), Image: img, K: k, W: img.Rect.Dx(), H: img.Rect.Dy() - BarHeight}
 	wide := float64(c.W) - 2*barInset
-	for size := 22.0; size >= 9; size-- { // letters do not shrink evenly
+	for size := 22.0; size >= 9; {
 		f, err := face(size)
 		if err != nil {
 			return nil, err
 		}
 		c.SetFontFace(f)
-		if w, _ := c.MeasureString(text); w <= wide {
+		w, _ := c.MeasureString(text)
+		if w <= wide {
 			break
 		}
+		size = min(size-1, math.Floor(size*wide/w)+1) // letters do not shrink evenly
 	}
 	c.SetColor(BarBack)
 	c.DrawRectangle(0, float64(c.H), float64(c.W), BarHeight)

@@ -180,7 +180,7 @@ func (d *Desk) pick(ctx context.Context, q request) (bool, error) {
 		if err != nil {
 			return false, err
 		}
-		if slices.ContainsFunc(d.picking.places, func(q geom.Point) bool { return q.Dist(p) < samePlace }) && !more {
+		if !more && slices.ContainsFunc(d.picking.places, func(was geom.Point) bool { return was.Dist(p) < samePlace }) {
 			return false, errors.New("this place is picked already; pick another, or press Escape to begin anew")
 		}
 		d.picking.places = append(d.picking.places, p)

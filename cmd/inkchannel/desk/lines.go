@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
 	"net/http"
 	"slices"
 	"strings"
@@ -105,19 +104,12 @@ func sizeText(r stage.Results) string {
 	if _, ok := stage.Found[pipeline.StripsFound](r); !ok {
 		return fmt.Sprintf("About %.0f by %.0f mm over all. ", over.X, over.Y)
 	}
-	dots, _ := stage.Found[pipeline.DotsFound](r)
 	miss := ""
-	switch asked := dots.Asked; {
-	case asked.X > 0 && math.Abs(over.X-asked.X) > sizeMissed:
-		miss = fmt.Sprintf(", not %.1f mm wide as asked: see the problems", asked.X)
-	case asked.Y > 0 && math.Abs(over.Y-asked.Y) > sizeMissed:
-		miss = fmt.Sprintf(", not %.1f mm high as asked: see the problems", asked.Y)
+	if flag, length, missed := pipeline.SizeMissed(r); missed {
+		miss = fmt.Sprintf(", not %s %.1f mm as asked: see the problems", flag, length)
 	}
 	return fmt.Sprintf("%.1f by %.1f mm over all%s. ", over.X, over.Y, miss)
 }
-
-// sizeMissed is by how much the sign's size may be another than the one asked for, mm, before that is told.
-const sizeMissed = 0.5
 
 // capital is a sentence with a capital letter.
 func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }

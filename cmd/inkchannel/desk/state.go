@@ -2,7 +2,6 @@ package desk
 
 import (
 	"cmp"
-	"fmt"
 	"net/http"
 	"reflect"
 	"slices"
@@ -128,7 +127,7 @@ func (d *Desk) state() state {
 	for _, h := range handles {
 		s.Handles = append(s.Handles, h.Share)
 		for _, ring := range h.Moved {
-			s.Moved += pathData(ring)
+			s.Moved += picture.PathData(geom.Polyline(ring).Scaled(100), true)
 		}
 	}
 	return s
@@ -257,13 +256,4 @@ func quoted(word string) string {
 		return word
 	}
 	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
-}
-
-// pathData is a closed outline, in shares of a picture, as path data in hundredths of it.
-func pathData(ring geom.Ring) string {
-	var b strings.Builder
-	for i, p := range ring {
-		fmt.Fprintf(&b, "%c%.2f %.2f", "ML"[min(i, 1)], 100*p.X, 100*p.Y)
-	}
-	return b.String() + "Z"
 }

@@ -17,7 +17,8 @@ let on = null;
 
 // start takes up what handles tell: high is the share of the picture's height that is no bar of text,
 // ring whether the places are joined by an outline, size that of the lines over the picture, null for none;
-// moved what goes along with a place, as path data in hundredths of the picture; draft shows what a place that is moved would do, put puts it there, and back forgets it.
+// moved what goes along with a place, as path data in hundredths of the picture; draft shows what a place that
+// is moved would do, put puts it there, and back forgets it.
 export function start(page) { on = page; }
 
 // seen are the places that are shown, as shares of the picture.

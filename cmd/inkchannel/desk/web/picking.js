@@ -198,8 +198,7 @@ function drawingByHand() {
     if (!taker.More && places.length > 1) places.pop();
     places.push({ x: inside(at.x), y: inside(at.y) });
     if (on.state().View === drawing) {
-      const size = preview(byId('over'), taker.Verb, places);
-      if (size) byId('here').textContent = on.say(size);
+      sketch(places);
       tryOut(places);
     }
   });
@@ -222,13 +221,18 @@ function drawn(line) {
   on.change('draw', { Flag: taker.Flag, Verb: taker.Verb, Stage: p.stage, Path: line.map((q) => ({ X: Number(q.x.toFixed(4)), Y: Number(q.y.toFixed(4)) })) });
 }
 
+// sketch shows what the verb in hand would draw at places, and tells its size.
+function sketch(places) {
+  const size = preview(byId('over'), taker.Verb, places);
+  if (size) byId('here').textContent = on.say(size);
+}
+
 // pointed shows what a pick at a place would take, and what would come of it.
 function pointed(at) {
   const here = aim(byId('over'), taker.Verb === 'rub-out' && picks.length ? null : at, taker.OnStretch);
   pointedAt = here ? `Here: ${here}` : '';
   byId('here').textContent = pointedAt;
-  const size = preview(byId('over'), taker.Verb, [...picks, at]);
-  if (size) byId('here').textContent = on.say(size);
+  sketch([...picks, at]);
   if (here || picks.length || !taker.OnStretch) tryOut([...picks, at]);
   else tryNothing();
 }
