@@ -70,6 +70,11 @@ type Rect struct{ Min, Max Point }
 // Size returns the width and height of r.
 func (r Rect) Size() Point { return r.Max.Sub(r.Min) }
 
+// Nearest is the point of the box, its inside counted, that is nearest to p.
+func (r Rect) Nearest(p Point) Point {
+	return Point{min(max(p.X, r.Min.X), r.Max.X), min(max(p.Y, r.Min.Y), r.Max.Y)}
+}
+
 // Overlaps reports whether the boxes share a point.
 func (r Rect) Overlaps(q Rect) bool {
 	return r.Min.X <= q.Max.X && q.Min.X <= r.Max.X && r.Min.Y <= q.Max.Y && q.Min.Y <= r.Max.Y

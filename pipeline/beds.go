@@ -183,16 +183,19 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 		)
 	}
 	f.judgeCuts(&rep, set.Cuts, c)
-	f.judgeGlue(&rep, sign)
+	f.judgeGlue(&rep, sign, set.Bed)
 	return f, rep, nil
 }
 
 // judgeGlue doubts a cut that leaves a piece too little to be glued onto the backboard by.
-func (f BedsFound) judgeGlue(rep *stage.Report, sign PartsFound) {
+func (f BedsFound) judgeGlue(rep *stage.Report, sign PartsFound, b bed.Settings) {
 	if loose := f.loose(sign); loose != nil {
+		for _, p := range sign.Parts {
+			b = bed.Grown(p.Solid, b)
+		}
 		rep.Judge(
-			0.4, "too little of a cut channel is glued onto the backboard: %s; --cut-at makes the cut elsewhere, a larger bed needs none, "+
-				"--backboard solid gives more to glue", facesText(loose),
+			0.4, "too little of a cut channel is glued onto the backboard: %s; --cut-at makes the cut elsewhere, a bed of %g by %g mm needs none, "+
+				"--backboard solid gives more to glue", facesText(loose), b.Width, b.Depth,
 		)
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"inkchannel/geom"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/power"
 	"inkchannel/pipeline/stage"
@@ -163,12 +164,45 @@ func dataFrom(in WiringIn) map[int]string {
 // fromController is what the first piece has its data from.
 const fromController = "controller"
 
+// Measures of the wiring diagram, mm, and how many pieces are in a row of it.
+const (
+	wiringStep    = 26.0 // from piece to piece
+	wiringOn      = 4.0  // behind the fuse, where the plus goes on to a circuit's next row
+	wiringRails   = 18.0 // from plus to minus
+	wiringRowHigh = 42.0
+	wiringAcross  = 10
+)
+
+// wiringRow draws some pieces between rails that begin at a place.
+func wiringRow(d *picture.Diagram, strips StripsFound, pieces []int, data map[int]string, from geom.Point) {
+	p, m := from.Y, from.Y+wiringRails
+	end := from.X + wiringStep*(float64(len(pieces))-0.5)
+	d.Line(from.X+wiringOn, p, end, p)
+	d.Line(from.X, m, end, m)
+	for k, n := range pieces {
+		at := from.X + wiringStep*(float64(k)+0.5)
+		d.Line(at, p, at, p+3)
+		d.LED(at, p+3)
+		d.Line(at, p+15, at, m)
+		if k < len(pieces)-1 {
+			d.Dot(at, p)
+			d.Dot(at, m)
+		}
+		d.Text(at, m+4.5, 3, "middle", "piece %d", n+1)
+		d.Text(at, m+8.2, 2.6, "middle", "%s", stage.Millimetres(strips.Pieces[n].Strip))
+		if from, ok := data[n]; ok {
+			d.Text(at, m+11.6, 2.4, "middle", "data from %s", from)
+		}
+	}
+}
+
 // Wiring draws the supply, and for each circuit its fuse and its pieces in the
 // order they are fed.
 func Wiring(in WiringIn) *picture.Diagram {
 	f, s := in.Power, in.Power.Strip
 	d := &picture.Diagram{}
-	const left, row, step = 52.0, 42.0, 26.0
+	const left, on = 52.0, wiringOn
+	const row, rails, step = wiringRowHigh, wiringRails, wiringStep
 	data := dataFrom(in)
 	first := 0
 	for n, from := range data {
@@ -177,49 +211,41 @@ func Wiring(in WiringIn) *picture.Diagram {
 		}
 	}
 	y := 26.0
-	plus, minus := 40.0, 46.0
+	plus, minus, lastPlus := 40.0, 46.0, y
 	for i, c := range f.Circuits {
 		ch := in.Strips.Circuits[i]
 		if ch.Strip == 0 {
 			continue
 		}
-		p, m := y, y+18
-		d.Line(plus, p, left, p)
-		d.Fuse(left, p, 10, fmt.Sprintf("%g A", c.Fuse))
-		x := left + 10
-		pieces := lit(in.Strips, ch.Pieces)
-		end := x + step*(float64(len(pieces))-0.5)
-		d.Line(x, p, end, p)
-		d.Line(minus, m, end, m)
-		for k, n := range pieces {
-			at := x + step*(float64(k)+0.5)
-			d.Line(at, p, at, p+3)
-			d.LED(at, p+3)
-			d.Line(at, p+15, at, m)
-			if k < len(pieces)-1 {
-				d.Dot(at, p)
-				d.Dot(at, m)
-			}
-			d.Text(at, m+4.5, 3, "middle", "piece %d", n+1)
-			d.Text(at, m+8.2, 2.6, "middle", "%s", stage.Millimetres(in.Strips.Pieces[n].Strip))
-			if from, ok := data[n]; ok {
-				d.Text(at, m+11.6, 2.4, "middle", "data from %s", from)
-			}
-		}
+		d.Line(plus, y, left, y)
+		d.Fuse(left, y, 10, fmt.Sprintf("%g A", c.Fuse))
 		d.Text(
-			left+14, p-3.2, 3, "start", "circuit %d%s: %.2f A, %s", i+1, in.Colours.InColour(ch.Ink), c.Amps,
+			left+14, y-3.2, 3, "start", "circuit %d%s: %.2f A, %s", i+1, in.Colours.InColour(ch.Ink), c.Amps,
 			c.Wire.Name,
 		)
-		if i > 0 {
-			d.Dot(plus, p)
-			d.Dot(minus, m)
+		if lastPlus = y; i > 0 {
+			d.Dot(plus, y)
 		}
-		d.W = max(d.W, end+step/2+8)
-		y += row
+		x := left + 10
+		pieces := lit(in.Strips, ch.Pieces)
+		d.Line(x, y, x+on, y)
+		for some := range slices.Chunk(pieces, wiringAcross) {
+			wiringRow(d, in.Strips, some, data, geom.Pt(x, y))
+			d.Line(minus, y+rails, x, y+rails)
+			if y > 26 {
+				d.Dot(minus, y+rails)
+			}
+			if some[len(some)-1] != pieces[len(pieces)-1] { // the plus goes on below, behind the same fuse
+				d.Dot(x+on, y)
+				d.Line(x+on, y, x+on, y+row)
+			}
+			y += row
+		}
+		d.W = max(d.W, x+step*float64(min(len(pieces), wiringAcross))+8)
 	}
 	bottom := y - row
-	d.Line(plus, 26, plus, bottom)
-	d.Line(minus, 44, minus, bottom+18)
+	d.Line(plus, 26, plus, lastPlus)
+	d.Line(minus, 44, minus, bottom+rails)
 	// The supply: direct current, plus and minus.
 	d.Box(6, 20, 24, 30)
 	d.Text(18, 33, 4, "middle", "%g V =", s.Volts)

@@ -110,7 +110,7 @@ func tightText(t rules.Tight, least float64) string {
 	if t.Length >= 1 {
 		along = fmt.Sprintf(", for %.0f mm along the line", t.Length)
 	}
-	return fmt.Sprintf("%s %.2f mm apart at x %.1f, y %.1f mm%s; %g mm are asked for", who, t.Distance, m.X, m.Y, along, least)
+	return fmt.Sprintf("%s %.2f mm apart at x %.1f, y %.1f mm%s; --spacing asks for %g mm", who, t.Distance, m.X, m.Y, along, least)
 }
 
 func tightProblems(r stage.Results) (out []stage.Problem) {

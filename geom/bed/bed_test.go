@@ -39,6 +39,30 @@ func TestTurn(t *testing.T) {
 	}
 }
 
+// A bed grown to a part takes it, and one smaller by more than a whole mm would not; one that takes it stays.
+func TestGrown(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		ch   Channel
+		bed  Settings
+		same bool
+	}{
+		{"too wide", channel(geom.Lines(geom.Pt(0, 0), geom.Pt(300, 0)), geom.Lines(geom.Pt(0, 0), geom.Pt(0, 200))), Settings{Width: 150, Depth: 100, Margin: 5}, false},
+		{"along the diagonal", channel(geom.Lines(geom.Pt(0, 0), geom.Pt(300, 0))), Settings{Width: 220, Depth: 220, Margin: 2}, false},
+		{"taken already", channel(geom.Lines(geom.Pt(0, 0), geom.Pt(30, 0))), Settings{Width: 220, Depth: 220, Margin: 2}, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got := Grown(c.ch.Solid, c.bed)
+			assert.True(t, Fits(c.ch.Solid, got))
+			assert.Equal(t, c.same, got == c.bed)
+			if !c.same {
+				got.Width, got.Depth = got.Width-1, got.Depth-1
+				assert.False(t, Fits(c.ch.Solid, got), "%g by %g", got.Width, got.Depth)
+			}
+		})
+	}
+}
+
 // channel is a plain channel over curves.
 func channel(cs ...geom.Curve) Channel {
 	c := geom.Join(cs, 0.01)

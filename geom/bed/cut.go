@@ -81,6 +81,16 @@ func Fits(part solid.Solid, s Settings) bool {
 	return share <= 1
 }
 
+// Grown is the bed, as much wider as it is deeper and of whole mm, that takes a part whole.
+func Grown(part solid.Solid, s Settings) Settings {
+	room := s.room()
+	_, share := Turn(part.Hull(), room)
+	if share > 1 {
+		s.Width, s.Depth = math.Ceil(share*room.X+2*s.Margin), math.Ceil(share*room.Y+2*s.Margin)
+	}
+	return s
+}
+
 // A divider looks for the cuts through one channel.
 type divider struct {
 	Channel
@@ -294,7 +304,7 @@ func (d *divider) choose(tooLarge bool) ([]Cut, error) {
 			size := b.Size()
 			return nil, fmt.Errorf(
 				"a stretch of %.0f by %.0f mm near x %.0f, y %.0f mm does not fit the bed, and there is no place "+
-					"to cut it; draw it smaller, or set a larger bed", size.X, size.Y, b.Min.Lerp(b.Max, 0.5).X,
+					"to cut it; draw it smaller, or set a bed larger than that", size.X, size.Y, b.Min.Lerp(b.Max, 0.5).X,
 				b.Min.Lerp(b.Max, 0.5).Y,
 			)
 		}

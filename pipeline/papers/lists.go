@@ -47,6 +47,7 @@ const (
 	keyScrew      = "screw"
 	keyPlug       = "plug"
 	keyPad        = "pad"
+	keyTie        = "tie"
 )
 
 // PartsList lists what the sign is made of: what to print and what to buy. file
@@ -64,6 +65,9 @@ func PartsList(in ListIn, file func(string) string) []Item {
 			},
 		)
 	}
+	out = append(out, Item{
+		What: "filament", Detail: "of a plastic that bears warmth, for all that is printed", Count: math.Ceil(grams(in)), Unit: "g",
+	})
 	out = append(out, stripItems(in)...)
 	out = append(out, wireItems(in)...)
 	out = append(
@@ -80,6 +84,14 @@ func PartsList(in ListIn, file func(string) string) []Item {
 	)
 	out = append(out, screwItems(in)...)
 	return append(out, smallItems(in)...)
+}
+
+// grams is what all that is printed weighs, the test piece too.
+func grams(in ListIn) (sum float64) {
+	for _, p := range slices.Concat(in.Beds.Prints, in.Beds.Extras) {
+		sum += p.Estimate.Grams
+	}
+	return sum
 }
 
 // smallItems are what joins the rest; common practice, no source.
@@ -99,6 +111,9 @@ func smallItems(in ListIn) (out []Item) {
 	}
 	if len(in.Parts.Wires) > 0 {
 		out = append(out, Item{What: "insulating tape", Detail: "to hold parts and wires while you work", Count: 1, Unit: piece, Key: keyTape})
+	}
+	if len(in.Parts.Harness) > 0 {
+		out = append(out, Item{What: "cable tie", Detail: "for the lead, so that no pull comes to the joints", Count: 1, Unit: piece, Key: keyTie})
 	}
 	out = append(out, Item{What: "solder and heat-shrink sleeve", Detail: fmt.Sprintf("for %d joints", joints(in)), Count: 1, Unit: piece, Key: keySolder})
 	if in.Parts.Mounts > 0 && in.Strips.Hold != parts.HoldPads {
@@ -131,7 +146,7 @@ func stripItems(in ListIn) (out []Item) {
 		total[p.Ink] += p.Strip
 	}
 	detail := fmt.Sprintf(
-		"%g mm wide, %g V, %g W/m, %g LEDs/m, cut every %g mm, %s", s.Width, s.Volts, s.Watts, s.LEDs, s.Cut,
+		"%g mm wide, %g V, %g W/m, %g LEDs/m, cut every %g mm, %s; a cut or two to spare", s.Width, s.Volts, s.Watts, s.LEDs, s.Cut,
 		s.Kind,
 	)
 	for ink, t := range total {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -36,8 +37,11 @@ func (in AssemblyIn) strip(piece int) geom.Polyline {
 	return in.Dots.Frame.SignPath(pipeline.Covered(pipeline.Way(in.Strips.Line, p), p))
 }
 
-// The size of a step's picture, px.
-const lookWide, lookHigh = 900, 620
+// The size of a step's picture, px; one with more names than lookCrowd is half as large again, so that they have room.
+const (
+	lookWide, lookHigh = 900, 620
+	lookCrowd          = 24
+)
 
 // The colours of a step's picture.
 var (
@@ -86,7 +90,11 @@ func (l look) draw(in AssemblyIn) (*image.RGBA, error) {
 	if len(l.pieces)+len(l.laid) > 0 && len(l.now) == 0 {
 		view = picture.FaceView()
 	}
-	shot := picture.Take(scene, lookWide, lookHigh, view)
+	wide, high := lookWide, lookHigh
+	if l.wires && len(in.Parts.Harness)+len(l.holes) > lookCrowd {
+		wide, high = 3*wide/2, 3*high/2
+	}
+	shot := picture.Take(scene, wide, high, view)
 	c, err := picture.Over(shot.Image)
 	if err != nil {
 		return nil, err
@@ -174,37 +182,67 @@ func ribbon(way geom.Polyline, half, z0, z1 float64, col color.RGBA) (picture.Th
 	return picture.Thing{Mesh: m, Colour: col}, err
 }
 
-// mark writes the numbers of pieces, wires and holes, and where a piece starts.
+// mark writes the numbers of pieces, wires, holes and branches, and where a piece starts.
 func (l look) mark(in AssemblyIn, shot picture.Shot, c *picture.Canvas) {
 	top := in.Channel.Built.Rear + in.Channel.Built.Floor + stripThick
 	at := func(p geom.Point, z float64) geom.Point { return shot.At(solid.Vertex{X: p.X, Y: p.Y, Z: z}) }
+	var badges []picture.Badge
+	spot := func(p geom.Point, name string) {
+		c.Spot(p, 1, spotRadius, picture.BarBack)
+		c.Keep(p, spotRadius+1)
+		if name != "" {
+			badges = append(badges, picture.Badge{At: p, Text: name, Colour: picture.BarBack})
+		}
+	}
 	for _, i := range l.pieces {
 		way := in.strip(i)
 		arrow(c, at(way.At(1), top), at(way.At(min(arrowAlong, way.Length())), top))
-		c.Badge(at(way.At(way.Length()/2), top), strconv.Itoa(i+1), picture.MarkMain)
+		badges = append(badges, picture.Badge{At: at(way.At(way.Length()/2), top), Text: strconv.Itoa(i + 1), Colour: picture.MarkMain})
+	}
+	side := top
+	if l.behind {
+		side = 0
+	}
+	for i, h := range in.Parts.Holes {
+		if i == 0 || h.Bore || !l.wires && l.holes == nil {
+			continue
+		}
+		name := ""
+		if slices.Contains(l.holes, i) {
+			name = "hole " + strconv.Itoa(i)
+		}
+		spot(at(h.At, side), name)
 	}
 	if l.wires {
+		branches := branchesOf(in.Parts.Harness)
+		for _, n := range slices.Sorted(maps.Keys(branches)) {
+			spot(at(branches[n], -2*wireHalf), fmt.Sprintf("branch %d", n))
+		}
 		for i, w := range in.Parts.Harness {
-			c.Badge(at(w.Path.At(w.Path.Length()/2), -2*wireHalf), "w"+strconv.Itoa(i+1), picture.StrokeColour(i))
+			badges = append(badges, picture.Badge{
+				At: at(w.Path.At(w.Path.Length()/2), -2*wireHalf), Text: "w" + strconv.Itoa(i+1), Colour: picture.StrokeColour(i),
+			})
 		}
 	}
-	middle := geom.Pt(lookWide/2, lookHigh/2)
-	for i, h := range in.Parts.Holes {
-		if l.holes && i > 0 && !h.Bore {
-			z := top
-			if l.behind {
-				z = 0
-			}
-			p := at(h.At, z)
-			c.Spot(p, 1, 5, picture.BarBack)
-			c.Badge(p.Add(p.Sub(middle).Unit().Mul(holeAside)), "hole "+strconv.Itoa(i), picture.BarBack)
-		}
-	}
+	c.Badges(badges)
 }
 
-// holeAside is how far, px, a hole's name is from it, away from the middle of the picture, so
-// that what runs there stays in sight.
-const holeAside = 44
+// branchesOf are the places where wires branch, by their numbers, in the frame of the wires.
+func branchesOf(harness []parts.Wire) map[int]geom.Point {
+	out := map[int]geom.Point{}
+	for _, w := range harness {
+		if w.From < 0 {
+			out[-w.From] = w.Path[0]
+		}
+		if w.To < 0 {
+			out[-w.To] = w.Path[len(w.Path)-1]
+		}
+	}
+	return out
+}
+
+// spotRadius is a hole's or branch's on a step's picture, px.
+const spotRadius = 5
 
 // arrowAlong is how far along a piece, mm, its arrow goes.
 const arrowAlong = 14

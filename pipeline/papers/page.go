@@ -98,7 +98,7 @@ func marked(text string) template.HTML {
 func printing(in AssemblyIn) string {
 	return fmt.Sprintf(
 		"All pieces are printed as their files lie, without support. Layers of %g mm, walls and skins %g mm thick, %g %% "+
-			"infill; walls are whole lines of %g mm. Take a plastic that bears warmth: common PLA softens at about 55 °C, "+
+			"infill; walls are whole lines of %g mm. Take a plastic that bears warmth: common PLA softens at about 60 °C, "+
 			"PETG at about 75 °C. White or pale channels throw most light.",
 		in.Beds.Layer, in.Parts.Plastic.Shell, in.Parts.Plastic.Infill, in.Channel.Line,
 	)

@@ -32,7 +32,7 @@ type Prices struct {
 // priced are the keys of a price list, in order.
 var priced = []string{
 	keyPlastic, keyPrinting, keyStrip, keyWire, keySupply, keyFuse, keyController, keyConnector, keyGlue, keyTape, keySolder, keyScrew,
-	keyPlug, keyPad,
+	keyPlug, keyPad, keyTie,
 }
 
 // mostPrice bounds a price, so that a slip of the pen is told.
@@ -102,12 +102,12 @@ type PriceRow struct {
 // PriceOf reckons what a sign costs: the plastic and hours of what is printed, and what is bought, by
 // the metre and the piece.
 func PriceOf(in ListIn, prices Prices) Price {
-	var grams, hours float64
+	var hours float64
 	for _, p := range slices.Concat(in.Beds.Prints, in.Beds.Extras) {
-		grams, hours = grams+p.Estimate.Grams, hours+p.Estimate.Seconds/3600
+		hours += p.Estimate.Seconds / 3600
 	}
 	items := []Item{
-		{What: "plastic", Detail: "of all that is printed, the test piece too, as estimated", Count: thousandths(grams / 1000), Unit: "kg", Key: keyPlastic},
+		{What: "plastic", Detail: "of all that is printed, the test piece too, as estimated", Count: thousandths(grams(in) / 1000), Unit: "kg", Key: keyPlastic},
 		{What: "printing", Detail: "of the same", Count: math.Round(10*hours) / 10, Unit: "h", Key: keyPrinting},
 	}
 	for _, i := range PartsList(in, func(string) string { return "" }) {

@@ -31,7 +31,7 @@ type look struct {
 	pieces []int // of strip that are laid now,
 	laid   []int // and that lie there
 	wires  bool  // with their numbers
-	holes  bool
+	holes  []int // with their names
 	kind   lookKind
 }
 
@@ -118,7 +118,7 @@ func Steps(in ListIn, files FileNames) []Step {
 	if n := len(in.Parts.Holes) - 1; n > 0 && len(in.Parts.Wires) > 0 {
 		say(
 			Step{
-				Need: []string{"the wires", solderingKit, sleeve, meter}, look: look{pale: channels, behind: true, wires: true, holes: true},
+				Need: []string{"the wires", solderingKit, sleeve, meter}, look: look{pale: channels, behind: true, wires: true, holes: numbersTo(len(in.Parts.Holes))},
 				Check:   "By the meter, plus at the one end is plus at every hole, and plus and minus are nowhere joined.",
 				Caution: "A soldering iron burns; work where the air moves, and let no tip touch the plastic.",
 			},
@@ -155,7 +155,8 @@ func Steps(in ListIn, files FileNames) []Step {
 			Step{
 				Need: []string{"the lead", solderingKit, sleeve}, look: look{pale: channels, behind: true, wires: true},
 				Check: "Each joint is sleeved, and pulling at it does not move it.",
-			}, "Let the wires out below the sign, and solder the lead to them, plus to plus and minus to minus%s.", ofCircuit(in),
+			}, "Let the wires out below the sign, and solder the lead to them, plus to plus and minus to minus%s. Fix the lead to the wall "+
+				"near its joints, so that no pull comes to them.", ofCircuit(in),
 		)
 	}
 	if n := firstData(in); n > 0 {
@@ -207,12 +208,13 @@ func Steps(in ListIn, files FileNames) []Step {
 	if in.Parts.Bore != nil {
 		whole.now, whole.pale = stand, slices.Concat(channels, board)
 		check, text := "The tenon goes in to its shoulders, and the sign stands upright.",
-			"Run the wires into the stand, put the tenon in, and join them to the lead in there."
+			"Run the wires into the stand, put the tenon in, and join them to the lead in there. Pull a cable tie tight about the lead where "+
+				"it comes in, on the inside, so that no pull at it comes to the joints."
 		if in.Parts.OwnFoot != "" {
 			check, text = "The sign stands upright and does not tip when it is leant by 10 degrees, to each side.",
-				"Join the wires to the lead below the foot, and set the sign up."
+				"Join the wires to the lead below the foot, tie it down there so that no pull comes to the joints, and set the sign up."
 		}
-		say(Step{Need: []string{"the lead", solderingKit, sleeve}, look: whole, Check: check}, "%s", text)
+		say(Step{Need: []string{"the lead", "a cable tie", solderingKit, sleeve}, look: whole, Check: check}, "%s", text)
 	}
 	return append(out, lastSteps(in, files)...)
 }
@@ -284,7 +286,7 @@ func circuitSteps(in ListIn, i int, c strip.Circuit) []Step {
 		s := Step{Text: text + "." + dataStep(in, k), look: look{kind: lookNone}}
 		if len(in.Strips.Chains) <= mostChainLooks {
 			s.look = look{
-				pale: []string{nameChannel}, holes: true, pieces: in.Strips.Chains[k].Pieces,
+				pale: []string{nameChannel}, holes: holesOf(in.Parts, k), pieces: in.Strips.Chains[k].Pieces,
 				laid: litPieces(in, func(p strip.Piece) bool { return p.Circuit < i || p.Circuit == i && p.Chain < k }),
 			}
 		}
@@ -296,10 +298,30 @@ func circuitSteps(in ListIn, i int, c strip.Circuit) []Step {
 	}
 	if len(out) > 0 && out[0].look.kind == lookNone { // one picture for them all
 		out[0].look = look{
-			pale: []string{nameChannel}, holes: true,
+			pale: []string{nameChannel}, holes: holesOf(in.Parts, c.Chains...),
 			pieces: litPieces(in, func(p strip.Piece) bool { return p.Circuit == i }),
 			laid:   litPieces(in, func(p strip.Piece) bool { return p.Circuit < i }),
 		}
+	}
+	return out
+}
+
+// holesOf are the holes at which wires come to chains of strip, and where their data leaves.
+func holesOf(p pipeline.PartsFound, chains ...int) (out []int) {
+	for _, k := range chains {
+		for _, h := range []int{p.HoleAt(k), p.OutOf(k)} {
+			if h > 0 {
+				out = append(out, h)
+			}
+		}
+	}
+	return out
+}
+
+// numbersTo are 0 to n-1.
+func numbersTo(n int) (out []int) {
+	for i := range n {
+		out = append(out, i)
 	}
 	return out
 }

@@ -33,18 +33,12 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 		w.outlines(in.Channel.Body.Mapped(behind))
 		w.SetFont("Helvetica", "", 8)
 		var ways []geom.Polyline
-		branches := map[int]geom.Point{} // on the page, by number
 		for _, wire := range in.Parts.Harness {
 			var way geom.Polyline
 			for _, q := range frame.PlanPath(wire.Path) {
 				way = append(way, behind(q))
 			}
 			ways = append(ways, way)
-			for number, at := range map[int]geom.Point{wire.From: way[0], wire.To: way[len(way)-1]} {
-				if number < 0 {
-					branches[-number] = w.on(at)
-				}
-			}
 		}
 		w.SetDrawColor(0, 0, 0)
 		for _, h := range in.Parts.Holes { // which names keep off
@@ -53,6 +47,10 @@ func WireSheet(in RearSheetIn) ([]byte, error) {
 			w.marks = append(w.marks, at)
 			w.SetLineWidth(0.2)
 			w.Circle(at.X, at.Y, h.Diameter/2, "D")
+		}
+		branches := map[int]geom.Point{} // on the page, by number
+		for number, at := range branchesOf(in.Parts.Harness) {
+			branches[number] = w.on(behind(frame.Upend(at)))
 		}
 		numbers := slices.Sorted(maps.Keys(branches))
 		for _, number := range numbers {

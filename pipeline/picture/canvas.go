@@ -215,22 +215,66 @@ func Over(img *image.RGBA) (*Canvas, error) {
 // badgeText is the size of a badge's text, px, badgeRadius its disc's for one or two letters.
 const badgeText, badgeRadius = 17, 14
 
-// Badge writes a short text on a disc about p, px.
-func (c *Canvas) Badge(p geom.Point, text string, col color.Color) {
-	w, _ := c.MeasureString(text)
-	half := max(badgeRadius, w/2+6)
-	p.X = min(max(p.X, half+1), float64(c.W)-half-1)
-	p.Y = min(max(p.Y, badgeRadius+1), float64(c.H)-badgeRadius-1)
-	for _, ring := range []struct {
-		grow float64
-		col  color.Color
-	}{{1.5, color.White}, {0, col}} {
-		c.SetColor(ring.col)
-		c.DrawRoundedRectangle(p.X-half-ring.grow, p.Y-badgeRadius-ring.grow, 2*(half+ring.grow), 2*(badgeRadius+ring.grow), badgeRadius+ring.grow)
-		c.Fill()
+// A Badge is a short text on a disc that belongs to a place, px.
+type Badge struct {
+	At     geom.Point
+	Text   string
+	Colour color.Color
+}
+
+// Badges writes badges about their places, or where one would cover another, or what Keep keeps free,
+// beside its place with a line to it.
+func (c *Canvas) Badges(list []Badge) {
+	boxes := make([]geom.Rect, len(list))
+	for i, b := range list {
+		size := c.badgeSize(b.Text)
+		box := c.within(geom.Rect{Min: b.At.Sub(size.Mul(0.5)), Max: b.At.Add(size.Mul(0.5))})
+		if slices.ContainsFunc(c.labels, func(l geom.Rect) bool { return l.Shared(box) > 0 }) {
+			box = c.roomFor(b.At, size)
+		}
+		c.labels, boxes[i] = append(c.labels, box), box
 	}
-	c.SetColor(color.White)
-	c.DrawStringAnchored(text, p.X, p.Y, 0.5, 0.35)
+	c.SetLineWidth(2)
+	for i, b := range list { // all of them below the badges
+		if near := boxes[i].Nearest(b.At); near != b.At {
+			c.SetColor(b.Colour)
+			c.DrawLine(b.At.X, b.At.Y, near.X, near.Y)
+			c.Stroke()
+		}
+	}
+	for i, b := range list {
+		box := boxes[i]
+		c.SetColor(color.White)
+		c.DrawRoundedRectangle(box.Min.X, box.Min.Y, box.Size().X, box.Size().Y, badgeRadius+badgeRim)
+		c.Fill()
+		c.SetColor(b.Colour)
+		c.DrawRoundedRectangle(box.Min.X+badgeRim, box.Min.Y+badgeRim, box.Size().X-2*badgeRim, 2*badgeRadius, badgeRadius)
+		c.Fill()
+		middle := box.Min.Lerp(box.Max, 0.5)
+		c.SetColor(color.White)
+		c.DrawStringAnchored(b.Text, middle.X, middle.Y, 0.5, 0.35)
+	}
+}
+
+// Keep keeps a disc about a place, px, free of labels and badges.
+func (c *Canvas) Keep(p geom.Point, r float64) {
+	c.labels = append(c.labels, geom.Rect{Min: p.Sub(geom.Pt(r, r)), Max: p.Add(geom.Pt(r, r))})
+}
+
+// badgeSize is how much room a badge takes, with its rim.
+func (c *Canvas) badgeSize(text string) geom.Point {
+	w, _ := c.MeasureString(text)
+	return geom.Pt(2*(max(badgeRadius, w/2+6)+badgeRim), 2*(badgeRadius+badgeRim))
+}
+
+// badgeRim is how broad the pale rim of a badge is, px.
+const badgeRim = 1.5
+
+// within moves a box so that it lies in the picture.
+func (c *Canvas) within(b geom.Rect) geom.Rect {
+	size := b.Size()
+	from := geom.Pt(max(min(b.Min.X, float64(c.W)-size.X-labelEdge), labelEdge), max(min(b.Min.Y, float64(c.H)-size.Y-labelEdge), labelEdge))
+	return geom.Rect{Min: from, Max: from.Add(size)}
 }
 
 // Path adds a chain of points, which scale takes to the picture's units, to what
@@ -275,7 +319,7 @@ func (c *Canvas) Label(p geom.Point, scale float64, text string, col color.Color
 	at := p.Mul(scale * c.K)
 	box := c.roomFor(at, geom.Pt(w+10, h+10))
 	c.labels = append(c.labels, box)
-	if near := geom.Pt(min(max(at.X, box.Min.X), box.Max.X), min(max(at.Y, box.Min.Y), box.Max.Y)); near.Dist(at) > labelFar {
+	if near := box.Nearest(at); near.Dist(at) > labelFar {
 		c.SetColor(col)
 		c.SetLineWidth(1)
 		c.DrawLine(at.X, at.Y, near.X, near.Y)
@@ -292,6 +336,7 @@ func (c *Canvas) Label(p geom.Point, scale float64, text string, col color.Color
 const (
 	labelOff  = 9.0            // from its place to its nearest corner, then twice, four and eight times that
 	labelFar  = 1.5 * labelOff // from where on a line leads to its place
+	labelEdge = 3              // from the picture's edges at least
 	labelGrid = 4              // px between places at which what lies under it is looked at
 	labelDark = 150            // level of a channel below which something is drawn there, on a pale ground
 )
@@ -304,9 +349,7 @@ func (c *Canvas) roomFor(at, size geom.Point) (best geom.Rect) {
 	for far, off := range []float64{labelOff, 2 * labelOff, 4 * labelOff, 8 * labelOff} {
 		for i, way := range ways {
 			from := at.Add(way.Mul(off)).Add(geom.Pt((way.X-1)/2*size.X, (way.Y-1)/2*size.Y))
-			from.X = max(min(from.X, float64(c.W)-size.X-3), 3)
-			from.Y = max(min(from.Y, float64(c.H)-size.Y-3), 3)
-			box := geom.Rect{Min: from, Max: from.Add(size)}
+			box := c.within(geom.Rect{Min: from, Max: from.Add(size)})
 			cost := c.covers(box) + 0.03*float64(i) + 0.15*float64(far)
 			for _, other := range c.labels {
 				if common := box.Shared(other); common > 0 {

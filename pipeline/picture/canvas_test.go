@@ -2,6 +2,8 @@ package picture
 
 import (
 	"fmt"
+	"image"
+	"image/color"
 	"strings"
 	"testing"
 
@@ -43,6 +45,29 @@ func TestLabelsKeepApart(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Badges of places close together cover neither each other nor the places that are kept free, and stay on their
+// place where there is room.
+func TestBadgesKeepApart(t *testing.T) {
+	c, err := Over(image.NewRGBA(image.Rect(0, 0, 400, 300)))
+	require.NoError(t, err)
+	var list []Badge
+	for i := range 6 {
+		at := geom.Pt(200+4*float64(i), 150)
+		c.Keep(at, 6)
+		list = append(list, Badge{at, fmt.Sprintf("hole %d", i+1), BarBack})
+	}
+	alone := geom.Pt(60, 60)
+	c.Badges(append(list, Badge{alone, "w1", BarBack}))
+	require.Len(t, c.labels, 6+7)
+	for i, a := range c.labels[6:] {
+		for j, b := range c.labels[:6+i] {
+			assert.Zero(t, a.Shared(b), "%d and %d", i, j)
+		}
+	}
+	assert.Equal(t, alone, c.labels[12].Min.Lerp(c.labels[12].Max, 0.5))
+	assert.Equal(t, color.RGBA{255, 255, 255, 255}, c.Image.RGBAAt(60, 60-badgeRadius-1), "its rim is drawn")
 }
 
 // A text too long for its bar is written smaller, then cut between words: it never runs out of the picture.
