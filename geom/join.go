@@ -267,7 +267,7 @@ func (j *joiner) led(r *Ruler, stops []joinStop, knots []Knot) (*Ruler, []joinSt
 	moved := NewRuler(r.Displaced(func(s float64) Point { return a.Mul(Fade(s / ra)).Add(b.Mul(Fade((l - s) / rb))) }))
 	out := slices.Clone(stops)
 	for i := range out {
-		out[i].s *= moved.Length() / l
+		out[i].s = moved.along(r.locate(out[i].s))
 	}
 	return moved, out
 }

@@ -67,6 +67,13 @@ func (r *Ruler) locate(s float64) (piece int, t float64) {
 	return piece, (float64((i-1)%rulerSteps) + f) / rulerSteps
 }
 
+// along returns how far along the curve the parameter t of a piece lies.
+func (r *Ruler) along(piece int, t float64) float64 {
+	k := min(int(t*rulerSteps), rulerSteps-1)
+	i := piece*rulerSteps + k
+	return r.s[i] + (t*rulerSteps-float64(k))*(r.s[i+1]-r.s[i])
+}
+
 // At returns the point at distance s along the curve.
 func (r *Ruler) At(s float64) Point {
 	p, t := r.locate(s)
