@@ -144,14 +144,15 @@ func (pl Polyline) Nearest(p Point) (i int, t float64, at Point, distance float6
 	if len(pl) == 1 {
 		return 0, 0, pl[0], pl[0].Dist(p)
 	}
-	distance = math.Inf(1)
+	least := math.Inf(1) // of the squares
 	for k := 1; k < len(pl); k++ {
 		f, share := Foot(pl[k-1], pl[k], p)
-		if d := f.Dist(p); d < distance {
-			i, t, at, distance = k-1, share, f, d
+		off := f.Sub(p)
+		if d := off.Dot(off); d < least {
+			i, t, at, least = k-1, share, f, d
 		}
 	}
-	return i, t, at, distance
+	return i, t, at, math.Sqrt(least)
 }
 
 // DistanceTo returns the distance from p to the nearest point of pl.

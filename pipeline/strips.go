@@ -9,6 +9,7 @@ import (
 	"slices"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 	"inkchannel/geom/parts"
 	"inkchannel/geom/rules"
 	"inkchannel/geom/strip"
@@ -279,16 +280,24 @@ func (f *StripsFound) fit(dots DotsFound, spaced SpacingFound, mended BendsFound
 		}
 		sizes = []geom.Point{geom.Pt(k, k)}
 	}
-	for _, size := range sizes {
-		if err = f.fitAt(size, first, frame, spaced.Line, mended); err != nil {
+	for some := range slices.Chunk(sizes, sizesAtOnce) {
+		tried := make([]StripsFound, len(some))
+		err = parallel.Try(len(some), func(i int) error {
+			tried[i] = *f
+			return tried[i].fitAt(some[i], first, frame, spaced.Line, mended)
+		})
+		if err != nil {
 			return err
 		}
-		cost := f.darkLength() + strip.JointCost*float64(f.joints)
-		if cost < least-1e-9 {
-			best, least = *f, cost
-		}
-		if cost == 0 {
-			break
+		for _, t := range tried {
+			cost := t.darkLength() + strip.JointCost*float64(t.joints)
+			if cost < least-1e-9 {
+				best, least = t, cost
+			}
+			if cost == 0 {
+				*f = best
+				return nil
+			}
 		}
 	}
 	*f = best
@@ -330,8 +339,9 @@ func centreHeight(line geom.Centreline) float64 {
 // boxOf is the box about a line.
 func boxOf(line geom.Centreline) geom.Rect { return geom.BoundsOf(line.Curves, 0.02) }
 
-// sizesTried is how many sizes are tried on the lines themselves.
-const sizesTried = 12
+// sizesTried is how many sizes are tried on the lines themselves, sizesAtOnce side by side: the first that leaves
+// nothing dark is taken.
+const sizesTried, sizesAtOnce = 12, 2
 
 // fitAt covers the line at a size the way that a plan does, with ends and closed lines fitted.
 func (f *StripsFound) fitAt(

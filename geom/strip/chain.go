@@ -139,11 +139,22 @@ func (r *router) out(a arm, s float64) geom.Polyline {
 func (r *router) strikes(a arm, s float64, taken []geom.Polyline) bool {
 	at, dir := r.along(a, s)
 	side := dir.Perp().Mul(r.set.Half)
-	for _, t := range taken {
-		for _, p := range []geom.Point{at, at.Add(side), at.Sub(side)} {
-			if off, past := from(t, p); off < r.set.Half+roomSlack && past < roomSlack {
-				return true
-			}
+	return slices.ContainsFunc(taken, func(t geom.Polyline) bool { return endsOn(t, at, side, r.set.Half) })
+}
+
+// endsOn tells whether the square end of a strip, its middle or a corner to either side of it, lies on strip, half mm
+// to either side of a line.
+func endsOn(line geom.Polyline, middle, side geom.Point, half float64) bool {
+	off, past := from(line, middle)
+	if off >= 2*half+roomSlack {
+		return false // nor are the corners, which lie half mm off, any nearer
+	}
+	for _, p := range []geom.Point{middle, middle.Add(side), middle.Sub(side)} {
+		if p != middle {
+			off, past = from(line, p)
+		}
+		if off < half+roomSlack && past < roomSlack {
+			return true
 		}
 	}
 	return false

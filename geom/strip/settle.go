@@ -169,14 +169,13 @@ func (s *settler) strip(q Piece, end int, start float64, by neighbours) bool {
 	}
 	dir := mine[1].Sub(mine[0]).Unit()
 	side := dir.Perp().Mul(s.set.Half)
-	for _, t := range by.lines {
-		for _, p := range []geom.Point{mine[0], mine[0].Add(side), mine[0].Sub(side)} {
-			if off, past := from(t, p); off < s.set.Half+roomSlack && past < roomSlack {
-				return false
-			}
-		}
+	if slices.ContainsFunc(by.lines, func(t geom.Polyline) bool { return endsOn(t, mine[0], side, s.set.Half) }) {
+		return false
 	}
 	for _, p := range by.corners {
+		if p.Dist(mine[0]) > holeReach+s.set.Half+roomSlack {
+			continue // mine is no longer
+		}
 		if off, past := from(mine, p); off < s.set.Half+roomSlack && past < roomSlack {
 			return false
 		}

@@ -321,3 +321,10 @@ func TestReadStrips(t *testing.T) {
 		assert.False(t, math.IsInf(s.Amps(), 0))
 	}
 }
+
+// No wire of the tables carries just what a fuse lets through: whether it may or may not is no question.
+func TestNoWireAtAFuse(t *testing.T) {
+	for _, w := range slices.Concat(Flexible(), HookUp()) {
+		assert.NotContains(t, fuses, w.Amps, w.Name)
+	}
+}
