@@ -99,8 +99,11 @@ func bendProblems(r stage.Results) (out []stage.Problem) {
 	return out
 }
 
-// onLine is how far off the line, mm, the place of a bend may be.
-const onLine = 0.5
+// bendReach is how far, mm, the place of a bend may lie from where it is once the line has been fitted to whole cuts.
+const bendReach = 6.0
+
+// leastJump is by how many degrees the heading jumps, at least, in a corner.
+const leastJump = 5.0
 
 // cornersOn are the places where the strip is cut and joined, on the line.
 func cornersOn(line geom.Centreline, bends []rules.Bend) []strip.Corner {
@@ -109,11 +112,31 @@ func cornersOn(line geom.Centreline, bends []rules.Bend) []strip.Corner {
 		if b.Rounded {
 			continue
 		}
-		if s, d := geom.NewRuler(line.Curves[b.Curve]).Nearest(b.At); d < onLine {
-			out = append(out, strip.Corner{Curve: b.Curve, Along: s})
+		if s, d := bendOn(line.Curves[b.Curve], b.At); d < bendReach {
+			out = append(out, strip.Corner{Curve: b.Curve, Along: s, Turn: b.Turn})
 		}
 	}
 	return out
+}
+
+// bendOn is how far along a curve, mm, the bend is that was at a place, and its distance from there: the corner that is
+// nearest, or where there is none near the place itself. A line that is fitted to whole cuts moves its corners along.
+func bendOn(c geom.Curve, at geom.Point) (along, off float64) {
+	r := geom.NewRuler(c)
+	along, off = r.Nearest(at)
+	far := bendReach
+	for i, p := range c.Pieces {
+		last := i - 1
+		if i == 0 {
+			if last = len(c.Pieces) - 1; !c.Closed {
+				continue
+			}
+		}
+		if d := p[0].Dist(at); d < far && c.Pieces[last].Heading(1).Angle(p.Heading(0)) > leastJump {
+			along, off, far = r.Piece(i), d, d
+		}
+	}
+	return along, off
 }
 
 // drawBends marks where the line bends too tight, and what was done.

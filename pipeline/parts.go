@@ -24,7 +24,9 @@ type PartsFound struct {
 	Plastic solid.Plastic
 	Screw   float64 // mm, metric, that it hangs on
 	Relief  float64 // mm, of edges on the printer's bed that go into each other
-	OwnFoot string  // the file of the maker's own foot, empty for none
+	// Controller is the largest that has room in the stand, mm.
+	Controller parts.Size
+	OwnFoot    string // the file of the maker's own foot, empty for none
 }
 
 func partsStage(own Own) stage.Stage {
@@ -83,7 +85,7 @@ func buildParts(
 	if strips.Hold == parts.HoldStand {
 		f.OwnFoot = own.FootName
 	}
-	f.Plastic, f.Screw, f.Relief = set.Plastic, set.Screw, set.Relief
+	f.Plastic, f.Screw, f.Relief, f.Controller = set.Plastic, set.Screw, set.Relief, set.Controller
 	s := parts.Settings{Channel: channel.Built, Hold: strips.Hold, Foot: strips.foot(frame), Own: own.Foot, Measures: set}
 	if f.Sign, err = parts.Build(frame.SignLine(strips.Line), strips.wirePlan(frame), s); err != nil {
 		return f, rep, err

@@ -203,6 +203,7 @@ func routeStrips(
 		)
 	}
 	f.judgeFeeds(&rep, set.Feeds)
+	f.judgeOverlaps(&rep, dots)
 	f.tellDark(&rep, set.Cut)
 	if share := dark / max(path, 1); share > mostDarkShare && !rep.Unsure() {
 		rep.Judge(
@@ -211,6 +212,28 @@ func routeStrips(
 		)
 	}
 	return f, rep, nil
+}
+
+// judgeOverlaps doubts strip that would lie on other strip.
+func (f StripsFound) judgeOverlaps(rep *stage.Report, dots DotsFound) {
+	all := f.Plan.Overlaps(f.Line, f.route.Half)
+	if len(all) == 0 {
+		return
+	}
+	o := all[0]
+	who := fmt.Sprintf("piece %d lies on itself", o.Pieces[0]+1)
+	if o.Pieces[0] != o.Pieces[1] {
+		who = fmt.Sprintf("piece %d lies on piece %d", o.Pieces[1]+1, o.Pieces[0]+1)
+	}
+	more := ""
+	if n := len(all) - 1; n > 0 {
+		more = fmt.Sprintf(", and so do %s", stage.Count(n, "more", "more"))
+	}
+	at := dots.Paper(o.At)
+	rep.Judge(
+		0.4, "lines are nearer to each other than strip is wide, %g mm: %s for %.0f mm at x %.1f, y %.1f mm%s; --spread moves lines apart, "+
+			"or draw them so", 2*f.route.Half, who, o.Length, at.X, at.Y, more,
+	)
 }
 
 // mostDarkShare is the share of the line that may stay dark.

@@ -168,7 +168,7 @@ func HoleLabel(sign PartsFound, strips StripsFound, n int) string {
 		return fmt.Sprintf("hole %d: data from piece %d", n, chain[len(chain)-1]+1)
 	}
 	if h.Bore {
-		return fmt.Sprintf("bore: piece %d", piece)
+		return fmt.Sprintf("bore's mouth: piece %d", piece)
 	}
 	return fmt.Sprintf("hole %d: piece %d", n, piece)
 }

@@ -124,7 +124,7 @@ func (p *packer) place(block solid.Solid, name string, at *geom.Point) (Place, e
 	if share > 1 {
 		e := extents(hull, best)
 		return Place{}, fmt.Errorf(
-			"%s, %.0f by %.0f mm at best, does not fit the bed's %.0f by %.0f mm; set a larger bed or draw it smaller",
+			"%s, %.0f by %.0f mm at best, does not fit the bed's %.0f by %.0f mm; set a larger bed, or make it smaller",
 			name, e.X, e.Y, p.s.room().X, p.s.room().Y,
 		)
 	}

@@ -31,6 +31,10 @@ func ClearanceHole(screw float64) float64 {
 // 2 for pan heads (ISO 7045, from memory), and a little more to pass it.
 const headFactor = 2.1
 
+// HeadOff is how far off the wall, mm, the underside of a screw's head is to be for a keyhole, and how high the head may
+// be at most.
+func HeadOff() (off, high float64) { return keyholePlate + 0.5, keyholeRoom - 0.5 }
+
 // MostHead is how wide, mm, the head of a screw may be at most that a keyhole takes.
 func MostHead(screw float64) float64 { return headFactor * screw }
 

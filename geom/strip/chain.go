@@ -123,10 +123,23 @@ func (r *router) along(a arm, s float64) (at, dir geom.Point) {
 	return r.rulers[q.Curve].At(t), r.rulers[q.Curve].Heading(t).Mul(sign)
 }
 
+// ahead is how far strip goes out of the node along an arm and what goes on from it, mm, at most roomReach.
+func (r *router) ahead(a arm) (sum float64) {
+	for sum < roomReach {
+		sum += r.runs[a.run].span.Length()
+		next, on := r.next[a.other()]
+		if !on {
+			break
+		}
+		a = next
+	}
+	return min(sum, roomReach)
+}
+
 // out is the line from s mm out of the node on.
 func (r *router) out(a arm, s float64) geom.Polyline {
 	var out geom.Polyline
-	for end := max(min(r.runs[a.run].span.Length(), roomReach), s); ; s += 1 {
+	for end := max(r.ahead(a), s); ; s += 1 {
 		at, _ := r.along(a, min(s, end))
 		if out = append(out, at); s >= end {
 			return out

@@ -112,13 +112,16 @@ func (p Piece) laid(rulers []*geom.Ruler) (out lay) {
 		return out
 	}
 	end := p.Path - p.Gaps[1]
-	for s := p.Gaps[0]; s < end; s++ {
+	for s := p.Gaps[0]; s < end-leastStep; s++ {
 		out.line = append(out.line, at(p, rulers, s))
 	}
 	out.line = append(out.line, at(p, rulers, end))
 	out.box = geom.Bounds(out.line)
 	return out
 }
+
+// leastStep is how far before its last point, mm, a line's last but one is: they tell which way its end heads.
+const leastStep = 0.01
 
 // near tells whether a place may be so near to the strip.
 func (l lay) near(p geom.Point, far float64) bool {

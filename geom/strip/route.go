@@ -38,10 +38,12 @@ type Settings struct {
 	Joints int
 }
 
-// A Corner is a place on a curve where the strip is cut and joined.
+// A Corner is a place on a curve where the strip is cut and joined if it turns there by more than strip does, however
+// round the bend is.
 type Corner struct {
 	Curve int
 	Along float64 // mm
+	Turn  float64 // degrees
 }
 
 // A Span is a stretch of a curve, run from From to To (mm along it, To < From
@@ -284,11 +286,12 @@ type router struct {
 	next   map[arm]arm
 	passes map[int]int  // which of a node's pairs passes, the straightest if it is not said
 	named  map[int]bool // nodes where wires were asked for
+	bent   map[int]bool // nodes in bends that no strip takes
 	kin    []int        // of each run: the group that allowed turns join it to
 }
 
 func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) *router {
-	r := &router{c: c, set: set, passes: map[int]int{}, named: map[int]bool{}}
+	r := &router{c: c, set: set, passes: map[int]int{}, named: map[int]bool{}, bent: map[int]bool{}}
 	for _, k := range c.Knots {
 		r.nodes = append(r.nodes, k.At)
 	}
@@ -320,6 +323,7 @@ func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Setting
 			}
 			r.nodes = append(r.nodes, ruler.At(co.Along))
 			stops = append(stops, stop{co.Along, len(r.nodes) - 1})
+			r.bent[len(r.nodes)-1] = co.Turn > set.Turn
 		}
 		slices.SortStableFunc(stops, func(a, b stop) int { return cmp.Compare(a.s, b.s) })
 		for _, st := range stops {
@@ -398,7 +402,7 @@ const sameNode = 0.5
 // that is near is meant.
 func (r *router) entry(feed geom.Point) (Corner, bool) {
 	i, s, off := geom.NearestOf(r.rulers, feed)
-	return Corner{i, s}, off <= reach
+	return Corner{Curve: i, Along: s}, off <= reach
 }
 
 // startSnap is how near, mm, a place where wires are asked for is to an end, to mean that.
@@ -422,6 +426,9 @@ func (r *router) ink(run int) int { return r.c.Curves[r.runs[run].span.Curve].In
 func (r *router) turn(a, b arm) float64 {
 	if r.ink(a.run) != r.ink(b.run) {
 		return 360 // another colour's strip
+	}
+	if r.bent[r.runs[a.run].node[a.end]] {
+		return 180
 	}
 	return 180 - r.runs[a.run].dir[a.end].Angle(r.runs[b.run].dir[b.end])
 }

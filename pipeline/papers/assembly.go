@@ -40,6 +40,15 @@ func Assembly(in ListIn, files FileNames) []byte {
 	b.WriteString("\n## Steps\n\n")
 	for i, t := range Steps(in, files) {
 		fmt.Fprintf(&b, "%d. %s\n", i+1, t.Text)
+		if t.Need != nil {
+			fmt.Fprintf(&b, "   You need: %s.\n", strings.Join(t.Need, ", "))
+		}
+		if t.Check != "" {
+			fmt.Fprintf(&b, "   Check: %s\n", t.Check)
+		}
+		if t.Caution != "" {
+			fmt.Fprintf(&b, "   **%s**\n", t.Caution)
+		}
 	}
 	return []byte(b.String())
 }
@@ -136,10 +145,7 @@ func cautions(in ListIn) []string {
 
 // wiresTable is the list of the wires behind the channels.
 func wiresTable(in ListIn) table {
-	spare := ""
-	if in.Parts.Bore != nil {
-		spare = fmt.Sprintf("; what comes from the stand is %.0f mm longer still", 1000*standSpare)
-	}
+	spare := fmt.Sprintf("; what comes in from outside is %.0f mm longer still", 1000*comesIn)
 	t := table{
 		Title: "Wires inside the sign",
 		Say: "Pairs, plus and minus, from where the wires come in to the holes at the strip" + dataSay(in) + ". " +

@@ -365,7 +365,7 @@ func cutPageMarks(f *fpdf.Fpdf, title string, p CutPlan, row, col int) {
 	f.Text(cutEdge+103, y-4, fmt.Sprintf("%s, row %d, column %d; %d of %d", title, row+1, col+1, row*p.Across+col+1, p.Across*p.Down))
 	text := "this ruler is 100 mm; print at 100 %"
 	if p.Across*p.Down > 1 {
-		text += "; lay the pages' crosses on each other, and tape"
+		text += "; lay cross on cross, and tape"
 	}
 	f.Text(cutEdge+103, y, text)
 }

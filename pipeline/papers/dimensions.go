@@ -139,7 +139,7 @@ func Dimensions(in DimensionsIn) ([]byte, error) {
 	for i, s := range in.Parts.Screws {
 		at := front(s.X, s.Y)
 		d.Circle(at.X, at.Y, in.Parts.Screw/2/scale, "D")
-		d.Text(at.X+1.5, at.Y-1.5, fmt.Sprintf("M%g, %d", in.Parts.Screw, i+1))
+		d.Text(at.X+1.5, at.Y-1.5, fmt.Sprintf("screw %d, %g mm", i+1, in.Parts.Screw))
 	}
 	var columns, rows []float64
 	for _, s := range in.Parts.Screws {

@@ -26,7 +26,7 @@ func DrillSheet(in RearSheetIn) ([]byte, error) {
 			w.line([]geom.Point{s.Sub(geom.Pt(0, drillCross)), s.Add(geom.Pt(0, drillCross))})
 			at := w.on(s)
 			w.Circle(at.X, at.Y, in.Parts.Screw/2, "D")
-			w.beside(at.Sub(geom.Pt(0, 2)), drillCross, fmt.Sprintf("screw %d, %g mm", i+1, in.Parts.Screw))
+			w.beside(at.Sub(geom.Pt(0, 2)), drillCross, fmt.Sprintf("screw %d, of %g mm: drill for its plug", i+1, in.Parts.Screw))
 			if i%2 == 0 {
 				continue
 			}

@@ -99,7 +99,10 @@ func smallItems(in ListIn) (out []Item) {
 	if in.Power.Strip.Kind == power.Addressable {
 		out = append(out, Item{
 			What: "controller", Count: 1, Unit: piece, Key: keyController,
-			Detail: fmt.Sprintf("for the protocol of %s, %g V", in.Power.Strip.Name, in.Power.Strip.Volts),
+			Detail: fmt.Sprintf(
+				"for the protocol of %s, %g V, %d LEDs, at most %g by %g by %g mm", in.Power.Strip.Name, in.Power.Strip.Volts, leds(in),
+				in.Parts.Controller.X, in.Parts.Controller.Y, in.Parts.Controller.Z,
+			),
 		})
 	}
 	out = append(out, Item{
@@ -112,12 +115,15 @@ func smallItems(in ListIn) (out []Item) {
 	if len(in.Parts.Wires) > 0 {
 		out = append(out, Item{What: "insulating tape", Detail: "to hold parts and wires while you work", Count: 1, Unit: piece, Key: keyTape})
 	}
-	if len(in.Parts.Harness) > 0 {
+	switch {
+	case in.Parts.Bore != nil:
 		out = append(out, Item{What: "cable tie", Detail: "for the lead, so that no pull comes to the joints", Count: 1, Unit: piece, Key: keyTie})
+	case len(in.Parts.Harness) > 0:
+		out = append(out, Item{What: "cable clip", Detail: "for the lead, so that no pull comes to the joints", Count: 1, Unit: piece, Key: keyTie})
 	}
-	out = append(out, Item{What: "solder and heat-shrink sleeve", Detail: fmt.Sprintf("for %d joints", joints(in)), Count: 1, Unit: piece, Key: keySolder})
+	out = append(out, Item{What: "solder and heat-shrink sleeve", Detail: fmt.Sprintf("for about %d joints", joints(in)), Count: 1, Unit: piece, Key: keySolder})
 	if in.Parts.Mounts > 0 && in.Strips.Hold != parts.HoldPads {
-		out = append(out, Item{What: "wall plug", Detail: "for your wall, one for each screw", Count: float64(in.Parts.Mounts), Unit: piece, Key: keyPlug})
+		out = append(out, Item{What: "wall plug", Detail: fmt.Sprintf("for your wall and a screw of %g mm; drill the hole that the plug asks for", in.Parts.Screw), Count: float64(in.Parts.Mounts), Unit: piece, Key: keyPlug})
 	}
 	return out
 }
@@ -146,7 +152,7 @@ func stripItems(in ListIn) (out []Item) {
 		total[p.Ink] += p.Strip
 	}
 	detail := fmt.Sprintf(
-		"%g mm wide, %g V, %g W/m, %g LEDs/m, cut every %g mm, %s; a cut or two to spare", s.Width, s.Volts, s.Watts, s.LEDs, s.Cut,
+		"%g mm wide, %g V, %g W/m, %g LEDs/m, cut every %g mm, %s; the sum of the pieces: buy a cut or two more", s.Width, s.Volts, s.Watts, s.LEDs, s.Cut,
 		s.Kind,
 	)
 	for ink, t := range total {
@@ -196,9 +202,9 @@ func wireItems(in ListIn) (out []Item) {
 			order = append(order, c.Fuse)
 		}
 		fuses[c.Fuse]++
-		add(fmt.Sprintf("%s (or %s), for the lead, both conductors together", c.Wire.Name, c.Gauge.Name), 2*in.Power.Lead)
+		add(fmt.Sprintf("%s (or %s), for the lead, both conductors together: two of %g m", c.Wire.Name, c.Gauge.Name, in.Power.Lead), 2*in.Power.Lead)
 		add(
-			fmt.Sprintf("%s, %g mm over the insulation, for inside the sign, both conductors together", c.Inside.Name, c.Inside.Outside),
+			fmt.Sprintf("%s, %g mm over the insulation, for inside the sign, both conductors together; some more for the short ones from piece to piece", c.Inside.Name, c.Inside.Outside),
 			2*insideWire(in, func(w parts.Wire) bool { return w.Circuit == i && !w.Data }),
 		)
 	}
@@ -245,15 +251,15 @@ func insideWire(in ListIn, some func(parts.Wire) bool) (sum float64) {
 	return sum
 }
 
-// standSpare is what wires that go into the stand are longer by, m, to be joined in there; common
-// practice, no source.
-const standSpare = 0.15
+// comesIn is what wires that come in are longer by, m, to be joined to the lead in the stand or below the sign;
+// common practice, no source.
+const comesIn = 0.15
 
 // cutLength is how long each conductor of a wire is cut, whole mm.
 func cutLength(in ListIn, w parts.Wire) float64 {
 	m := w.Path.Length()/1000 + wireEnd
-	if w.From == 0 && in.Parts.Bore != nil {
-		m += standSpare
+	if w.From == 0 {
+		m += comesIn
 	}
 	return math.Ceil(1000 * m)
 }
@@ -290,9 +296,22 @@ func screwItems(in ListIn) []Item {
 // screwDetail is what a wall sign's screws are to be like: those of a metric thread hold in no wall plug.
 func screwDetail(in ListIn) string {
 	if in.Strips.Hold == parts.HoldKeyhole {
-		return fmt.Sprintf("for the wall plugs, with a round head of at most %.1f mm", parts.MostHead(in.Parts.Screw))
+		off, high := parts.HeadOff()
+		return fmt.Sprintf(
+			"for the wall plugs, as long as they are and %.0f mm; its head round, at most %.1f mm wide and %.1f mm high", math.Ceil(off+1),
+			parts.MostHead(in.Parts.Screw), high,
+		)
 	}
 	return fmt.Sprintf("for the wall plugs, with a flat-bottomed head wider than %.1f mm", parts.ClearanceHole(in.Parts.Screw))
+}
+
+// leds is how many LEDs all pieces have.
+func leds(in ListIn) int {
+	sum := 0.0
+	for _, p := range in.Strips.Pieces {
+		sum += p.Strip
+	}
+	return int(math.Round(sum / 1000 * in.Power.Strip.LEDs))
 }
 
 // thousandths keeps three places.

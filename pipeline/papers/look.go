@@ -99,7 +99,7 @@ func (l look) draw(in AssemblyIn) (*image.RGBA, error) {
 	if err != nil {
 		return nil, err
 	}
-	l.mark(in, shot, c)
+	l.mark(in, things, shot, c)
 	return c.Image, nil
 }
 
@@ -183,7 +183,7 @@ func ribbon(way geom.Polyline, half, z0, z1 float64, col color.RGBA) (picture.Th
 }
 
 // mark writes the numbers of pieces, wires, holes and branches, and where a piece starts.
-func (l look) mark(in AssemblyIn, shot picture.Shot, c *picture.Canvas) {
+func (l look) mark(in AssemblyIn, things []thing, shot picture.Shot, c *picture.Canvas) {
 	top := in.Channel.Built.Rear + in.Channel.Built.Floor + stripThick
 	at := func(p geom.Point, z float64) geom.Point { return shot.At(solid.Vertex{X: p.X, Y: p.Y, Z: z}) }
 	var badges []picture.Badge
@@ -193,6 +193,10 @@ func (l look) mark(in AssemblyIn, shot picture.Shot, c *picture.Canvas) {
 		if name != "" {
 			badges = append(badges, picture.Badge{At: p, Text: name, Colour: picture.BarBack})
 		}
+	}
+	for _, b := range l.labelled(things) {
+		lo, hi := b.Mesh.Bounds()
+		badges = append(badges, picture.Badge{At: shot.At(solid.Vertex{X: (lo.X + hi.X) / 2, Y: (lo.Y + hi.Y) / 2, Z: lo.Z}), Text: b.name, Colour: picture.BarBack})
 	}
 	for _, i := range l.pieces {
 		way := in.strip(i)
@@ -204,12 +208,12 @@ func (l look) mark(in AssemblyIn, shot picture.Shot, c *picture.Canvas) {
 		side = 0
 	}
 	for i, h := range in.Parts.Holes {
-		if i == 0 || h.Bore || !l.wires && l.holes == nil {
+		if i == 0 || !l.wires && l.holes == nil {
 			continue
 		}
 		name := ""
 		if slices.Contains(l.holes, i) {
-			name = "hole " + strconv.Itoa(i)
+			name = strings.TrimPrefix(holeName(in.Parts, i), "the ")
 		}
 		spot(at(h.At, side), name)
 	}
@@ -225,6 +229,16 @@ func (l look) mark(in AssemblyIn, shot picture.Shot, c *picture.Canvas) {
 		}
 	}
 	c.Badges(badges)
+}
+
+// labelled are the bodies of those that a step shows that have their names beside them.
+func (l look) labelled(things []thing) (out []thing) {
+	for _, t := range things {
+		if l.named && slices.ContainsFunc(l.now, func(p string) bool { return strings.HasPrefix(t.name, p) }) {
+			out = append(out, t)
+		}
+	}
+	return out
 }
 
 // branchesOf are the places where wires branch, by their numbers, in the frame of the wires.

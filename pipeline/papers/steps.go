@@ -28,6 +28,7 @@ type look struct {
 	pale   []string // and of those that are there already
 	apart  bool     // as pulled apart
 	behind bool
+	named  bool  // the parts that it is about, by their names
 	pieces []int // of strip that are laid now,
 	laid   []int // and that lie there
 	wires  bool  // with their numbers
@@ -110,7 +111,7 @@ func Steps(in ListIn, files FileNames) []Step {
 	boards, cut := in.Beds.PiecesOf(parts.NameBackboard), in.Beds.CutOf(in.Parts, parts.NameBackboard)
 	if boards > 0 {
 		say(
-			Step{look: look{now: board, pale: channels, behind: true, apart: true}, Check: "The board lies flat in all its seats."},
+			Step{look: look{now: board, pale: channels, behind: true, apart: true, named: boards > 1}, Check: stage.Plural(boards, "The board lies", "The boards lie") + " flat in all seats."},
 			"Lay the channels face down in position and try the %s for fit; do not glue yet. Hold channels that are "+
 				"loose in place by tape from one to the next, clear of their slots, until the board is on.", stage.Plural(boards, "backboard", "pieces of the backboard"),
 		)
@@ -123,7 +124,8 @@ func Steps(in ListIn, files FileNames) []Step {
 				Caution: "A soldering iron burns; work where the air moves, and let no tip touch the plastic.",
 			},
 			"Cut the wires as the list of wires says, two of each pair, one of a colour for plus, and tag both ends with the "+
-				"pair's number. Lay them in the groove behind the channels and bring "+
+				"pair's number. Lay them in the groove behind the channels, or from one channel to the next where the backboard has its "+
+				"groove, and bring "+
 				"the ends up through %s%s%s. Hold the wires with a drop of glue or a strip of tape every few centimetres (`%s` "+
 				"shows where, at true size).", stage.Plural(n, "the hole", "their holes"),
 			branchText(in.Parts.Harness), dataText(in), files.WireSheet,
@@ -155,19 +157,19 @@ func Steps(in ListIn, files FileNames) []Step {
 			Step{
 				Need: []string{"the lead", solderingKit, sleeve}, look: look{pale: channels, behind: true, wires: true},
 				Check: "Each joint is sleeved, and pulling at it does not move it.",
-			}, "Let the wires out below the sign, and solder the lead to them, plus to plus and minus to minus%s. Fix the lead to the wall "+
-				"near its joints, so that no pull comes to them.", ofCircuit(in),
+			}, "Let the wires out below the sign, and solder the lead to them, plus to plus and minus to minus%s.", ofCircuit(in),
 		)
 	}
 	if n := firstData(in); n > 0 {
 		say(
 			Step{
-				Need: []string{"the controller", "its instructions", solderingKit, sleeve}, look: look{kind: lookWiring},
+				Need: []string{"the controller", "its instructions", "terminals"}, look: look{kind: lookWiring},
 				Check:   "By the meter the controller's minus, the supply's and the strip's are one.",
 				Caution: "The supply is unplugged.",
 			},
-			"Connect the controller, %s: plus and minus to the supply's, behind a fuse as its instructions say, and its data "+
-				"output to wire %d. Set it to the strip's protocol and number of LEDs.", controllerPlace(in), n,
+			"Connect the controller%s: plus and minus where the lead comes to the sign's wires, behind the "+
+				"circuit's fuse, and its data output to wire %d. Set it to the strip's protocol and to %d LEDs; data runs through the pieces in "+
+				"the order %s.", controllerPlace(in), n, leds(in), strings.Join(dataOrder(in), ", "),
 		)
 	}
 	say(
@@ -199,16 +201,16 @@ func Steps(in ListIn, files FileNames) []Step {
 	if boards > 0 {
 		say(
 			Step{
-				Need: []string{glue, "weights"}, look: look{now: board, pale: channels, behind: true},
-				Check: "No channel moves when the sign is lifted by another.",
-			}, "%s, glue the %s onto the channels and into their seats, and let the glue set.", off,
-			stage.Plural(max(boards-cut, 1), "backboard", "backboards"),
+				Need: []string{glue, "weights"}, look: look{now: board, pale: channels, behind: true, named: boards > 1},
+				Check: "No channel moves when the sign is lifted by another, and no wire is pinched.",
+			}, "%s, tuck the wires into the grooves, glue the %s onto the channels and into their seats, and let the glue set.", off,
+			stage.Plural(boards-cut+min(cut, 1), "backboard", "backboards"),
 		)
 	}
 	if in.Parts.Bore != nil {
 		whole.now, whole.pale = stand, slices.Concat(channels, board)
 		check, text := "The tenon goes in to its shoulders, and the sign stands upright.",
-			"Run the wires into the stand, put the tenon in, and join them to the lead in there. Pull a cable tie tight about the lead where "+
+			"Run the wires into the stand, put the tenon in, without glue, and join them to the lead in there"+controllerJoined(in)+". Pull a cable tie tight about the lead where "+
 				"it comes in, on the inside, so that no pull at it comes to the joints."
 		if in.Parts.OwnFoot != "" {
 			check, text = "The sign stands upright and does not tip when it is leant by 10 degrees, to each side.",
@@ -335,11 +337,28 @@ func firstData(in ListIn) int {
 func controllerPlace(in ListIn) string {
 	switch {
 	case in.Parts.Named(parts.NameStand) != nil:
-		return "which goes into the stand"
+		return ", which goes into the stand later on, for a trial"
 	case in.Parts.Bore != nil:
-		return "which stays below the foot"
+		return ", which stays below the foot"
 	}
-	return "which stays near the sign, since data wires are short (with a third wire beside the lead to it)"
+	return ", which stays near the sign, since data wires are short"
+}
+
+// controllerJoined tells what becomes of the controller where the sign is put into the stand.
+func controllerJoined(in ListIn) string {
+	n := firstData(in)
+	if n == 0 || in.Parts.Named(parts.NameStand) == nil {
+		return ""
+	}
+	return fmt.Sprintf("; lay the controller in its room, and join its plus and minus to them too and its data output to wire %d", n)
+}
+
+// dataOrder are the pieces in the order in which data runs through them.
+func dataOrder(in ListIn) (out []string) {
+	for _, c := range in.Strips.DataOrder(in.Strips.Feed) {
+		out = append(out, numbers(in.Strips.Chains[c].Pieces)...)
+	}
+	return out
 }
 
 // dataText tells of data wires when wires are laid.
@@ -457,23 +476,28 @@ func lastSteps(in ListIn, files FileNames) (out []Step) {
 		Check:   "The sign hangs level and does not move when it is touched.",
 		Caution: "Look for cables and pipes before you drill. Hang it where it can hurt nobody if it falls.",
 	}
+	off, _ := parts.HeadOff()
+	clip := ""
+	if len(in.Parts.Harness) > 0 {
+		clip = " Fix the lead to the wall by a clip near its joints, so that no pull comes to them."
+	}
 	switch in.Strips.Hold {
 	case parts.HoldKeyhole:
 		up.Text = fmt.Sprintf(
-			"Print `%s` at 100 %%, stick it to the wall, level, and drill where it shows. Set %s into the wall, heads a "+
-				"little off it, and hang the sign on %s.", files.DrillSheet, stage.Count(n, "screw", "screws"),
-			stage.Plural(n, "it", "them"),
+			"Print `%s` at 100 %%, stick it to the wall, level, drill where it shows and put the plugs in. Set %s into the wall, heads "+
+				"%.1f mm off it, and hang the sign on %s.%s", files.DrillSheet, stage.Count(n, "screw", "screws"), off,
+			stage.Plural(n, "it", "them"), clip,
 		)
 	case parts.HoldEars:
 		up.Text = fmt.Sprintf(
-			"Print `%s` at 100 %%, stick it to the wall, level, and drill where it shows. Screw the sign to the wall "+
-				"through its %s.", files.DrillSheet, stage.Plural(n, "ear", "ears"),
+			"Print `%s` at 100 %%, stick it to the wall, level, drill where it shows and put the plugs in. Screw the sign to the wall "+
+				"through its %s.%s", files.DrillSheet, stage.Plural(n, "ear", "ears"), clip,
 		)
 	case parts.HoldPads:
 		up.Need, up.Caution = []string{"the mounting pads"}, "Hang it where it can hurt nobody if it falls."
 		up.Text = fmt.Sprintf(
-			"Stick %s on the sign's %s and press it to a clean wall.",
-			stage.Plural(n, "a mounting pad", "mounting pads"), stage.Plural(n, "disc", "discs"),
+			"Stick %s on the sign's %s and press it to a clean wall.%s",
+			stage.Plural(n, "a mounting pad", "mounting pads"), stage.Plural(n, "disc", "discs"), clip,
 		)
 	}
 	return append(out, up)
