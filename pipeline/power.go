@@ -167,7 +167,8 @@ const fromController = "controller"
 // Measures of the wiring diagram, mm, and how many pieces are in a row of it.
 const (
 	wiringStep    = 26.0 // from piece to piece
-	wiringOn      = 4.0  // behind the fuse, where the plus goes on to a circuit's next row
+	wiringOn      = 4.0  // from where the plus goes on to a circuit's next row to where the minus does
+	wiringIn      = 6.0  // of a row before its first piece
 	wiringRails   = 18.0 // from plus to minus
 	wiringRowHigh = 42.0
 	wiringAcross  = 10
@@ -176,11 +177,11 @@ const (
 // wiringRow draws some pieces between rails that begin at a place.
 func wiringRow(d *picture.Diagram, strips StripsFound, pieces []int, data map[int]string, from geom.Point) {
 	p, m := from.Y, from.Y+wiringRails
-	end := from.X + wiringStep*(float64(len(pieces))-0.5)
+	end := from.X + wiringIn + wiringStep*(float64(len(pieces))-0.5)
 	d.Line(from.X+wiringOn, p, end, p)
-	d.Line(from.X, m, end, m)
+	d.Line(from.X+wiringOn, m, end, m)
 	for k, n := range pieces {
-		at := from.X + wiringStep*(float64(k)+0.5)
+		at := from.X + wiringIn + wiringStep*(float64(k)+0.5)
 		d.Line(at, p, at, p+3)
 		d.LED(at, p+3)
 		d.Line(at, p+15, at, m)
@@ -201,7 +202,7 @@ func wiringRow(d *picture.Diagram, strips StripsFound, pieces []int, data map[in
 func Wiring(in WiringIn) *picture.Diagram {
 	f, s := in.Power, in.Power.Strip
 	d := &picture.Diagram{}
-	const left, on = 52.0, wiringOn
+	const left, x = 52.0, 70.0 // where the fuse begins, and the sign
 	const row, rails, step = wiringRowHigh, wiringRails, wiringStep
 	data := dataFrom(in)
 	first := 0
@@ -211,7 +212,7 @@ func Wiring(in WiringIn) *picture.Diagram {
 		}
 	}
 	y := 26.0
-	plus, minus, lastPlus := 40.0, 46.0, y
+	plus, minus, lastPlus, bottom := 40.0, 46.0, y, y
 	for i, c := range f.Circuits {
 		ch := in.Strips.Circuits[i]
 		if ch.Strip == 0 {
@@ -220,32 +221,42 @@ func Wiring(in WiringIn) *picture.Diagram {
 		d.Line(plus, y, left, y)
 		d.Fuse(left, y, 10, fmt.Sprintf("%g A", c.Fuse))
 		d.Text(
-			left+14, y-3.2, 3, "start", "circuit %d%s: %.2f A, %s", i+1, in.Colours.InColour(ch.Ink), c.Amps,
+			x+wiringOn, y-3.2, 3, "start", "circuit %d%s: %.2f A, %s", i+1, in.Colours.InColour(ch.Ink), c.Amps,
 			c.Wire.Name,
 		)
 		if lastPlus = y; i > 0 {
 			d.Dot(plus, y)
 		}
-		x := left + 10
 		pieces := lit(in.Strips, ch.Pieces)
-		d.Line(x, y, x+on, y)
+		d.Line(left+10, y, x-6, y)
+		d.Line(minus, y+rails, x-6, y+rails)
+		for _, rail := range []float64{y, y + rails} {
+			d.Connector(x-6, rail, 4)
+			d.Line(x-2, rail, x+wiringOn, rail)
+		}
+		if i > 0 {
+			d.Dot(minus, y+rails)
+		}
 		for some := range slices.Chunk(pieces, wiringAcross) {
 			wiringRow(d, in.Strips, some, data, geom.Pt(x, y))
-			d.Line(minus, y+rails, x, y+rails)
-			if y > 26 {
-				d.Dot(minus, y+rails)
+			if some[len(some)-1] != pieces[len(pieces)-1] { // both go on below, behind the same fuse
+				for _, tap := range []geom.Point{{X: x, Y: y}, {X: x + wiringOn, Y: y + rails}} {
+					d.Dot(tap.X, tap.Y)
+					d.Line(tap.X, tap.Y, tap.X, tap.Y+row)
+				}
+				d.Line(x, y+row, x+wiringOn, y+row)
 			}
-			if some[len(some)-1] != pieces[len(pieces)-1] { // the plus goes on below, behind the same fuse
-				d.Dot(x+on, y)
-				d.Line(x+on, y, x+on, y+row)
-			}
+			bottom = y
 			y += row
 		}
-		d.W = max(d.W, x+step*float64(min(len(pieces), wiringAcross))+8)
+		d.W = max(d.W, x+wiringIn+step*float64(min(len(pieces), wiringAcross))+8)
 	}
-	bottom := y - row
 	d.Line(plus, 26, plus, lastPlus)
-	d.Line(minus, 44, minus, bottom+rails)
+	d.Line(minus, 44, minus, lastPlus+rails)
+	if len(f.Circuits) > 1 {
+		d.Dot(plus, 26)
+		d.Dot(minus, 44)
+	}
 	// The supply: direct current, plus and minus.
 	d.Box(6, 20, 24, 30)
 	d.Text(18, 33, 4, "middle", "%g V =", s.Volts)
@@ -256,14 +267,19 @@ func Wiring(in WiringIn) *picture.Diagram {
 	d.Text(32, 25, 3, "start", "+")
 	d.Text(32, 43, 3, "start", "\u2212")
 	if len(data) > 0 {
-		d.Box(6, 58, 24, 12)
-		d.Text(18, 63.4, 3, "middle", "controller")
-		d.Text(18, 67.6, 2.4, "middle", "data to piece %d", first+1)
-		for i, x := range []float64{12, 24} {
-			d.Line(x, 50, x, 58)
-			d.Text(x+1.4, 55.4, 3, "start", "%s", [2]string{"+", "\u2212"}[i])
+		// The controller hangs behind the last circuit's fuse.
+		const wide, high, below = 24.0, 12.0, 14.0
+		top := bottom + rails + below
+		d.Box(x-wide/2, top, wide, high)
+		d.Text(x, top+7, 3, "middle", "controller")
+		for i, tap := range []geom.Point{{X: x, Y: bottom}, {X: x + wiringOn, Y: bottom + rails}} {
+			d.Dot(tap.X, tap.Y)
+			d.Line(tap.X, tap.Y, tap.X, top)
+			d.Text(tap.X+[2]float64{-1.2, 1.2}[i], top-1.5, 3, [2]string{"end", "start"}[i], "%s", [2]string{"+", "\u2212"}[i])
 		}
-		y = max(y, 78)
+		d.Line(x+wide/2, top+high/2, x+wide/2+6, top+high/2)
+		d.Text(x+wide/2+7, top+high/2+1, 3, "start", "data to piece %d, and on in the order told below the pieces", first+1)
+		y = top + high + 4
 	}
 	d.H = y + 8
 	d.Text(6, 8, 4, "start", "Wiring: low voltage only")

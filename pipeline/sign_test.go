@@ -231,7 +231,7 @@ func TestLittleGlueIsDoubted(t *testing.T) {
 	curves, size, err := letters.Words([]string{"TEA", "ROOM"}, letters.Default())
 	require.NoError(t, err)
 	line := geom.Join(curves, 0.05)
-	for flags, sure := range map[string]bool{"rear=2": false, "rear=2.6 backboard=ribs": true, "rear=3 backboard=solid": true} {
+	for flags, sure := range map[string]bool{"rear=2": false, "rear=2.8 backboard=ribs": true, "rear=3 backboard=solid": true} {
 		t.Run(flags, func(t *testing.T) {
 			t.Parallel()
 			flags += " strip-watts=9" // which takes thick wires
@@ -246,7 +246,7 @@ func TestLittleGlueIsDoubted(t *testing.T) {
 			assert.Equal(t, sure, least >= parts.LeastGlue, "%g mm²", least)
 			assert.Equal(t, sure, !last.Unsure())
 			if !sure {
-				assert.Contains(t, last.Confidence.Why, "--rear 2.6 gives the wires room beside it, and --backboard solid gives more to glue", "ribs leave the fewest loose")
+				assert.Contains(t, last.Confidence.Why, "--rear 2.8 gives the wires room beside it, and --backboard solid gives more to glue", "ribs leave the fewest loose")
 				whole := signOf(t, line, max(size.X, size.Y), "", settings(t, strings.Fields(flags)...))
 				assert.Regexp(t, `Too little of channel \d+ is glued onto the backboard`, string(whole.file(t, "assembly.html")))
 			}
@@ -270,7 +270,7 @@ func TestRearIsDeepenedForWires(t *testing.T) {
 		rear  float64
 		holds bool
 	}{
-		"wires over the board":   {words, nil, 2.6, true},
+		"wires over the board":   {words, nil, 2.8, true},
 		"no thicker than it may": {words, []string{"rear-most=2.5"}, 2, false},
 		"left alone":             {words, []string{"rear-most=0"}, 2, false},
 		"thick enough":           {words, []string{"rear=3"}, 3, true},
@@ -292,6 +292,7 @@ func TestRearIsDeepenedForWires(t *testing.T) {
 			f, after, did := run(set)
 			assert.InDelta(t, c.rear, stage.SettingsOf[pipeline.ChannelSettings](after).Rear, 1e-9)
 			assert.Equal(t, c.holds, len(f.Loose) == 0)
+			assert.GreaterOrEqual(t, c.rear+1-f.Deep, 0.6-1e-9, "three layers of floor stay over the groove")
 			assert.Equal(t, !after.Equal(set), did != "", did)
 			for _, p := range f.Parts {
 				if c.holds && p.Channel && f.Strokes > 1 {

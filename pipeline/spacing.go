@@ -79,7 +79,7 @@ func spreadLines(f SpacingFound, rep stage.Report, set rules.SpacingSettings) (S
 		)
 	}
 	f.Spread, f.Line = &s, s.Line
-	rep.Found += fmt.Sprintf("; lines spread, moved by at most %.2f mm", s.Moved)
+	rep.Found = fmt.Sprintf("lines spread to %g mm, moved by at most %.2f mm; before: %s", set.Least, s.Moved, rep.Found)
 	return f, rep, nil
 }
 

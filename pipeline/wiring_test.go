@@ -20,9 +20,9 @@ func TestWiringRows(t *testing.T) {
 		wide, most float64 // mm
 	}{
 		{"one circuit", []int{3}, 1, 150, 190},
-		{"a full row", []int{10}, 1, 320, 340},
-		{"over rows", []int{23}, 3, 320, 340},
-		{"two circuits, one over rows", []int{4, 11}, 3, 320, 340},
+		{"a full row", []int{10}, 1, 330, 360},
+		{"over rows", []int{23}, 3, 330, 360},
+		{"two circuits, one over rows", []int{4, 11}, 3, 330, 360},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()

@@ -119,8 +119,8 @@ func (s Settings) check() error {
 	switch {
 	case s.GrooveDepth < 0 || s.BoardSink < 0 || max(s.GrooveDepth, s.BoardSink) > ch.Rear+ch.Floor-leastFloor:
 		return fmt.Errorf(
-			"groove or backboard goes %g mm deep into rear and floor, which are %g mm thick together; leave at least 0.4 mm, or make the rear "+
-				"thicker", max(s.GrooveDepth, s.BoardSink), ch.Rear+ch.Floor,
+			"groove or backboard goes %g mm deep into rear and floor, which are %g mm thick together; leave at least %g mm, or make the rear "+
+				"thicker", max(s.GrooveDepth, s.BoardSink), ch.Rear+ch.Floor, leastFloor,
 		)
 	case s.GrooveInset < 0.4 || s.outer()-s.GrooveInset < 0.5:
 		return fmt.Errorf("a groove inset by %g mm leaves no room in a channel %g mm wide", s.GrooveInset, 2*s.outer())
@@ -154,7 +154,7 @@ func (s Settings) check() error {
 }
 
 // leastFloor is what stays of the channels' rear over groove and backboard, mm.
-const leastFloor = 0.4
+const leastFloor = 0.6
 
 // outer is half a channel's width over all.
 func (s Settings) outer() float64 { return s.Channel.Slot()/2 + s.Channel.Wall }

@@ -489,7 +489,7 @@ func TestBadMeasures(t *testing.T) {
 		change func(*Settings)
 		want   string
 	}{
-		{"groove through the floor", func(s *Settings) { s.GrooveDepth = 3 }, "leave at least 0.4 mm"},
+		{"groove through the floor", func(s *Settings) { s.GrooveDepth = 3 }, "leave at least 0.6 mm"},
 		{"board thinner than its seat", func(s *Settings) { s.BoardThick = 2 }, "0.8 mm thicker"},
 		{"bore wider than the slot", func(s *Settings) { s.Bore = 7 }, "wire bore is 7 mm wide"},
 		{"shallow channel", func(s *Settings) { s.Channel.Depth = 6 }, "no room for a wire bore of 4 mm in a channel 6 mm deep"},

@@ -360,6 +360,7 @@ func (b *builder) harness(n *wireNet, source int64, trees []*wireTree) {
 func (b *builder) groove(n *wireNet, load map[[2]int64]bundle, widest float64) {
 	in := wireSizes{widest, b.plan.Signal}
 	b.deepen(load, in)
+	b.tellFloor()
 	b.sign.Deep = b.s.GrooveDepth
 	deep := b.s.GrooveDepth
 	if b.over {
@@ -373,6 +374,17 @@ func (b *builder) groove(n *wireNet, load map[[2]int64]bundle, widest float64) {
 			wide = max(wide, b.betweenLedges())
 		}
 		b.sign.Narrow = b.sign.Narrow.Or(solid.Ribbon(ways, min(wide/2, b.grooveHalf())))
+	}
+}
+
+// tellFloor tells of a slot's floor that is thinner over the groove than elsewhere.
+func (b *builder) tellFloor() {
+	deep, c := b.s.GrooveDepth, b.s.Channel
+	if left := c.Rear + c.Floor - deep; left < c.Floor-1e-9 {
+		b.note(
+			"over the wire groove, %.1f mm deep, the slot's floor is %.1f mm thick in place of %g mm; --rear %.1f keeps it", deep, left, c.Floor,
+			wholeLayer*math.Ceil(deep/wholeLayer-1e-9),
+		)
 	}
 }
 

@@ -25,7 +25,7 @@ type DimensionsIn struct {
 // foot with the title.
 const (
 	dimEdge  = 12.0
-	dimRoom  = 26.0
+	dimRoom  = 30.0
 	dimFoot  = 22.0
 	dimStep  = 9.0 // from a view to its first dimension, and to the next
 	arrowOut = 3.0 // an arrow's length; its width is a third (ISO 129-1)
@@ -161,9 +161,18 @@ func Dimensions(in DimensionsIn) ([]byte, error) {
 	if size.Y > channels.hi.Y-channels.lo.Y+0.05 {
 		d.upright(front(whole.lo.X, whole.lo.Y), front(whole.lo.X, whole.hi.Y), -2*dimStep, size.Y)
 	}
-	d.across(side(channels.hi.Z, whole.lo.Y), side(channels.lo.Z, whole.lo.Y), dimStep, channels.hi.Z-channels.lo.Z)
-	if size.Z > channels.hi.Z-channels.lo.Z+0.05 {
-		d.across(side(whole.hi.Z, whole.lo.Y), side(whole.lo.Z, whole.lo.Y), 2*dimStep, size.Z)
+	behind := channels // and the backboard with them
+	for i, p := range in.Parts.Parts {
+		if b, ok := each[i]; ok && p.Flat {
+			behind = behind.joined(b)
+		}
+	}
+	last, below := 0.0, 0.0
+	for _, b := range []box{channels, behind, whole} {
+		if deep := b.hi.Z - b.lo.Z; deep > last+0.05 {
+			last, below = deep, below+dimStep
+			d.across(side(b.hi.Z, whole.lo.Y), side(b.lo.Z, whole.lo.Y), below, deep)
+		}
 	}
 	channel := in.Channel.Built
 	d.Text(dimEdge, high-dimEdge-6, fmt.Sprintf(
@@ -212,7 +221,11 @@ func (d dimensioned) across(a, b geom.Point, below, mm float64) {
 	}
 	d.arrows(geom.Pt(a.X, y), geom.Pt(b.X, y))
 	text := fmt.Sprintf("%.1f", mm)
-	d.Text((a.X+b.X-d.GetStringWidth(text))/2, y-1, text)
+	at := (a.X + b.X - d.GetStringWidth(text)) / 2
+	if math.Abs(b.X-a.X) < d.GetStringWidth(text)+1 { // beside the arrows, clear of what else runs here
+		at = max(a.X, b.X) + 2*arrowOut + 1
+	}
+	d.Text(at, y-1, text)
 }
 
 // upright dimensions a distance up the page, so far to the right of its places, which lie upright; to the left

@@ -24,6 +24,7 @@ type AssemblyIn struct {
 	Strips    pipeline.StripsFound
 	Channel   pipeline.ChannelFound
 	Parts     pipeline.PartsFound
+	Walls     pipeline.WallsFound
 	Beds      pipeline.BedsFound
 	Power     pipeline.PowerFound
 }

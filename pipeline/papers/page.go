@@ -6,10 +6,12 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strings"
 
 	"inkchannel/geom/parallel"
 	"inkchannel/geom/parts"
+	"inkchannel/geom/rules"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/picture"
 )
@@ -44,14 +46,14 @@ func AssemblyPage(in AssemblyIn, files FileNames) ([]byte, error) {
 	page := assemblyPage{
 		Cautions: cautions(list), Items: PartsList(list, files.Part), Printing: printing(in), Tables: tables(list),
 	}
-	for _, p := range in.Beds.Prints {
+	for i, p := range in.Beds.Prints {
 		lo, hi := p.Mesh.Bounds()
 		page.Prints = append(page.Prints, printRow{
 			Name:   p.Name,
 			Size:   fmt.Sprintf("%.1f × %.1f × %.1f", hi.X-lo.X, hi.Y-lo.Y, hi.Z-lo.Z),
 			Layers: fmt.Sprintf("%.0f", math.Ceil((hi.Z-lo.Z)/in.Beds.Layer-1e-6)),
 			Grams:  fmt.Sprintf("%.0f", p.Estimate.Grams),
-			Side:   sideDown(in.Parts, p.Name),
+			Side:   sideDown(in.Parts, p.Name) + turnedOn(in.Beds, i),
 		})
 	}
 	steps := Steps(list, files)
@@ -96,12 +98,24 @@ func marked(text string) template.HTML {
 
 // printing tells how the pieces are printed; common practice, no source.
 func printing(in AssemblyIn) string {
+	support := "without support"
+	if slices.ContainsFunc(in.Walls.Weak, func(w pipeline.WeakPart) bool { return w.Kind == rules.WeakCeiling }) {
+		support = "without support but under the ceilings that the step walls of the review names"
+	}
 	return fmt.Sprintf(
-		"All pieces are printed as their files lie, without support. Layers of %g mm, walls and skins %g mm thick, %g %% "+
+		"All pieces are printed as their files lie, %s. Layers of %g mm, walls, top and bottom %g mm thick, %g %% "+
 			"infill; walls are whole lines of %g mm. Take a plastic that bears warmth: common PLA softens at about 60 °C, "+
 			"PETG at about 75 °C. White or pale channels throw most light.",
-		in.Beds.Layer, in.Parts.Plastic.Shell, in.Parts.Plastic.Infill, in.Channel.Line,
+		support, in.Beds.Layer, in.Parts.Plastic.Shell, in.Parts.Plastic.Infill, in.Channel.Line,
 	)
+}
+
+// turnedOn tells by how much a piece is turned that the bed takes only askew.
+func turnedOn(beds pipeline.BedsFound, i int) string {
+	if at := beds.Layout.Places[i]; at.Askew() {
+		return fmt.Sprintf(", turned by %.1f°", at.Best)
+	}
+	return ""
 }
 
 // sideDown names the side that a piece lies on when it is printed.

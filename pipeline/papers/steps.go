@@ -83,7 +83,10 @@ func Steps(in ListIn, files FileNames) []Step {
 		out = append(out, s)
 	}
 	channels, board, stand := []string{nameChannel}, []string{parts.NameBackboard}, []string{parts.NameStand}
-	what := "all parts"
+	what, open := "all parts", "slots"
+	if len(in.Parts.Wires) > 0 {
+		open = "holes and grooves"
+	}
 	if in.Parts.Named(parts.NameTestPiece) != nil {
 		say(
 			Step{
@@ -98,7 +101,7 @@ func Steps(in ListIn, files FileNames) []Step {
 	say(
 		Step{
 			Need: []string{filament(in)}, look: look{now: []string{""}, apart: true},
-			Check:   "No part has warped, and all holes and grooves are free of strings.",
+			Check:   "No part has warped, and all " + open + " are free of strings.",
 			Caution: looseCaution(in.Parts.Loose),
 		}, "Print %s (`%s`, or the `part-*.stl` files) the way they are laid out.%s", what, files.Sign, turnedText(in.Beds, files),
 	)
@@ -117,6 +120,10 @@ func Steps(in ListIn, files FileNames) []Step {
 		)
 	}
 	if n := len(in.Parts.Holes) - 1; n > 0 && len(in.Parts.Wires) > 0 {
+		between := ""
+		if boards > 0 {
+			between = ", from one channel to the next where the backboard has its groove,"
+		}
 		say(
 			Step{
 				Need: []string{"the wires", solderingKit, sleeve, meter}, look: look{pale: channels, behind: true, wires: true, holes: numbersTo(len(in.Parts.Holes))},
@@ -124,10 +131,9 @@ func Steps(in ListIn, files FileNames) []Step {
 				Caution: "A soldering iron burns; work where the air moves, and let no tip touch the plastic.",
 			},
 			"Cut the wires as the list of wires says, two of each pair, one of a colour for plus, and tag both ends with the "+
-				"pair's number. Lay them in the groove behind the channels, or from one channel to the next where the backboard has its "+
-				"groove, and bring "+
+				"pair's number. Lay them in the groove behind the channels%s and bring "+
 				"the ends up through %s%s%s. Hold the wires with a drop of glue or a strip of tape every few centimetres (`%s` "+
-				"shows where, at true size).", stage.Plural(n, "the hole", "their holes"),
+				"shows where, at true size).", between, stage.Plural(n, "the hole", "their holes"),
 			branchText(in.Parts.Harness), dataText(in), files.WireSheet,
 		)
 	}

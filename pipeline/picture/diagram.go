@@ -66,6 +66,14 @@ func (d *Diagram) Fuse(x, y, w float64, label string) {
 	d.Text(x+w/2, y-3.2, 3, "middle", "%s", label)
 }
 
+// Connector is a plug and its socket, w mm long, from (x, y) to the right (IEC 60617, from memory).
+func (d *Diagram) Connector(x, y, w float64) {
+	d.Line(x, y, x+w/2, y)
+	d.Line(x+w/2-1, y-1.4, x+w/2+0.4, y, x+w/2-1, y+1.4)
+	d.Line(x+w/2, y-1.4, x+w/2+1.4, y, x+w/2, y+1.4)
+	d.Line(x+w/2+1.4, y, x+w, y)
+}
+
 // LED is a light-emitting diode: a triangle against a bar, two arrows that
 // leave it (IEC 60617). Its conductor runs down from (x, y) to (x, y + 12).
 func (d *Diagram) LED(x, y float64) {
