@@ -16,6 +16,8 @@ const (
 	roomStep  = 0.1  // from one place along a strip to the next
 	roomReach = 60.0 // of a line that is looked at from where it meets others
 	roomSlack = 0.02 // between two strips
+
+	blockedReach, blockedStep = 6.0, 1.5 // from where a strip starts
 )
 
 // makeRoom finds how much each piece keeps free where others pass or end: at each node
@@ -57,7 +59,7 @@ func (r *router) makeRoom(pieces []Piece) {
 			for *e.lit < e.Path && r.on(a, *e.lit, taken) {
 				*e.lit += roomStep
 			}
-			for *e.keep < e.Path && r.strikes(a, *e.keep, taken) {
+			for *e.keep < e.Path && r.blocked(a, *e.keep, e.Path, taken) {
 				*e.keep += roomStep
 			}
 			for *e.well < e.Path && r.covers(a, *e.well, taken) {
@@ -145,6 +147,17 @@ func (r *router) out(a arm, s float64) geom.Polyline {
 			return out
 		}
 	}
+}
+
+// blocked tells whether strip that starts s mm out of the node would lie, there or a little farther on, on strip along
+// the lines taken: a line may first lead past the end of another's strip, and then back along it.
+func (r *router) blocked(a arm, s, end float64, taken []geom.Polyline) bool {
+	for at := s; at <= min(s+blockedReach, end); at += blockedStep {
+		if r.strikes(a, at, taken) {
+			return true
+		}
+	}
+	return false
 }
 
 // strikes tells whether strip that starts s mm out of the node would lie on strip along

@@ -98,3 +98,18 @@ func TestLaidEndsStraight(t *testing.T) {
 	assert.Greater(t, laid[n-1].Dist(laid[n-2]), leastStep)
 	assert.InDelta(t, 50, laid[n-1].Dist(laid[0]), 1e-6)
 }
+
+// A line that leads a little past a junction and turns back there, as where a tip is drawn onto another line's end, is cut in
+// the tip, and what begins there keeps off the other line.
+func TestTipAtJunction(t *testing.T) {
+	tip := geom.Pt(115.8, 202.625)
+	over := geom.Lines(geom.Pt(24, 29), geom.Pt(115.8, 67), geom.Pt(115.8, 202.5), tip, geom.Pt(87, 173.7), geom.Pt(24, 170))
+	line := geom.Join([]geom.Curve{over, geom.Lines(geom.Pt(115.8, 202.5), geom.Pt(144, 173.7), geom.Pt(207, 173.7))}, 0.01)
+	along, _ := geom.NewRuler(line.Curves[0]).Nearest(tip)
+	set := Settings{Turn: 35, Cut: 12.5, Half: 2.5, Hole: 3.5, Dark: 3, Joints: 3}
+	p, err := Route(line, []Corner{{Curve: 0, Along: along, Turn: 135}}, geom.Pt(24, 29), set)
+	require.NoError(t, err)
+	assert.Len(t, p.Pieces, 3)
+	assert.Empty(t, p.Overlaps(line, 2.5))
+	assert.Empty(t, p.Settled(line, set).Overlaps(line, 2.5))
+}

@@ -276,6 +276,9 @@ type arm struct{ run, end int }
 
 func (a arm) other() arm { return arm{a.run, 1 - a.end} }
 
+// onCurve is a node on a curve.
+type onCurve struct{ node, curve int }
+
 type router struct {
 	c      geom.Centreline
 	set    Settings
@@ -284,14 +287,14 @@ type router struct {
 	nodes  []geom.Point
 	arms   [][]arm // of each node
 	next   map[arm]arm
-	passes map[int]int  // which of a node's pairs passes, the straightest if it is not said
-	named  map[int]bool // nodes where wires were asked for
-	bent   map[int]bool // nodes in bends that no strip takes
-	kin    []int        // of each run: the group that allowed turns join it to
+	passes map[int]int      // which of a node's pairs passes, the straightest if it is not said
+	named  map[int]bool     // nodes where wires were asked for
+	bent   map[onCurve]bool // where a curve bends so that no strip takes it
+	kin    []int            // of each run: the group that allowed turns join it to
 }
 
 func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Settings) *router {
-	r := &router{c: c, set: set, passes: map[int]int{}, named: map[int]bool{}, bent: map[int]bool{}}
+	r := &router{c: c, set: set, passes: map[int]int{}, named: map[int]bool{}, bent: map[onCurve]bool{}}
 	for _, k := range c.Knots {
 		r.nodes = append(r.nodes, k.At)
 	}
@@ -312,18 +315,26 @@ func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Setting
 		type stop struct {
 			s    float64
 			node int
+			off  float64 // how far along from it a corner is that counts as there, mm
 		}
 		var stops []stop
 		for _, st := range k.Stops {
-			stops = append(stops, stop{ruler.Piece(st.Piece), st.Knot})
+			stops = append(stops, stop{s: ruler.Piece(st.Piece), node: st.Knot})
 		}
 		for _, co := range corners {
-			if co.Curve != i || slices.ContainsFunc(stops, func(s stop) bool { return math.Abs(s.s-co.Along) < sameNode }) {
-				continue // at a knot the turn is judged there
+			if co.Curve != i {
+				continue
 			}
-			r.nodes = append(r.nodes, ruler.At(co.Along))
-			stops = append(stops, stop{co.Along, len(r.nodes) - 1})
-			r.bent[len(r.nodes)-1] = co.Turn > set.Turn
+			at := slices.IndexFunc(stops, func(s stop) bool { return math.Abs(s.s-co.Along) < sameNode })
+			if at < 0 {
+				at = len(stops)
+				r.nodes = append(r.nodes, ruler.At(co.Along))
+				stops = append(stops, stop{s: co.Along, node: len(r.nodes) - 1})
+			}
+			if co.Turn > set.Turn {
+				r.bent[onCurve{stops[at].node, i}] = true
+				stops[at].off = co.Along - stops[at].s
+			}
 		}
 		slices.SortStableFunc(stops, func(a, b stop) int { return cmp.Compare(a.s, b.s) })
 		for _, st := range stops {
@@ -337,7 +348,7 @@ func newRouter(c geom.Centreline, corners []Corner, feed geom.Point, set Setting
 				continue
 			}
 			r.runs = append(r.runs, run{Span{i, a.s, b.s}, [2]int{a.node, b.node},
-				[2]geom.Point{ruler.Heading(a.s + 1e-4), ruler.Heading(b.s - 1e-4).Mul(-1)}})
+				[2]geom.Point{ruler.Heading(a.s + max(a.off, 0) + 1e-4), ruler.Heading(b.s + min(b.off, 0) - 1e-4).Mul(-1)}})
 		}
 	}
 	r.setArms()
@@ -427,10 +438,11 @@ func (r *router) turn(a, b arm) float64 {
 	if r.ink(a.run) != r.ink(b.run) {
 		return 360 // another colour's strip
 	}
-	if r.bent[r.runs[a.run].node[a.end]] {
+	p, q := r.runs[a.run], r.runs[b.run]
+	if p.span.Curve == q.span.Curve && r.bent[onCurve{p.node[a.end], p.span.Curve}] {
 		return 180
 	}
-	return 180 - r.runs[a.run].dir[a.end].Angle(r.runs[b.run].dir[b.end])
+	return 180 - p.dir[a.end].Angle(q.dir[b.end])
 }
 
 // pairArms pairs at each node the two arms that turn least.
