@@ -52,7 +52,7 @@ func longestWay(arms []float64) float64 {
 func (p Piece) dark(i int, rulers []*geom.Ruler, strips []lay, half float64) (out [][2]float64) {
 	for _, d := range p.bare() {
 		from, middle := d[0], (d[0]+d[1])/2
-		lines := lights(strips, i, at(p, rulers, middle), (d[1]-d[0])/2+half+lightReach)
+		lines := p.lights(strips, i, min(int(2*middle/p.Path), 1), at(p, rulers, middle), (d[1]-d[0])/2+half+lightReach)
 		for s := d[0]; s < d[1]+darkStep; s += darkStep {
 			if s < d[1] && !onAny(lines, at(p, rulers, min(s, d[1])), half) {
 				continue
@@ -136,16 +136,19 @@ func beyondOwn(line geom.Polyline, end int) geom.Polyline {
 	return line[:max(len(line)-ownEnds, 0)]
 }
 
-// lights are the lines of strip that may light places so near to one on piece i, of its own what
-// is not near its ends.
-func lights(strips []lay, i int, about geom.Point, reach float64) (out []geom.Polyline) {
+// lights are the lines of strip that may light places so near to one at an end of piece i, of its own what
+// is not near its ends, or near to that end only where it comes back to it round a corner.
+func (p Piece) lights(strips []lay, i, end int, about geom.Point, reach float64) (out []geom.Polyline) {
 	for k, s := range strips {
 		if !s.near(about, reach) {
 			continue
 		}
 		line := s.line
 		if k == i {
-			line = beyondOwn(beyondOwn(line, 0), 1)
+			line = beyondOwn(line, end)
+			if p.Closed || p.Start.Node != p.End.Node {
+				line = beyondOwn(line, 1-end)
+			}
 		}
 		out = append(out, within(line, about, reach)...)
 	}

@@ -214,7 +214,7 @@ const holeWall = 0.8
 // less than 0 by the longest that another leaves.
 func (s *settler) light(i, end int) (lit float64) {
 	q := s.Pieces[i]
-	lines := lights(s.laid, i, s.place(q, end, q.Gaps[end]/2), q.Gaps[end]/2+s.set.Half+lightReach)
+	lines := q.lights(s.laid, i, end, s.place(q, end, q.Gaps[end]/2), q.Gaps[end]/2+s.set.Half+lightReach)
 	dark := true // up to the very end
 	for d := q.Gaps[end] - darkStep/2; d > 0; d -= darkStep {
 		if onAny(lines, s.place(q, end, d), s.set.Half) {
