@@ -87,12 +87,30 @@ func Missed(ctx context.Context, s *stage.Session, flag string, next stage.Setti
 		q := stage.Of[DotsFound](r).FromPaper([]geom.Point{at})[0]
 		for _, c := range f.Line.Curves {
 			if _, off := geom.NewRuler(c).Nearest(q); off <= nearLine {
-				return ""
+				return missedFeed(ctx, s, flag, next, at)
 			}
 		}
 		return fmt.Sprintf("there is no line within %.0f mm of x %.1f, y %.1f mm; pick a place on one", nearLine, at.X, at.Y)
 	}
 	return ""
+}
+
+// missedFeed tells why wires cannot come up at a place on a line, mm of the paper, empty if they can.
+func missedFeed(ctx context.Context, s *stage.Session, flag string, next stage.Settings, at geom.Point) string {
+	if flag != "feed-at" {
+		return ""
+	}
+	try := s.Try()
+	try.Use(next)
+	r, err := try.Run(ctx, StageStrips)
+	if err != nil {
+		return ""
+	}
+	f := stage.Of[StripsFound](r)
+	if n := len(f.Feeds); n == 0 || f.begins(f.Feeds[n-1]) {
+		return ""
+	}
+	return fmt.Sprintf("no strip begins at x %.1f, y %.1f mm: %s", at.X, at.Y, whereFed)
 }
 
 // MissedLast tells why the last change by hand could not be made, empty if it was.

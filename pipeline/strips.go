@@ -179,7 +179,8 @@ func routeStrips(
 	f.tellFit(&rep, dots.Asked)
 	if f.Hold == parts.HoldStand && len(f.Foot) > 0 && math.Abs(f.Feed.X-f.Foot[0].X) > footOff {
 		rep.Judge(
-			0.4, "no line that nothing is below passes above x %.1f mm; the foot stands at x %.1f mm, where one is nearest", set.Foot[0].X,
+			0.4, "the foot cannot come up at x %.1f mm: no line there is the lowest for %d mm to either side; it stands at x %.1f mm, the nearest place",
+			set.Foot[0].X, parts.FootReach,
 			dots.Paper(f.Feed).X,
 		)
 	} else if at := dots.Paper(f.Feed); f.Hold == parts.HoldStand && len(f.Foot) > 0 && f.Feed.Dist(f.Foot[0]) > footOff {
@@ -265,19 +266,25 @@ func (f StripsFound) tellDark(rep *stage.Report, cut float64) {
 func (f StripsFound) judgeFeeds(rep *stage.Report, paper []geom.Point) {
 	var none []geom.Point
 	for i, p := range f.Feeds {
-		begins := slices.ContainsFunc(f.Pieces, func(q strip.Piece) bool {
-			return q.Strip > 0 && q.After < 0 && q.Start.At.Dist(p) < feedOff
-		})
-		if !begins {
+		if !f.begins(p) {
 			none = append(none, paper[i])
 		}
 	}
 	if len(none) > 0 {
 		rep.Judge(
-			0.4, "no strip begins at %s: wires come up at the end of a line, or anywhere on a closed line that "+
-				"meets no other", placesText(none),
+			0.4, "no strip begins at %s: %s", placesText(none), whereFed,
 		)
 	}
+}
+
+// whereFed says where wires can come up.
+const whereFed = "wires come up at the end of a line, or anywhere on a closed line that meets no other"
+
+// begins tells whether strip that wires come up to begins at a place, mm of the sheet.
+func (f StripsFound) begins(p geom.Point) bool {
+	return slices.ContainsFunc(f.Pieces, func(q strip.Piece) bool {
+		return q.Strip > 0 && q.After < 0 && q.Start.At.Dist(p) < feedOff
+	})
 }
 
 // fit covers the line with strip, changes it so that whole cuts fill it, and covers that.

@@ -92,7 +92,7 @@ func entryOf(lines []geom.Polyline, want *geom.Point) geom.Point {
 		}
 	}
 	open := func(p geom.Point) bool {
-		for k := -belowReach; k <= belowReach; k++ {
+		for k := -FootReach; k <= FootReach; k++ {
 			if y, ok := below[int(math.Floor(p.X))+k]; ok && y < p.Y-belowLeast {
 				return false
 			}
@@ -112,11 +112,11 @@ func entryOf(lines []geom.Polyline, want *geom.Point) geom.Point {
 	return best
 }
 
-// entryStep is how far apart, mm, the places are that the foot may come up to; belowReach how far
+// entryStep is how far apart, mm, the places are that the foot may come up to; FootReach how far
 // beside such a place, and belowLeast how far below it, another line is in its way.
 const (
 	entryStep  = 0.5
-	belowReach = 6
+	FootReach  = 6
 	belowLeast = 2.5
 )
 

@@ -91,7 +91,11 @@ func (d *Desk) look(_ context.Context, q request) (bool, error) {
 func (d *Desk) set(q request) (bool, error) {
 	next, ok, err := d.useKit(q.Flag, q.Value)
 	if !ok {
-		next, err = d.table.Set(d.session.Settings(), q.Flag, q.Value)
+		asked := d.session.Settings()
+		if q.Flag != "rear" && q.Flag != "backboard" {
+			asked = d.asAsked(asked)
+		}
+		next, err = d.table.Set(asked, q.Flag, q.Value)
 	}
 	if err != nil {
 		return false, err
@@ -121,16 +125,31 @@ func (d *Desk) another() error {
 	d.stopAhead()
 	d.glance.drop()
 	d.kept = keptFiles{}
-	d.last = &put{d.job, d.session, d.history, d.view}
-	d.session, d.job, d.history, d.picking, d.problem = nil, Job{}, history{}, picking{}, ""
+	for i := range d.away {
+		d.away[i].session = nil
+	}
+	d.away = slices.Insert(d.away, 0, put{d.job, d.session.Settings(), d.session, d.history, d.view})
+	d.session, d.byItself, d.job, d.history, d.picking, d.problem = nil, nil, Job{}, history{}, picking{}, ""
 	return nil
 }
 
-// resume goes back to what was put away.
-func (d *Desk) resume() {
-	d.job, d.session, d.history, d.view, d.problem = d.last.job, d.last.session, d.last.history, d.last.view, ""
-	d.last = nil
+// resume goes back to one of those that were put away.
+func (d *Desk) resume(ctx context.Context, i int) error {
+	p := d.away[i]
+	if p.session == nil {
+		session, err := d.sessionOf(p.job, p.settings)
+		if err != nil {
+			return err
+		}
+		if _, err = session.Run(ctx, session.First()); err != nil {
+			return err
+		}
+		p.session = session
+	}
+	d.job, d.session, d.history, d.view, d.problem = p.job, p.session, p.history, p.view, ""
+	d.away = slices.Delete(d.away, i, i+1)
 	d.version++
+	return nil
 }
 
 // reset takes all settings back to what they are at first; it can be undone.

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"inkchannel/geom/parallel"
+	"inkchannel/geom/parts"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/stage"
 )
@@ -16,6 +17,7 @@ type ahead struct {
 	stop context.CancelFunc
 	now  chan struct{} // closed when it is asked for
 	done chan struct{} // closed once try has run, or was stopped
+	did  string        // to the rear or the board
 }
 
 // WorkAhead lets a desk make parts and files while the drawing is looked at, before it is asked to.
@@ -46,7 +48,7 @@ func (d *Desk) goAhead() {
 		case <-time.After(restBefore):
 		}
 		parallel.Caught(func() { // what fails is told when it is asked for
-			pipeline.Deepen(ctx, a.try)
+			a.did = pipeline.Deepen(ctx, a.try)
 			_, _ = a.try.Run(ctx, last)
 		})
 	}()
@@ -90,12 +92,40 @@ func (d *Desk) runTo(ctx context.Context, until string) (stage.Results, error) {
 		}
 	}
 	if d.reaches(until, pipeline.StageParts) && !d.settled.is(d.session) {
-		pipeline.Deepen(ctx, d.session)
+		before := d.session.Settings()
+		did := pipeline.Deepen(ctx, d.session)
 		if ctx.Err() == nil {
-			d.settled = d.now()
+			d.settle(before, did)
 		}
 	}
 	return d.session.Run(ctx, until)
+}
+
+// settle takes note of what was done to the rear or the board by itself, and tells it.
+func (d *Desk) settle(before stage.Settings, did string) {
+	if d.settled = d.now(); did != "" {
+		d.told, d.byItself = did, &deepened{before, d.session.Settings()}
+	}
+}
+
+// A deepened is the settings before and after the rear was made thicker, or the board another, by itself.
+type deepened struct{ before, after stage.Settings }
+
+// asAsked are settings with rear and board as they were asked for, where they still are as they came out by themselves: once
+// something changes they may come out otherwise.
+func (d *Desk) asAsked(s stage.Settings) stage.Settings {
+	if d.byItself == nil {
+		return s
+	}
+	was, made := stage.SettingsOf[pipeline.ChannelSettings](d.byItself.before), stage.SettingsOf[pipeline.ChannelSettings](d.byItself.after)
+	if stage.SettingsOf[pipeline.ChannelSettings](s).Rear == made.Rear {
+		s = stage.With(s, func(c *pipeline.ChannelSettings) { c.Rear = was.Rear })
+	}
+	board, madeBoard := stage.SettingsOf[parts.Measures](d.byItself.before).Board, stage.SettingsOf[parts.Measures](d.byItself.after).Board
+	if stage.SettingsOf[parts.Measures](s).Board == madeBoard {
+		s = stage.With(s, func(m *parts.Measures) { m.Board = board })
+	}
+	return s
 }
 
 // takeAhead takes over what was made ahead, if it is done and is for the session as it is now.
@@ -109,7 +139,7 @@ func (d *Desk) takeAhead() {
 		d.ahead = nil
 		d.session.Use(a.try.Settings())
 		d.session.Take(a.try)
-		d.settled = d.now()
+		d.settle(a.from.by, a.did)
 	default:
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"inkchannel/geom/parts"
 	"inkchannel/pipeline"
 	"inkchannel/pipeline/stage"
 )
@@ -61,4 +62,28 @@ func TestWorksAhead(t *testing.T) {
 	_, ok = d.session.At(d.table.Last())
 	assert.True(t, ok, "what is done shows once the page looks again")
 	assert.Equal(t, version, d.version, "and nothing that is shown is another")
+}
+
+// What came out by itself is not asked for: once something else changes, rear and board are what they were asked to be; what
+// was changed since stays.
+func TestWhatCameByItselfIsNotAsked(t *testing.T) {
+	with := func(rear float64, board parts.Board) stage.Settings {
+		s := stage.With(pipeline.DefaultSettings(), func(c *pipeline.ChannelSettings) { c.Rear = rear })
+		return stage.With(s, func(m *parts.Measures) { m.Board = board })
+	}
+	before, after := with(2, parts.BoardAuto), with(2.8, parts.BoardRibs)
+	for _, c := range []struct {
+		name      string
+		now, want stage.Settings
+	}{
+		{"as it came out", after, before},
+		{"another rear since", with(4, parts.BoardRibs), with(4, parts.BoardAuto)},
+		{"another board since", with(2.8, parts.BoardSolid), with(2, parts.BoardSolid)},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d := &Desk{byItself: &deepened{before, after}}
+			assert.True(t, d.asAsked(c.now).Equal(c.want))
+		})
+	}
+	assert.True(t, (&Desk{}).asAsked(after).Equal(after), "nothing came out by itself")
 }

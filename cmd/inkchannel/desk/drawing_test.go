@@ -862,10 +862,10 @@ func TestGoBackToAPhoto(t *testing.T) {
 	assert.Equal(t, http.StatusConflict, code, "it is there")
 	_, s = post(t, base+"another", `{}`)
 	require.True(t, s.Waiting)
-	assert.Equal(t, "tea.jpg", s.Last)
+	assert.Equal(t, []string{"tea.jpg"}, s.Last)
 	b := browse(t, base)
 	b.accessible("start with a photo to go back to")
-	b.run(`document.getElementById('last').click()`)
+	b.run(`document.querySelector('#last button').click()`)
 	b.is(`!document.querySelector('.desk').hidden`)
 	b.settled()
 	assert.Equal(t, command, b.text("command"))
@@ -882,4 +882,31 @@ func TestGoBackToAPhoto(t *testing.T) {
 	require.Contains(t, s.Problem, "cannot be 3 mm large")
 	_, s = post(t, base+"another", `{}`)
 	assert.Empty(t, s.Problem, "of the photo that is put away")
+}
+
+// Of several photos that were put away each is gone back to with what was changed, whether it is picked or taken again.
+func TestGoBackToAnyPhoto(t *testing.T) {
+	t.Parallel()
+	base := waitingDesk(t)
+	send := func(name, ink string) {
+		svg := `<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="150mm" viewBox="0 0 200 150"><path d="M40 ` + ink + `H160" fill="none" stroke="#000"/></svg>`
+		_, s := postAs(t, base+"photo?name="+name, "image/svg+xml", strings.NewReader(svg))
+		require.False(t, s.Waiting, s.Problem)
+	}
+	for i, name := range []string{"one.svg", "two.svg", "three.svg"} {
+		send(name, fmt.Sprint(50+10*i))
+		_, s := post(t, base+"set", fmt.Sprintf(`{"View":"drawing","Flag":"turn","Value":"%d"}`, i+1))
+		require.Contains(t, s.Command, fmt.Sprintf("--turn %d", i+1))
+		post(t, base+"another", `{}`)
+	}
+	_, s := post(t, base+"resume", `{"Value":"2"}`)
+	assert.Equal(t, "one.svg", s.Photo)
+	assert.Contains(t, s.Command, "--turn 1")
+	_, s = post(t, base+"another", `{}`)
+	assert.Equal(t, []string{"one.svg", "three.svg", "two.svg"}, s.Last)
+	send("two-again.svg", "60")
+	_, s = post(t, base+"set", `{"View":"drawing","Flag":"spacing","Value":"8"}`)
+	assert.Contains(t, s.Command, "--turn 2", "the same drawing")
+	code, _ := post(t, base+"resume", `{"Value":"9"}`)
+	assert.Equal(t, http.StatusConflict, code)
 }

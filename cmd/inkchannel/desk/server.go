@@ -2,6 +2,7 @@ package desk
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/subtle"
@@ -20,6 +21,7 @@ import (
 	"path"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -89,6 +91,7 @@ type Desk struct {
 	glance    glance
 	kept      keptFiles
 	settled   moment // when the rear was settled last
+	byItself  *deepened
 	history   history
 	view      string          // the stage looked at, or a look at the whole sign
 	shown     map[string]bool // the overlays that are switched on
@@ -100,17 +103,18 @@ type Desk struct {
 	told      string         // what was done well
 	sheetSeen *vision.Colour // and how many there were
 	sheets    int
-	untouched bool // nothing was asked for since the photo was taken up
-	last      *put // what was put away for another photo; nil for nothing
-	version   int  // counts changes, so that the browser fetches new pictures
+	untouched bool  // nothing was asked for since the photo was taken up
+	away      []put // photos that were put away for others, the last first
+	version   int   // counts changes, so that the browser fetches new pictures
 }
 
 // A put is a photo that was put away with all that was changed, for another.
 type put struct {
-	job     Job
-	session *stage.Session
-	history history
-	view    string
+	job      Job
+	settings stage.Settings
+	session  *stage.Session // of the last one put away: what it made takes much memory
+	history  history
+	view     string
 }
 
 // New returns a desk that answers at an address. It returns an error for a photo
@@ -251,9 +255,8 @@ func (d *Desk) takePhoto(ctx context.Context, name string, data []byte) error {
 		}
 		j.Lines = &drawing
 	}
-	if d.last != nil && bytes.Equal(d.last.job.Source.Data, j.Source.Data) {
-		d.resume()
-		return nil
+	if i := slices.IndexFunc(d.away, func(p put) bool { return bytes.Equal(p.job.Source.Data, j.Source.Data) }); i >= 0 {
+		return d.resume(ctx, i)
 	}
 	if d.empty.Beside != nil {
 		var err error
@@ -347,12 +350,15 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("GET /{token}/assembly/{step}", d.withPhoto(d.assemblyStep))
 	mux.HandleFunc("POST /{token}/photo", d.take)
 	mux.HandleFunc("POST /{token}/run", d.posted(d.takeRun))
-	mux.HandleFunc("POST /{token}/resume", d.posted(func(w http.ResponseWriter, _ *http.Request, _ request) {
-		if d.session != nil || d.last == nil {
+	mux.HandleFunc("POST /{token}/resume", d.posted(func(w http.ResponseWriter, r *http.Request, q request) {
+		i, err := strconv.Atoi(cmp.Or(q.Value, "0"))
+		if d.session != nil || err != nil || i < 0 || i >= len(d.away) {
 			http.Error(w, "there is nothing to go back to", http.StatusConflict)
 			return
 		}
-		d.resume()
+		if err = d.resume(r.Context(), i); err != nil {
+			d.problem = err.Error()
+		}
 		d.tell(w)
 	}))
 	for name, act := range d.actions() {

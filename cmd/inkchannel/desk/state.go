@@ -22,9 +22,9 @@ type (
 		Waiting                                     bool // for a photo
 		Phone                                       bool // may send it
 		Runs                                        []string
-		Another                                     bool   // may be opened in its place
-		Last                                        string // that was put away for another
-		Lines                                       bool   // from a file, no photo
+		Another                                     bool     // may be opened in its place
+		Last                                        []string // photos that were put away for others, the last first
+		Lines                                       bool     // from a file, no photo
 		Stages                                      []stageState
 		Settings                                    []settingState
 		Marks                                       []mark
@@ -77,8 +77,8 @@ func (d *Desk) tell(w http.ResponseWriter) {
 func (d *Desk) state() state {
 	if d.session == nil {
 		s := state{Waiting: true, Phone: d.empty.Phone, Runs: d.empty.Runs, Problem: d.problem}
-		if d.last != nil {
-			s.Last = d.last.job.Photo
+		for _, p := range d.away {
+			s.Last = append(s.Last, p.job.Photo)
 		}
 		return s
 	}

@@ -16,8 +16,12 @@ export function show(s) {
     b.addEventListener('click', () => on.change('run', { Value: name }));
     return b;
   }));
-  byId('by-last').hidden = !s.Last;
-  byId('last').textContent = `Go back to ${s.Last}`;
+  byId('by-last').hidden = !(s.Last || []).length;
+  byId('last').replaceChildren(...(s.Last || []).map((name, i) => {
+    const b = el('button', `Go back to ${name}`);
+    b.addEventListener('click', () => on.change('resume', { Value: String(i) }));
+    return b;
+  }));
   if (s.Phone) { byId('by-phone').hidden = false; setTimeout(lookForPhoto, lookEach); }
 }
 
@@ -60,5 +64,4 @@ export function start(page) {
     if (pasted) take(new File([pasted], pasted.name.replace(/^image\./, 'pasted.'), { type: pasted.type })); // browsers name all alike
   });
   byId('another').addEventListener('click', () => on.change('another', {}));
-  byId('last').addEventListener('click', () => on.change('resume', {}));
 }
