@@ -105,6 +105,7 @@ export function labels(svg, marks = [], handles = []) {
   const mark = markWide * box.width / width;
   const handle = handleWide / 2 * box.width / width;
   const about = (p, before, after) => [p.x * box.width - before, p.y * box.height - before, p.x * box.width + after, p.y * box.height + after];
+  const leads = [];
   const taken = [...marks.map((m) => about(m, mark, 0)), ...handles.map((h) => about(h, handle, handle))];
   for (const t of svg.querySelectorAll('text')) {
     t.setAttribute('font-size', side);
@@ -113,18 +114,29 @@ export function labels(svg, marks = [], handles = []) {
     const at = atFirst(t);
     const boxAt = (p) => [p.x - half, p.y - side, p.x + half, p.y + side / 4];
     const clear = (own) => taken.every((b) => own[0] > b[2] || own[2] < b[0] || own[1] > b[3] || own[3] < b[1]);
-    const spots = beside.map(([x, y]) => ({ x: at.x + x * (half + handle + side / 4), y: at.y + y * (handle + side) })).filter((p) => clear(boxAt(p)));
-    const place = spots.find((p) => p.x >= half && p.x <= box.width - half) || spots[0];
+    const within = (p) => ({ x: Math.min(Math.max(p.x, half), box.width - half), y: Math.min(Math.max(p.y, side), box.height - side / 4) });
+    const place = beside.map(([x, y]) => within({ x: at.x + x * (half + handle + side / 4), y: at.y + y * (handle + side) })).find((p) => clear(boxAt(p)));
     t.toggleAttribute('hidden', !place);
     if (!place) continue;
     taken.push(boxAt(place));
     t.setAttribute('x', place.x);
     t.setAttribute('y', place.y);
+    leads.push(leadOf(boxAt(place), at, side));
   }
+  trace(svg, 'leads', leads.join(''));
 }
 
-// beside are the places about its own where a text may stand, across by half its width and up by its height.
-const beside = [[0, 0], [0, -1], [0, 1], [1, 0], [-1, 0], [1, -1], [-1, -1], [1, 1], [-1, 1]];
+// leadOf is the line from a text's box to its place, none where they are close.
+function leadOf([left, top, right, bottom], at, side) {
+  const near = { x: Math.min(Math.max(at.x, left), right), y: Math.min(Math.max(at.y, top), bottom) };
+  return Math.hypot(near.x - at.x, near.y - at.y) > side / 2 ? to([near, at]) : '';
+}
+
+// beside are the places about its own where a text may stand, across by half its width and down by its height.
+const beside = [
+  [0, 0], [0, -1], [0, 1], [1, 0], [-1, 0], [1, -1], [-1, -1], [1, 1], [-1, 1],
+  [0, -2], [0, 2], [1, -2], [-1, -2], [1, 2], [-1, 2],
+];
 
 // atFirst is where a text was put before it gave way.
 function atFirst(t) {
