@@ -6,20 +6,21 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-// tilted is a homography of which no number is 0 or 1 but the last.
-var tilted = Homography{2, 0.3, 5, -0.4, 1.5, 7, 0.001, 0.002, 1}
+// tilted is a homography of which no number is 0 or 1.
+var tilted = Homography{4, 0.6, 10, -0.8, 3, 14, 0.002, 0.004, 2}
 
-// A worked example by hand: the weight at (10, 20) is 0.01 + 0.04 + 1.
+// A worked example by hand, all of it doubled: the weight at (10, 20) is 0.02 + 0.08 + 2.
 func TestHomographyApply(t *testing.T) {
 	p := tilted.Apply(Pt(10, 20))
-	assert.InDelta(t, 31/1.05, p.X, 1e-12)
-	assert.InDelta(t, 33/1.05, p.Y, 1e-12)
+	assert.InDelta(t, (40+12+10)/2.1, p.X, 1e-12)
+	assert.InDelta(t, (-8+60+14)/2.1, p.Y, 1e-12)
 }
 
 // What is mapped and mapped back is where it was, and two maps in one are the one after the other.
 func TestHomographyInverseAndThen(t *testing.T) {
 	next := Homography{0.5, -0.2, 3, 0.7, 0.9, -4, 0.003, -0.001, 2}
 	both := tilted.Then(next)
+	assert.InDelta(t, tilted[3]*next[1]+tilted[0]*next[0]+tilted[6]*next[2], both[0], 1e-12, "of matrices the product")
 	for _, p := range []Point{{0, 0}, {10, 20}, {-30, 5}, {7, -9}, {100, 60}} {
 		assert.InDelta(t, 0, tilted.Inverse().Apply(tilted.Apply(p)).Dist(p), 1e-9, "%v back", p)
 		assert.InDelta(t, 0, both.Apply(p).Dist(next.Apply(tilted.Apply(p))), 1e-9, "%v by both", p)

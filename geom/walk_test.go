@@ -135,7 +135,7 @@ func TestSharpenCorners(t *testing.T) {
 					mid = i
 				}
 			}
-			was := w.p[mid]
+			was, before := w.p[mid], append([]float64(nil), w.s...)
 			w.corner[mid], w.fixed[mid] = true, true
 			w.sharpenCorners()
 			if !c.back {
@@ -146,6 +146,7 @@ func TestSharpenCorners(t *testing.T) {
 			sides := Polyline{Pt(-20, 0), Pt(0, 0), Pt(20*k, 20*s)}
 			for i, p := range w.p {
 				assert.Less(t, sides.DistanceTo(p), 0.02)
+				assert.InDelta(t, math.Abs(before[i]-before[mid]), p.Norm(), c.blur, "as far along its side as it was")
 				if i > 0 {
 					assert.InDelta(t, w.s[i]-w.s[i-1], p.Dist(w.p[i-1]), 1e-9, "measured anew")
 				}

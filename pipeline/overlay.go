@@ -76,7 +76,7 @@ func Stretches(r stage.Results) (out []OverlayPath) {
 		text := fmt.Sprintf("%.1f mm long%s", s.Length/times, whereOf(times, "on the paper"))
 		switch {
 		case math.IsInf(s.Radius, 1):
-			text += fmt.Sprintf(", at %.1f degrees", s.Angle)
+			text += fmt.Sprintf(", at %.1f degrees", math.Round(10*s.Angle)/10+0) // not -0.0
 		case s.Radius > 0:
 			text += fmt.Sprintf(", of radius %.1f mm", s.Radius/times)
 		}
