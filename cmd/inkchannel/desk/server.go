@@ -185,6 +185,9 @@ func (d *Desk) take(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusConflict)
 		return
 	}
+	if errors.Is(err, vision.ErrNotPhoto) {
+		err = fmt.Errorf("%w, or an SVG file of lines", err)
+	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.problem = ""; err != nil {
