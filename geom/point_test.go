@@ -132,4 +132,11 @@ func TestEncloses(t *testing.T) {
 		t.Run(k.name, func(t *testing.T) { assert.Equal(t, k.want, c.Encloses(k.p)) })
 	}
 	assert.False(t, Polyline(nil).Encloses(Pt(0, 0)))
+	kite := Polyline{{X: 3, Y: 1}, {X: 13, Y: 21}, {X: -7, Y: 21}} // its sides rise by 2 for each 1 across
+	for _, y := range []float64{5, 11, 19} {
+		half := (y - 1) / 2
+		for off, want := range map[float64]bool{-half - 0.1: false, -half + 0.1: true, half - 0.1: true, half + 0.1: false} {
+			assert.Equal(t, want, kite.Encloses(Pt(3+off, y)), "%g off the middle at %g", off, y)
+		}
+	}
 }

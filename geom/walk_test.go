@@ -79,6 +79,28 @@ func TestTurnAt(t *testing.T) {
 	assert.Zero(t, walkOf(Polyline{Pt(0, 0), Pt(1.2, 0), Pt(1.2, 1.2), Pt(0, 1.2), Pt(0, 0)}, 0.05, true).turnAt(2.4), "too small to have any")
 }
 
+// A corner between arcs is put where they meet, to a few hundredths of a mm, and lone points keep their side.
+func TestSharpenCornersOfArcs(t *testing.T) {
+	in := Curve{Pieces: ArcCubics(Pt(0, 25), Pt(0, 0), -60)}.Reversed().Flatten(0.0005)
+	out := Curve{Pieces: ArcCubics(Pt(25, 0), Pt(0, 0), -60)}.Flatten(0.0005)
+	var line Polyline // 0.15 mm of each side cut off
+	for _, p := range append(in, out[1:]...) {
+		if p.Norm() > 0.15 {
+			line = append(line, p)
+		}
+	}
+	w := walkOf(line, 0.1, false)
+	mid := 0
+	for i, p := range w.p {
+		if p.Norm() < w.p[mid].Norm() {
+			mid = i
+		}
+	}
+	w.corner[mid], w.fixed[mid] = true, true
+	w.sharpenCorners()
+	assert.Less(t, w.p[mid].Norm(), 0.04)
+}
+
 // Corners are where the line turns most, one for each, and only if more than the limit.
 func TestFindCorners(t *testing.T) {
 	zigzag := Polyline{Pt(0, 0), Pt(10, 0), Pt(10, 10), Pt(20, 10), Pt(25, 10+5*math.Sqrt(3))}
