@@ -86,9 +86,13 @@ func Missed(ctx context.Context, s *stage.Session, flag string, next stage.Setti
 		}
 		q := stage.Of[DotsFound](r).FromPaper([]geom.Point{at})[0]
 		for _, c := range f.Line.Curves {
-			if _, off := geom.NewRuler(c).Nearest(q); off <= nearLine {
-				return missedFeed(ctx, s, flag, next, at)
+			if _, off := geom.NewRuler(c).Nearest(q); off > nearLine {
+				continue
 			}
+			if flag == "feed-at" {
+				return missedFeed(ctx, s, next, at)
+			}
+			return ""
 		}
 		return fmt.Sprintf("there is no line within %.0f mm of x %.1f, y %.1f mm; pick a place on one", nearLine, at.X, at.Y)
 	}
@@ -96,10 +100,7 @@ func Missed(ctx context.Context, s *stage.Session, flag string, next stage.Setti
 }
 
 // missedFeed tells why wires cannot come up at a place on a line, mm of the paper, empty if they can.
-func missedFeed(ctx context.Context, s *stage.Session, flag string, next stage.Settings, at geom.Point) string {
-	if flag != "feed-at" {
-		return ""
-	}
+func missedFeed(ctx context.Context, s *stage.Session, next stage.Settings, at geom.Point) string {
 	try := s.Try()
 	try.Use(next)
 	r, err := try.Run(ctx, StageStrips)

@@ -253,7 +253,7 @@ func Wiring(in WiringIn) *picture.Diagram {
 	}
 	d.Line(plus, 26, plus, lastPlus)
 	d.Line(minus, 44, minus, lastPlus+rails)
-	if len(f.Circuits) > 1 {
+	if lastPlus > 26 { // more circuits branch off below
 		d.Dot(plus, 26)
 		d.Dot(minus, 44)
 	}

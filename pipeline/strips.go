@@ -228,7 +228,7 @@ func (f StripsFound) judgeOverlaps(rep *stage.Report, dots DotsFound) {
 	}
 	more := ""
 	if n := len(all) - 1; n > 0 {
-		more = fmt.Sprintf(", and so do %s", stage.Count(n, "more", "more"))
+		more = fmt.Sprintf(", and so at %s", stage.Count(n, "more place", "more places"))
 	}
 	at := dots.Paper(o.At)
 	rep.Judge(

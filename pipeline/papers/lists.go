@@ -54,7 +54,8 @@ const (
 // names the file of a printed piece.
 func PartsList(in ListIn, file func(string) string) []Item {
 	var out []Item
-	for _, p := range slices.Concat(in.Beds.Prints, in.Beds.Extras) {
+	prints := slices.Concat(in.Beds.Prints, in.Beds.Extras)
+	for _, p := range prints {
 		out = append(
 			out,
 			Item{
@@ -66,7 +67,7 @@ func PartsList(in ListIn, file func(string) string) []Item {
 		)
 	}
 	out = append(out, Item{
-		What: "filament", Detail: "of a plastic that bears warmth, for all that is printed", Count: math.Ceil(grams(in)), Unit: "g",
+		What: "filament", Detail: "of a plastic that bears warmth, for all that is printed", Count: math.Ceil(grams(prints)), Unit: "g",
 	})
 	out = append(out, stripItems(in)...)
 	out = append(out, wireItems(in)...)
@@ -86,9 +87,9 @@ func PartsList(in ListIn, file func(string) string) []Item {
 	return append(out, smallItems(in)...)
 }
 
-// grams is what all that is printed weighs, the test piece too.
-func grams(in ListIn) (sum float64) {
-	for _, p := range slices.Concat(in.Beds.Prints, in.Beds.Extras) {
+// grams is what prints weigh.
+func grams(prints []pipeline.Print) (sum float64) {
+	for _, p := range prints {
 		sum += p.Estimate.Grams
 	}
 	return sum

@@ -103,11 +103,12 @@ type PriceRow struct {
 // the metre and the piece.
 func PriceOf(in ListIn, prices Prices) Price {
 	var hours float64
-	for _, p := range slices.Concat(in.Beds.Prints, in.Beds.Extras) {
+	prints := slices.Concat(in.Beds.Prints, in.Beds.Extras)
+	for _, p := range prints {
 		hours += p.Estimate.Seconds / 3600
 	}
 	items := []Item{
-		{What: "plastic", Detail: "of all that is printed, the test piece too, as estimated", Count: thousandths(grams(in) / 1000), Unit: "kg", Key: keyPlastic},
+		{What: "plastic", Detail: "of all that is printed, the test piece too, as estimated", Count: thousandths(grams(prints) / 1000), Unit: "kg", Key: keyPlastic},
 		{What: "printing", Detail: "of the same", Count: math.Round(10*hours) / 10, Unit: "h", Key: keyPrinting},
 	}
 	for _, i := range PartsList(in, func(string) string { return "" }) {

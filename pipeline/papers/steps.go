@@ -237,11 +237,7 @@ const (
 
 // filament is what the prints take.
 func filament(in ListIn) string {
-	grams := 0.0
-	for _, p := range in.Beds.Prints {
-		grams += p.Estimate.Grams
-	}
-	return fmt.Sprintf("about %.0f g of filament", grams)
+	return fmt.Sprintf("about %.0f g of filament", grams(in.Beds.Prints))
 }
 
 // litPieces are the pieces of strip, of those that pick takes.

@@ -89,12 +89,13 @@ func (d *Desk) look(_ context.Context, q request) (bool, error) {
 }
 
 func (d *Desk) set(q request) (bool, error) {
-	next, ok, err := d.useKit(q.Flag, q.Value)
+	now := d.session.Settings()
+	asked := now
+	if q.Flag != "rear" && q.Flag != "backboard" {
+		asked = d.asAsked(now)
+	}
+	next, ok, err := d.useKit(asked, q.Flag, q.Value)
 	if !ok {
-		asked := d.session.Settings()
-		if q.Flag != "rear" && q.Flag != "backboard" {
-			asked = d.asAsked(asked)
-		}
 		next, err = d.table.Set(asked, q.Flag, q.Value)
 	}
 	if err != nil {
@@ -104,7 +105,6 @@ func (d *Desk) set(q request) (bool, error) {
 	if q.Drag {
 		of = q.Flag
 	}
-	now := d.session.Settings()
 	next, back := pipeline.SizeOnce(next, q.Flag)
 	if err := d.use(next); err != nil {
 		return false, err

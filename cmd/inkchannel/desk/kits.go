@@ -53,9 +53,9 @@ func (d *Desk) kits(set stage.Settings) []kit {
 	return out
 }
 
-// useKit takes a choice of a kit; ok is false if there is no such kit.
-func (d *Desk) useKit(flag, choice string) (next stage.Settings, ok bool, err error) {
-	for _, k := range d.kits(d.session.Settings()) {
+// useKit is the settings of now with a choice of a kit; ok is false if there is no such kit.
+func (d *Desk) useKit(now stage.Settings, flag, choice string) (next stage.Settings, ok bool, err error) {
+	for _, k := range d.kits(now) {
 		if k.flag != flag {
 			continue
 		}
@@ -63,7 +63,7 @@ func (d *Desk) useKit(flag, choice string) (next stage.Settings, ok bool, err er
 		if i < 0 {
 			return next, true, fmt.Errorf("%s: there is no %q", flag, choice)
 		}
-		return k.use(d.session.Settings(), i), true, nil
+		return k.use(now, i), true, nil
 	}
 	return next, false, nil
 }
