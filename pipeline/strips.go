@@ -300,8 +300,7 @@ func (f *StripsFound) fit(dots DotsFound, spaced SpacingFound, mended BendsFound
 	if f.Plan, err = strip.Route(f.Line, cornersOn(f.Line, mended.Bends), f.Feed, f.route); err != nil {
 		return err
 	}
-	first, least := f.Plan, math.Inf(1)
-	best := *f
+	first := f.Plan
 	sizes := first.Sizes(f.route, sizesTried)
 	if dots.Asked != (geom.Point{}) { // the size is not free then
 		k := sizeFor(dots.Asked, boxOf(frame.SignLine(mended.Line)).Size())
@@ -310,29 +309,69 @@ func (f *StripsFound) fit(dots DotsFound, spaced SpacingFound, mended BendsFound
 		}
 		sizes = []geom.Point{geom.Pt(k, k)}
 	}
+	tried := sizing{best: *f, least: math.Inf(1), at: func(size geom.Point) (StripsFound, error) {
+		t := *f
+		return t, t.fitAt(size, first, frame, spaced.Line, mended)
+	}}
+	if err = tried.all(sizes); err == nil && !f.route.Fit.Stay {
+		err = tried.climb(f.route.Fit)
+	}
+	*f = tried.best
+	return err
+}
+
+// A sizing tries sizes of the drawing on its lines themselves.
+type sizing struct {
+	at    func(size geom.Point) (StripsFound, error)
+	best  StripsFound
+	least float64      // mm that stay dark of the best, and what its joints are worth
+	seen  []geom.Point // sizes tried
+}
+
+// all tries sizes that were not tried yet, until one leaves nothing dark.
+func (z *sizing) all(sizes []geom.Point) error {
+	sizes = slices.DeleteFunc(slices.Clone(sizes), func(p geom.Point) bool {
+		return slices.ContainsFunc(z.seen, func(q geom.Point) bool { return p.Dist(q) < sameSize })
+	})
 	for some := range slices.Chunk(sizes, sizesAtOnce) {
-		tried := make([]StripsFound, len(some))
-		err = parallel.Try(len(some), func(i int) error {
-			tried[i] = *f
-			return tried[i].fitAt(some[i], first, frame, spaced.Line, mended)
+		found := make([]StripsFound, len(some))
+		err := parallel.Try(len(some), func(i int) (err error) {
+			found[i], err = z.at(some[i])
+			return err
 		})
 		if err != nil {
 			return err
 		}
-		for _, t := range tried {
-			cost := t.darkLength() + strip.JointCost*float64(t.joints)
-			if cost < least-1e-9 {
-				best, least = t, cost
-			}
-			if cost == 0 {
-				*f = best
-				return nil
+		for i, t := range found {
+			z.seen = append(z.seen, some[i])
+			if cost := t.darkLength() + strip.JointCost*float64(t.joints); cost < z.least-1e-9 {
+				z.best, z.least = t, cost
 			}
 		}
+		if z.least == 0 {
+			return nil
+		}
 	}
-	*f = best
 	return nil
 }
+
+// climb goes on from the best size to those about it, as long as something stays dark, and less by an amount that
+// matters.
+func (z *sizing) climb(fit strip.Fit) error {
+	for was := math.Inf(1); len(z.best.Dark) > 0 && z.least < was-climbLeast; {
+		was = z.least
+		if err := z.all(fit.Around(z.best.Fit.Size)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sameSize is how far apart two sizes are that are the same but for rounding.
+const sameSize = 1e-6
+
+// climbLeast is how much less must stay dark, mm, that sizes still farther on are tried.
+const climbLeast = 0.1
 
 // entry is where the wires come in, mm of the sheet.
 func (f StripsFound) entry(frame geom.Frame) geom.Point {
@@ -369,8 +408,8 @@ func centreHeight(line geom.Centreline) float64 {
 // boxOf is the box about a line.
 func boxOf(line geom.Centreline) geom.Rect { return geom.BoundsOf(line.Curves, 0.02) }
 
-// sizesTried is how many sizes are tried on the lines themselves, sizesAtOnce side by side: the first that leaves
-// nothing dark is taken.
+// sizesTried is how many sizes are tried on the lines themselves before those about the best of them, sizesAtOnce side
+// by side: the first that leaves nothing dark is taken.
 const sizesTried, sizesAtOnce = 12, 2
 
 // fitAt covers the line at a size the way that a plan does, with ends and closed lines fitted.

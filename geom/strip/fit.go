@@ -53,6 +53,26 @@ func (p Plan) Sizes(set Settings, n int) []geom.Point {
 	return out
 }
 
+// Around returns the sizes that the drawing may have about one, off by half of what Sizes' differ by: its width, its
+// height or both.
+func (f Fit) Around(size geom.Point) (out []geom.Point) {
+	step := f.Size / sizeSteps / 2
+	for i := -1.0; i <= 1; i++ {
+		for k := -1.0; k <= 1; k++ {
+			at := size.Add(geom.Pt(i, k).Mul(step))
+			off := max(math.Abs(at.X-1), math.Abs(at.Y-1))
+			if at == size || off > f.Size+sizeGrain || f.Grow && min(at.X, at.Y) < 1-sizeGrain {
+				continue
+			}
+			out = append(out, at)
+		}
+	}
+	return out
+}
+
+// sizeGrain is how far two sizes may differ by rounding.
+const sizeGrain = 1e-9
+
 // A sized is a size and what it costs: what stays dark, mm, and what it is off.
 type sized struct {
 	size       geom.Point

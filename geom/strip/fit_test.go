@@ -103,3 +103,17 @@ func TestSizes(t *testing.T) {
 	set.Fit.Size = 0
 	assert.Equal(t, []geom.Point{{X: 1, Y: 1}}, p.Sizes(set, 3))
 }
+
+func TestSizesAboutOne(t *testing.T) {
+	fit := Fit{Size: 0.02}
+	about := fit.Around(geom.Pt(1.019, 0.98))
+	assert.Len(t, about, 5, "what lies less than half a step beyond 2 % is left out")
+	for _, p := range about {
+		assert.InDelta(t, 0.001, max(math.Abs(p.X-1.019), math.Abs(p.Y-0.98)), 1e-9)
+		assert.LessOrEqual(t, max(p.X-1, 1-p.Y), 0.02+1e-9)
+	}
+	assert.Len(t, fit.Around(geom.Pt(1, 1)), 8)
+	fit.Grow = true
+	assert.Len(t, fit.Around(geom.Pt(1, 1)), 3, "none smaller")
+	assert.Empty(t, Fit{}.Around(geom.Pt(1, 1)))
+}
