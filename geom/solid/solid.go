@@ -299,7 +299,7 @@ func (s Solid) Mesh(grid float64) (m *Mesh, err error) {
 		if check.NonManifold == 0 {
 			return m, check.Err()
 		}
-		s = s.thickened(m.crowded(), 20*grid)
+		s = s.thickened(m.crowded(), 10*grid)
 	}
 	return nil, m.Check().Err()
 }
