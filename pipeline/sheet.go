@@ -104,7 +104,7 @@ func rectify(set vision.SheetSettings, photo PhotoFound) (f SheetFound, rep stag
 	}
 	what := fmt.Sprintf("%s sheet", f.Page)
 	if f.Page == vision.PageFree {
-		what = fmt.Sprintf("sheet with sides 1 : %.3f", max(f.Aspect, 1/f.Aspect))
+		what = fmt.Sprintf("sheet with sides 1 : %.3f", ratio(f.Aspect))
 	}
 	rep.Found = fmt.Sprintf("%s, corners %s", what, filePlaces(photo, f.Corners[:]...))
 	if f.Bowed {
@@ -123,6 +123,8 @@ const (
 	strayMm    = 0.5  // mm of the sheet by which its edges may stray, root mean square
 	hardlySeen = 0.25 // the same of corners within the photo that may be no paper's
 	seenByHand = 0.5  // the same for corners by hand, which are given where little is seen
+	mostNarrow = 2.4  // times its width that usual paper is long
+	unlikePage = 0.2  // natural logarithm of its shape over that of the page that was asked for, beyond any error
 	seenShare  = 0.75 // of each side that shows an edge: no drawn frame reaches half of it
 )
 
@@ -147,6 +149,11 @@ func judgeSheet(rep *stage.Report, f SheetFound, byHand, cut bool) {
 		rep.Judge(0.4, "the paper runs out of the picture at the %s", borders(f.Out))
 	case stray > strayMm:
 		rep.Judge(0.4, "the edges found are %.1f mm off the shape of the sheet", stray)
+	case f.Cut:
+		rep.Judge(0.4, "its edges go on beyond a side, so that may be a shadow's edge or a fold: give the paper's corners by --corners, or photograph it in even light")
+	case f.odd():
+		rep.Judge(0.4, "its sides are 1 : %.2f, which is %s: is that all of the paper, and not a part that lies in the light? "+
+			"Then say so with --page free, or give its corners by --corners", ratio(f.Seen), f.oddAs())
 	case f.Framed:
 		rep.Judge(0.4, "beyond a dark band all around, it is as light as what was taken for the sheet: is that a frame drawn on it? Then give the paper's corners by --corners, or photograph it with some table around")
 	case f.Support < seenShare:
@@ -157,6 +164,30 @@ func judgeSheet(rep *stage.Report, f SheetFound, byHand, cut bool) {
 		rep.Judge(0.95, "edges found along at least %.0f %% of each side, fitted to %.2f mm", 100*f.Support, stray)
 	}
 }
+
+// odd tells whether what was found has a shape that a part of a sheet has rather than a sheet: a narrow one, or none
+// like that of the page that was asked for.
+func (f SheetFound) odd() bool {
+	short, long, known := f.Wanted.Size()
+	switch {
+	case f.Out != nil || f.Wanted == vision.PageFree:
+		return false
+	case known:
+		return math.Abs(math.Log(ratio(f.Seen)*short/long)) > unlikePage
+	}
+	return f.Page == vision.PageFree && ratio(f.Seen) > mostNarrow
+}
+
+// oddAs says what is odd about it.
+func (f SheetFound) oddAs() string {
+	if short, long, known := f.Wanted.Size(); known {
+		return fmt.Sprintf("not %s's 1 : %.2f", f.Wanted, long/short)
+	}
+	return "narrower than usual paper"
+}
+
+// ratio is of two sides the longer to the shorter, from either's to the other.
+func ratio(aspect float64) float64 { return max(aspect, 1/aspect) }
 
 // cornersOut are the sides of the photo beyond which a corner of the sheet lies.
 func cornersOut(f SheetFound, photo PhotoFound) (out []vision.Border) {

@@ -94,6 +94,7 @@ func glanceAt(photo *Colour) (*glance, error) {
 type outline struct {
 	corners [4]geom.Point // px of the photo, clockwise from the top left
 	seen    float64       // share of the worst side along which an edge is seen
+	cut     bool          // the paper goes on beyond a side
 	framed  bool          // a drawn frame may be taken for it
 	out     []Border      // where the sheet runs out of the picture: that side is not seen
 }
@@ -106,6 +107,11 @@ func findOutline(photo *Colour, support float64) (o outline, ok bool, err error)
 		return o, false, err
 	}
 	o.corners, o.seen = g.best(g.quads, support)
+	if o.seen > 0 {
+		if err := g.whole(&o, support); err != nil {
+			return o, false, err
+		}
+	}
 	if o.seen == 0 && min(g.pic.W, g.pic.H) >= leastGlance {
 		lines, err := edgeLines(g.pic)
 		if err != nil {

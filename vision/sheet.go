@@ -102,10 +102,12 @@ type Sheet struct {
 	// comes back as A4; only the reference dots tell them apart.
 	Page    Page
 	Aspect  float64 // width over height
+	Seen    float64 // the same as the perspective tells it, whatever page was asked for
 	Finer   float64 // px of Image to one of the photo's where the photo is coarse; 1 if it is not
 	PxPerMm float64 // by the page's size; a guess if no page is known
 	Fills   bool    // no sheet was seen, but nothing else than paper either
 	Framed  bool    // beyond a darker band all around it is as light as the sheet: a drawn frame may be taken for it
+	Cut     bool    // edges go on beyond a side, as they do where a shadow's edge is taken for the sheet's
 	Share   float64 // of the photo that is paper, if a table was seen beside it
 	// Support is the share of its outline along which the sheet's edge was
 	// seen, 0 to 1, on the worst side; Stray how far the edge points lie from
@@ -186,7 +188,7 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 		if !ok {
 			return unrectified(photo, s)
 		}
-		sh.Support, sh.Out, sh.Framed = o.seen, o.out, o.framed
+		sh.Support, sh.Out, sh.Framed, sh.Cut = o.seen, o.out, o.framed, o.cut
 		if o.out != nil {
 			q, sh.Stray = refineOpen(photo, o.corners, o.out[0])
 			break
@@ -202,6 +204,7 @@ func Rectify(photo *Colour, s SheetSettings) (Sheet, error) {
 	if sh.Out != nil && s.Page == PageAuto { // of one side nobody knows how long it is
 		sh.Page, sh.Aspect = pageOf(q, photo.W, photo.H, PageFree)
 	}
+	sh.Seen = aspectOf(q, photo.W, photo.H)
 	w, h := 0, 0
 	w, h, sh.Finer = rectifiedSize(q, sh.Aspect, s.Pixels, finerBy(photo))
 	sh.PxPerMm = float64(max(w, h)) / sh.longSide()
