@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"slices"
 	"strings"
 
 	"inkchannel/geom"
@@ -224,7 +225,7 @@ func findDots(
 			set.Distance,
 		)
 	}
-	judgeDots(&rep, f, sheet, byHand)
+	judgeDots(&rep, f, photo, sheet, byHand)
 	if !byHand && f.overDrawing() {
 		rep.Note(
 			"the dots lie above all that is drawn; if the picture is upside down, turn it with --photo-turn 180",
@@ -383,10 +384,17 @@ func findDotsAnew(
 	return d, err
 }
 
-// explainDots adds where candidates were seen and how to name them.
+// usualDot is how wide, mm, dots are asked to be drawn: 3 to 5 mm.
+const usualDot = 4.0
+
+// explainDots adds where candidates were seen, the likeliest first, and how to name them.
 func explainDots(e *vision.DotError, photo PhotoFound, sheet SheetFound, distance float64) error {
 	var seen []string
-	for _, c := range e.Candidates {
+	likely := slices.Clone(e.Candidates) // those as large as dots are drawn before full stops
+	slices.SortStableFunc(likely, func(a, b vision.Spot) int {
+		return cmp.Compare(math.Abs(math.Log(a.Size/sheet.PxPerMm/usualDot)), math.Abs(math.Log(b.Size/sheet.PxPerMm/usualDot)))
+	})
+	for _, c := range likely {
 		seen = append(
 			seen,
 			fmt.Sprintf("%s (%.1f mm wide)", filePlaces(photo, sheet.InPhoto(c.Centre)), c.Size/sheet.PxPerMm),
@@ -487,6 +495,18 @@ const (
 	doubtByHand  = 0.008
 )
 
+// doubtUsual is doubtPageOff for a pair as large as dots are drawn, which few other spots are: hands measure 100 mm to
+// one or two.
+const doubtUsual = 0.012
+
+// doubtFrom is how far off its size a known page may be by the dots.
+func (f DotsFound) doubtFrom() float64 {
+	if f.Pair[0].Usual(f.PxPerMm) && f.Pair[1].Usual(f.PxPerMm) {
+		return doubtUsual
+	}
+	return doubtPageOff
+}
+
 // noPage is how far off, as a share, a sheet is of no page's size.
 const noPage = 0.1
 
@@ -498,7 +518,24 @@ func (f DotsFound) pageOffText() string {
 	return fmt.Sprintf("the %s sheet is %+.1f %% off its true size", f.Page, 100*f.PageOff)
 }
 
-func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
+// left is a spot as large as dots are drawn that was not taken for one, though both of those that were are smaller than
+// dots are; nil for none.
+func (f DotsFound) left() *vision.Spot {
+	if f.Pair[0].Usual(f.PxPerMm) || f.Pair[1].Usual(f.PxPerMm) {
+		return nil
+	}
+	for i, s := range f.Candidates {
+		if s.Usual(f.PxPerMm) && s.Size > tellLeft*max(f.Pair[0].Size, f.Pair[1].Size) {
+			return &f.Candidates[i]
+		}
+	}
+	return nil
+}
+
+// tellLeft is how many times as wide a spot that was left must be.
+const tellLeft = 1.6
+
+func judgeDots(rep *stage.Report, f DotsFound, photo PhotoFound, sheet SheetFound, byHand bool) {
 	known := f.Page != vision.PageFree && sheet.Found
 	switch {
 	case byHand && known && math.Abs(f.PageOff) > doubtByHand:
@@ -511,7 +548,13 @@ func judgeDots(rep *stage.Report, f DotsFound, sheet SheetFound, byHand bool) {
 		)
 	case byHand:
 		rep.Judge(1, "dots given by hand")
-	case known && math.Abs(f.PageOff) > doubtPageOff:
+	case f.left() != nil:
+		left := *f.left()
+		rep.Judge(
+			0.4, "spots only %.1f and %.1f mm wide were taken for the dots, and one of %.1f mm at %s was not: give the two dots' places with --dots",
+			f.Pair[0].Size/f.PxPerMm, f.Pair[1].Size/f.PxPerMm, left.Size/f.PxPerMm, filePlaces(photo, sheet.InPhoto(left.Centre)),
+		)
+	case known && math.Abs(f.PageOff) > f.doubtFrom():
 		rep.Judge(0.4, "going by the dots, %s", f.pageOffText())
 	case known:
 		rep.Judge(0.95, "the dots agree with the %s sheet to within %.2f %%", f.Page, 100*math.Abs(f.PageOff))

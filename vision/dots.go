@@ -17,6 +17,9 @@ const (
 	sizeSlack     = 1.5  // times by which a dot's size may be off: a little over √2, one A size to the next,
 	sizeSlackFree = 2.5  // or more where no sheet of known size gives a scale
 	sizeBlur      = 1.15 // times by which blur and threshold may have its size off, at the true scale
+	usualLeast    = 2.2  // mm: dots of 3 to 5 mm are asked for,
+	usualMost     = 6.5  // and hands are not exact
+	usualAlike    = 1.6  // times by which two drawn by one hand differ
 	longDot       = 1.6  // times as long as wide: longer is a dash
 	dotCore       = 0.35 // of a dot's diameter about its centre that must be filled: its rim may be ragged
 	mostHollow    = 0.02 // of its area that may lack ink there: with more it is a ring
@@ -265,6 +268,9 @@ func choosePair(spots []Spot, page Page, sheet geom.Point, pxPerMm, distance flo
 			return off
 		})
 	}
+	if usual := slices.DeleteFunc(slices.Clone(fits), func(f [2]Spot) bool { return !usualPair(f, pxPerMm) }); len(usual) == 1 {
+		return usual[0], nil // the others are full stops, or dots on letters
+	}
 	switch {
 	case len(fits) == 1:
 		return fits[0], nil
@@ -298,6 +304,17 @@ func choosePair(spots []Spot, page Page, sheet geom.Point, pxPerMm, distance flo
 		),
 		spots,
 	}
+}
+
+// Usual tells whether a spot is as large as dots are drawn; pxPerMm is the page's scale.
+func (s Spot) Usual(pxPerMm float64) bool {
+	return s.Size >= usualLeast*pxPerMm && s.Size <= usualMost*pxPerMm
+}
+
+// usualPair tells whether two spots are of the size that dots are drawn in, and alike.
+func usualPair(p [2]Spot, pxPerMm float64) bool {
+	return p[0].Usual(pxPerMm) && p[1].Usual(pxPerMm) &&
+		max(p[0].Size, p[1].Size) <= usualAlike*min(p[0].Size, p[1].Size)
 }
 
 // pairsThatFit lists the pairs whose distance is near enough to what a page's

@@ -24,6 +24,12 @@ func TestFindDots(t *testing.T) {
 		{"between pixels", func(s *scene) { s.dots = []geom.Point{{X: 100.3, Y: 600.7}, {X: 699.6, Y: 610.2}} }, nil, PageA4, [2]geom.Point{{X: 100.3, Y: 600.7}, {X: 699.6, Y: 610.2}}},
 		{"small dots", func(s *scene) { s.dotPx = 16 }, nil, PageA4, [2]geom.Point{{X: 100, Y: 600}, {X: 700, Y: 600}}},
 		{"a third dot, told by the page", func(s *scene) { s.dots = append(s.dots, geom.Pt(400, 300)) }, nil, PageA4, [2]geom.Point{{X: 100, Y: 600}, {X: 700, Y: 600}}},
+		{"beside full stops as far apart", func(s *scene) {
+			s.pen, s.dotPx = 14, 38
+			for _, p := range []geom.Point{{X: 100, Y: 330}, {X: 700, Y: 330}, {X: 150, Y: 420}, {X: 750, Y: 420}} {
+				s.lines = append(s.lines, geom.Polyline{p, p.Add(geom.Pt(1, 0))})
+			}
+		}, nil, PageA4, [2]geom.Point{{X: 100, Y: 600}, {X: 700, Y: 600}}},
 		{"by hand, a little off", func(s *scene) { s.dots = append(s.dots, geom.Pt(400, 300)) },
 			func(s *DotSettings) { s.Places = []geom.Point{{X: 405, Y: 297}, {X: 690, Y: 606}} }, PageA4, [2]geom.Point{{X: 400, Y: 300}, {X: 700, Y: 600}}},
 		{"by hand where there is none", func(*scene) {},

@@ -355,15 +355,20 @@ func (t facing) along(q [4]geom.Point) [4]geom.Point {
 func checkQuad(q [4]geom.Point, photo *Colour) error {
 	for i, p := range q {
 		a, b := q[(i+3)%4], q[(i+1)%4]
-		if p.Sub(a).Cross(b.Sub(p)) <= 0 || p.Dist(b) < leastCornerGap {
+		switch size := fmt.Sprintf("in px of the photo (%d by %d px)", photo.W, photo.H); {
+		case p.Dist(b) < leastCornerGap || p.Dist(q[(i+2)%4]) < leastCornerGap:
 			return fmt.Errorf(
-				"corners %s do not outline a sheet: give its four different corners, in px of the photo (%d by %d px)",
-				pointList(q[:]), photo.W, photo.H,
+				"corners %s do not outline a sheet: give its four different corners, %s", pointList(q[:]), size,
+			)
+		case p.Sub(a).Cross(b.Sub(p)) <= 0:
+			return fmt.Errorf(
+				"corners %s do not outline a sheet: the one at %s lies within the others or on the line between two; "+
+					"give the places of all four, %s", pointList(q[:]), pointList(q[i:i+1]), size,
 			)
 		}
 		if m := float64(max(photo.W, photo.H)); p.X < -m || p.Y < -m || p.X > 2*m || p.Y > 2*m {
 			return fmt.Errorf(
-				"corner %s lies far outside the photo of %d by %d px", pointList(q[i:i+1]), photo.W, photo.H,
+				"corner %s lies far outside the photo of %d by %d px; give its place in px of the upright photo", pointList(q[i:i+1]), photo.W, photo.H,
 			)
 		}
 	}
