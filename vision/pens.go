@@ -31,7 +31,8 @@ const (
 	leastPlaces   = 3    // places along a stroke, for a colour that can be trusted
 	leastVivid    = 15   // of an ink's chroma, for a hue to go by
 	lightestBlack = 50   // of an ink's lightness, up to which what has no hue is black,
-	lightestBrown = 48   // and what has orange's hue brown
+	lightestBrown = 48   // and what has orange's hue brown,
+	darkestYellow = 60   // and the least of what it is with the paper covered, to be yellow: no such ink is dark
 	hueSpread     = 15   // degrees between hues that one pen shows, pressed more and less
 
 	linedStray  = 0.02 // of its length, that a printed line strays from straight on paper that is not flat
@@ -552,11 +553,12 @@ func tellPens(seen []strokeInk, of []int, n int) Pens {
 // colourName is the common word for an ink: by lightness if it has no hue to go by, else by
 // the hue of what it would be if it covered the paper whole; common practice, no source.
 func colourName(seen, cover Lab) string {
+	none := "grey"
+	if seen.L < lightestBlack {
+		none = "black"
+	}
 	if math.Hypot(cover.A, cover.B) < leastVivid {
-		if seen.L < lightestBlack {
-			return "black"
-		}
-		return "grey"
+		return none
 	}
 	hue := math.Mod(geom.Degrees(math.Atan2(cover.B, cover.A))+360, 360)
 	name, near := "", math.Inf(1)
@@ -570,6 +572,9 @@ func colourName(seen, cover Lab) string {
 		if d := math.Abs(hue - n.hue); d < near {
 			name, near = n.name, d
 		}
+	}
+	if name == "yellow" && cover.L < darkestYellow {
+		return none // grey with the paper's or the lamp's warmth
 	}
 	if name == "orange" && seen.L < lightestBrown {
 		return "brown"

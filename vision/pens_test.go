@@ -151,3 +151,23 @@ func TestSRGB(t *testing.T) {
 	red, green, blue := Lab{60, 120, -120}.SRGB()
 	assert.Equal(t, uint8(255), blue, "the nearest that there is of %d, %d, %d", red, green, blue)
 }
+
+// Names of inks as they are seen and as they would be with the paper covered; common practice, no source.
+func TestColourName(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		seen, cover Lab
+	}{
+		{"black", Lab{25, 1, 1}, Lab{20, 1, 2}},
+		{"grey", Lab{74, 0, -2}, Lab{36, 2, -12}},
+		{"yellow", Lab{92, -8, 50}, Lab{88, -5, 90}},
+		{"grey", Lab{58, 3, 11}, Lab{47, 4, 19}},  // black on brown paper
+		{"black", Lab{40, 3, 11}, Lab{37, 3, 17}}, // the same, drawn firmly
+		{"brown", Lab{40, 18, 25}, Lab{35, 25, 35}},
+		{"orange", Lab{70, 30, 50}, Lab{65, 40, 65}},
+		{"blue", Lab{45, 9, -17}, Lab{35, 10, -40}},
+		{"red", Lab{50, 55, 35}, Lab{45, 60, 40}},
+	} {
+		assert.Equal(t, c.name, colourName(c.seen, c.cover), "%v %v", c.seen, c.cover)
+	}
+}
