@@ -21,6 +21,8 @@ const (
 	tableShare = 0.04 // of the copy that is table at least, in one piece by its border,
 	tableDark  = 0.6  // so much as light as the paper at most: a shadow on paper is lighter,
 	tableTint  = 0.08 // or else of another tint, as shares of its channels
+	shadeDark  = 0.25 // and so much at least as light as what paper in a shadow is,
+	shadeTint  = 0.06 // of the paper's tint but for so much
 	tableLine  = 15   // px: what is narrower is a pen's line, no table
 	paperRim   = 8    // px along the paper's edge that are taken for table
 	paperEdge  = 0.7  // of the places where paper and table meet that show an edge
@@ -230,8 +232,14 @@ func paperRegion(pic *Colour) (r region, ok bool, err error) {
 	}
 	n := paper.Count()
 	r = region{paper: paper, share: float64(n) / float64(pic.W*pic.H)}
-	if 1-r.share < tableShare || !otherStuff(pic, paper) || !endsInEdge(pic, paper) {
+	other, alike := otherStuff(pic, paper)
+	if 1-r.share < tableShare || !other || !endsInEdge(pic, paper) {
 		return region{}, false, nil
+	}
+	if alike {
+		if crossed, err := isCrossed(m, paper); err != nil || crossed {
+			return region{}, false, err
+		}
 	}
 	r.out = bordersOf(paper)
 	return r, true, nil
@@ -259,8 +267,8 @@ func largestPiece(bin gocv.Mat) (*Bitmap, error) {
 }
 
 // otherStuff reports whether what lies about the paper is darker or of another
-// tint than it is: not paper in the shadow.
-func otherStuff(pic *Colour, paper *Bitmap) bool {
+// tint than it is: not paper in the shadow. It may still be that, in a deep one, if it is alike.
+func otherStuff(pic *Colour, paper *Bitmap) (other, alike bool) {
 	var sums [2][3]float64
 	for i, v := range paper.Pix {
 		for c := range 3 {
@@ -280,7 +288,7 @@ func otherStuff(pic *Colour, paper *Bitmap) bool {
 	for c := range 3 {
 		tint = max(tint, math.Abs(sums[0][c]/max(light[0], 1)-sums[1][c]/max(light[1], 1)))
 	}
-	return light[0] < tableDark*light[1] || tint > tableTint
+	return light[0] < tableDark*light[1] || tint > tableTint, tint < shadeTint && light[0] > shadeDark*light[1]
 }
 
 // endsInEdge reports whether the paper ends in an edge where it ends inside the
@@ -302,15 +310,8 @@ func endsInEdge(pic *Colour, paper *Bitmap) bool {
 			if !across && !down {
 				continue
 			}
-			// Inwards by which of the places about it are paper.
-			var in geom.Point
-			for dy := -every; dy <= every; dy += 2 {
-				for dx := -every; dx <= every; dx += 2 {
-					in = in.Add(geom.Pt(float64(dx), float64(dy)).Mul(at(x+dx, y+dy)))
-				}
-			}
 			all++
-			if lighter, _ := b.edge(geom.Pt(float64(x), float64(y)), in.Unit()); lighter != 0 {
+			if lighter, _ := b.edge(geom.Pt(float64(x), float64(y)), inwards(paper, x, y, every)); lighter != 0 {
 				seen++
 			}
 		}
