@@ -6,6 +6,7 @@ import (
 	"image"
 	"math"
 	"slices"
+	"sync"
 
 	"gocv.io/x/gocv"
 
@@ -224,7 +225,15 @@ func (ink *Ink) paleSifted(sheet *Colour, whole *Grey, pxPerMm float64, faint bo
 		ink.dropFaint(p, pxPerMm)
 		p = piecesOf(ink.Mask, 1, true)
 	}
-	ink.Shadows, err = ink.dropShadows(p, sheet, whole, pxPerMm)
+	light := sync.OnceValues(func() (paperLook, error) { return aroundPaper(sheet, pxPerMm) })
+	shade, err := ink.clearShade(light, whole, pxPerMm)
+	if err != nil {
+		return p, err
+	}
+	if shade {
+		p = piecesOf(ink.Mask, 1, true)
+	}
+	ink.Shadows, err = ink.dropShadows(p, light, whole)
 	if ink.Shadows > 0 {
 		p = piecesOf(ink.Mask, 1, true)
 	}

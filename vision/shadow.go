@@ -1,7 +1,10 @@
 package vision
 
 import (
+	"image"
 	"math"
+
+	"gocv.io/x/gocv"
 
 	"inkchannel/geom"
 )
@@ -12,15 +15,14 @@ const (
 	shadowBeside = 3.0  // mm to either side of a pale mark where the paper's light is compared:
 	shadowDark   = 0.3  // of its pixels that a pale mark has as dark as the drawing's ink at most
 	shadowStep   = 0.12 // a share by which it differs is a shadow's edge
+	shadowBroad  = 1.2  // mm: what is as broad and pale there is no line
 	shadowNear   = 3    // px of the small copy within which the lightest is bare paper
 )
 
 // dropShadows drops pale pieces along the edge of a shadow, and returns how many:
 // paper is much lighter on one side of it than on the other. whole is the sheet's evened
 // picture.
-func (ink *Ink) dropShadows(
-	p *pieces, sheet *Colour, whole *Grey, pxPerMm float64,
-) (dropped int, err error) {
+func (ink *Ink) dropShadows(p *pieces, look func() (paperLook, error), whole *Grey) (dropped int, err error) {
 	dark := make([]int, len(p.list))
 	for _, r := range p.runs {
 		for _, v := range whole.Pix[r.y*whole.W+r.x0 : r.y*whole.W+r.x1] {
@@ -37,31 +39,101 @@ func (ink *Ink) dropShadows(
 	if !some {
 		return 0, nil
 	}
-	light, err := paperAround(sheet)
+	light, err := look()
 	if err != nil {
 		return 0, err
-	}
-	step := float64(light.W) / float64(sheet.W)
-	reach := shadowBeside * pxPerMm * step
-	at := func(x, y float64) float64 {
-		return float64(light.Pix[min(max(int(y), 0), light.H-1)*light.W+min(max(int(x), 0), light.W-1)])
 	}
 	beside, all := make([]int, len(p.list)), make([]int, len(p.list))
 	for _, r := range p.runs {
 		if !pale[r.piece] {
 			continue
 		}
-		x, y := float64(r.x0+r.x1)/2*step, float64(r.y)*step
 		all[r.piece]++
-		for _, d := range []geom.Point{{X: 1}, {X: 0.7, Y: 0.7}, {Y: 1}, {X: -0.7, Y: 0.7}} {
-			a, b := at(x+d.X*reach, y+d.Y*reach), at(x-d.X*reach, y-d.Y*reach)
-			if math.Abs(a-b) > shadowStep*max(a, b) {
-				beside[r.piece]++
-				break
-			}
+		if light.steps(float64(r.x0+r.x1)/2, float64(r.y)) {
+			beside[r.piece]++
 		}
 	}
 	return p.drop(ink.Mask, func(i int) bool { return pale[i] && 2*beside[i] > all[i] }), nil
+}
+
+// clearShade clears what is pale, broader than a pen's line and along the edge of a shadow, in pieces that reach into it:
+// lines cross a shadow's edge. whole is the sheet's evened picture. It reports whether there was any.
+func (ink *Ink) clearShade(look func() (paperLook, error), whole *Grey, pxPerMm float64) (some bool, err error) {
+	m, broad := NewBitmap(ink.Mask.W, ink.Mask.H), int(shadowBroad*pxPerMm)
+	cut := evenWhite * (1 - ink.Cut)
+	for y := range m.H {
+		from := 0
+		for x := range m.W + 1 {
+			i := y*m.W + x
+			if x < m.W && ink.Mask.Pix[i] != 0 && float64(whole.Pix[i]) > cut {
+				continue
+			}
+			for at := from; x-from >= broad && at < x; at += broad {
+				light, err := look()
+				if err != nil {
+					return false, err
+				}
+				to := min(at+broad, x)
+				if light.steps(float64(at+to)/2, float64(y)) {
+					some = true
+					for k := at; k < to; k++ {
+						m.Pix[y*m.W+k] = 1
+					}
+				}
+			}
+			from = x + 1
+		}
+	}
+	if !some {
+		return false, nil
+	}
+	src, dst := m.mat(), gocv.NewMat()
+	defer src.Close()
+	defer dst.Close()
+	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(broad, broad))
+	defer kernel.Close()
+	gocv.MorphologyEx(src, &dst, gocv.MorphOpen, kernel)
+	pix, err := dst.DataPtrUint8()
+	if err != nil {
+		return false, err
+	}
+	some = false
+	for i, v := range pix {
+		if v != 0 {
+			ink.Mask.Pix[i], some = 0, true
+		}
+	}
+	return some, nil
+}
+
+// A paperLook is how light the paper is on a small copy of a sheet.
+type paperLook struct {
+	*Grey
+	k, reach float64 // px of it to one of the sheet, and px of it to either side that are compared
+}
+
+func aroundPaper(sheet *Colour, pxPerMm float64) (paperLook, error) {
+	g, err := paperAround(sheet)
+	if err != nil {
+		return paperLook{}, err
+	}
+	k := float64(g.W) / float64(sheet.W)
+	return paperLook{g, k, shadowBeside * pxPerMm * k}, nil
+}
+
+// steps tells whether the paper is much lighter on one side of a place, px of the sheet, than on the other.
+func (l paperLook) steps(x, y float64) bool {
+	at := func(x, y float64) float64 {
+		return float64(l.Pix[min(max(int(y), 0), l.H-1)*l.W+min(max(int(x), 0), l.W-1)])
+	}
+	x, y = x*l.k, y*l.k
+	for _, d := range []geom.Point{{X: 1}, {X: 0.7, Y: 0.7}, {Y: 1}, {X: -0.7, Y: 0.7}} {
+		a, b := at(x+d.X*l.reach, y+d.Y*l.reach), at(x-d.X*l.reach, y-d.Y*l.reach)
+		if math.Abs(a-b) > shadowStep*max(a, b) {
+			return true
+		}
+	}
+	return false
 }
 
 // paperAround is how light the paper is on a small copy of the sheet, without what
