@@ -141,7 +141,7 @@ func TestLead(t *testing.T) {
 			assert.Less(t, k.Gauge.Area, 1.45*k.Wire.Area, "and not the next thicker one")
 		})
 	}
-	for area, name := range map[float64]string{0.5: "AWG 20", 0.52: "AWG 20", 0.75: "AWG 18", 1: "AWG 17", 1.5: "AWG 15", 2.5: "AWG 13", 4: "AWG 11"} {
+	for area, name := range map[float64]string{0.5: "AWG 20", 0.52: "AWG 20", 0.75: "AWG 18", 1: "AWG 16", 1.5: "AWG 14", 2.5: "AWG 12", 4: "AWG 10"} {
 		assert.Equal(t, name, gauge(Wire{Area: area}).Name, "%g mm2", area)
 	}
 }

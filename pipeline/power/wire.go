@@ -126,9 +126,10 @@ func Signal() Wire {
 // less for thick ones; common practice, no source.
 func ampacity(area float64) float64 { return 6 * math.Pow(area, 0.8) }
 
-// gauge returns the American gauge at least as thick as a wire.
+// gauge returns the American gauge at least as thick as a wire, of the even ones, which are what shops have; common
+// practice, no source.
 func gauge(w Wire) Wire {
-	for n := 30; n >= 0; n-- {
+	for n := 30; n >= 0; n -= 2 {
 		if a := AWG(n); a.Area >= w.Area*0.97 {
 			return a
 		}
