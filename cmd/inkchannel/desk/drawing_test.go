@@ -332,9 +332,23 @@ func TestDeskDrawingFails(t *testing.T) {
 	b.is(`document.getElementById('title').textContent.includes(' dots: ')`)
 	b.settled()
 	assert.Contains(t, b.text("problem"), "no reference dot found")
+	b.is(`document.getElementById('get').disabled && document.getElementById('get').title.includes('no sign yet')`)
 	b.is(`document.getElementById('before').complete && document.getElementById('before').naturalWidth > 500`)
 	b.accessible("without dots")
 	b.shot("nodots")
+}
+
+// A program that was stopped is told of before anything is asked of it, and forgotten once it answers.
+func TestDeskTellsThatItIsGone(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.settled()
+	b.is(`!document.getElementById('get').disabled`)
+	b.run(`window.answers = window.fetch; window.fetch = () => Promise.reject(new TypeError('no answer'))`)
+	b.is(`document.getElementById('problem').textContent.includes('it was stopped')`)
+	b.run(`window.fetch = window.answers`)
+	b.is(`document.getElementById('problem').textContent === ''`)
 }
 
 // What takes long can be stopped: the page goes away from its request, and the next one goes on.

@@ -52,6 +52,7 @@ const send = changes(async ({ path, body }) => {
   } catch (e) {
     if (e.name === 'AbortError') { await show(await ask(stateHere())); return; }
     byId(state && state.Waiting ? 'start-problem' : 'problem').textContent = failure(e);
+    gone = e instanceof TypeError;
   }
 }, working);
 
@@ -194,6 +195,7 @@ function sayFound(s) {
 }
 
 let looking = false; // at what may be new
+let gone = false; // the program, when it was asked last
 const lookEach = 2000; // ms
 
 // lookAgain shows what another tab may have changed meanwhile, and what was found ahead.
@@ -201,11 +203,19 @@ async function lookAgain() {
   const busy = () => document.body.hasAttribute('aria-busy');
   if (looking || document.hidden || !state || state.Waiting || busy()) return;
   looking = true;
-  const s = await ask(stateHere()).catch(() => null);
+  const s = await ask(stateHere()).catch((e) => { sayGone(e); return null; });
   looking = false;
   if (!s || busy()) return;
+  if (gone) { gone = false; byId('problem').textContent = say(s.Problem); }
   if (s.Version !== state.Version) await show(s);
   else if (ranIn(s) > ranIn(state)) showMore(s);
+}
+
+// sayGone tells that the program was stopped, before anybody works on in vain.
+function sayGone(e) {
+  if (gone || !(e instanceof TypeError)) return;
+  gone = true;
+  byId('problem').textContent = failure(e);
 }
 
 const ranIn = (s) => s.Stages.filter((st) => st.Ran).length;

@@ -15,6 +15,8 @@ export function start(page) {
 // show closes the list of another state.
 export function show(s) {
   if (listed !== s.Version) { byId('each').open = false; byId('files').replaceChildren(); }
+  byId('get').disabled = Boolean(s.Failed);
+  byId('get').title = s.Failed ? 'There is no sign yet: see the problem above.' : '';
   byId('writing').hidden = !s.Folder;
   byId('write').textContent = `Write all files to ${s.Folder}`;
 }
