@@ -386,6 +386,10 @@ func TestSpacingOfPhoto(t *testing.T) {
 	require.ErrorContains(t, err, "cannot be spread")
 	assert.Regexp(t, `lines \d and \d are 5\.\d\d mm apart at x \d+\.\d, y \d+\.\d mm`, err.Error())
 	assert.NotContains(t, err.Error(), "\n")
+	enough := regexp.MustCompile(`it takes --(spread \d+\.\d)`).FindStringSubmatch(err.Error())
+	require.NotNil(t, enough, err.Error())
+	_, err = run(p.JPEG, stage.Run{Settings: settings(t, strings.Replace(enough[1], " ", "=", 1))})
+	assert.NoError(t, err, "so much is enough")
 }
 
 // The printed paper: page and dots measured on a raster of 254 dpi by poppler's

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"math"
 	"strings"
 
 	"inkchannel/geom"
@@ -32,7 +33,7 @@ func spacingStage() stage.Stage {
 		Default: rules.DefaultSpacing(),
 		Settings: []stage.Setting{
 			stage.Number("spacing", "mm", "minimum distance between centrelines", 1, 100, func(s *settings) *float64 { return &s.Least }),
-			stage.Number("spread", "mm", "spread lines that are too close, moving them at most this far; 0 only measures", 0, 50, func(s *settings) *float64 { return &s.Spread }),
+			stage.Number("spread", "mm", "spread lines that are too close, moving them at most this far; 0 only measures", 0, mostSpread, func(s *settings) *float64 { return &s.Spread }),
 		},
 		Run: func(set settings, in in) (SpacingFound, stage.Report, error) {
 			return measureSpacing(set, in.Hand.Line)
@@ -74,13 +75,25 @@ func spreadLines(f SpacingFound, rep stage.Report, set rules.SpacingSettings) (S
 			list = append(list, tightText(t, set.Least))
 		}
 		return f, rep, fmt.Errorf(
-			"lines cannot be spread to %g mm by moving them at most %g mm: %s; allow more with --spread, or draw "+
-				"them further apart", set.Least, set.Spread, strings.Join(list, "; "),
+			"lines cannot be spread to %g mm by moving them at most %g mm: %s; %s", set.Least, set.Spread, strings.Join(list, "; "),
+			enoughSpread(f.Line, set),
 		)
 	}
 	f.Spread, f.Line = &s, s.Line
 	rep.Found = fmt.Sprintf("lines spread to %g mm, moved by at most %.2f mm; before: %s", set.Least, s.Moved, rep.Found)
 	return f, rep, nil
+}
+
+// mostSpread is how far, mm, lines may be moved at most.
+const mostSpread = 50
+
+// enoughSpread says how far lines must move for all of them to be as far apart as is asked.
+func enoughSpread(line geom.Centreline, set rules.SpacingSettings) string {
+	set.Spread = mostSpread
+	if s, err := rules.Spread(line, set); err == nil && len(s.Left) == 0 {
+		return fmt.Sprintf("it takes --spread %.1f, or draw them further apart", math.Ceil(10*s.Moved)/10)
+	}
+	return "draw them further apart, or make the sign larger with --width"
 }
 
 // FileSummary is the file that names what the notes leave out.
