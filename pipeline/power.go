@@ -174,6 +174,12 @@ const (
 	wiringAcross  = 10
 )
 
+// evenRows is how many of so many pieces, one at least, each row has, so that the rows are about as long as each other.
+func evenRows(pieces int) int {
+	rows := (pieces + wiringAcross - 1) / wiringAcross
+	return (pieces + rows - 1) / rows
+}
+
 // wiringRow draws some pieces between rails that begin at a place.
 func wiringRow(d *picture.Diagram, strips StripsFound, pieces []int, data map[int]string, from geom.Point) {
 	p, m := from.Y, from.Y+wiringRails
@@ -203,7 +209,6 @@ func Wiring(in WiringIn) *picture.Diagram {
 	f, s := in.Power, in.Power.Strip
 	d := &picture.Diagram{}
 	const left, x = 52.0, 70.0 // where the fuse begins, and the sign
-	const row, rails, step = wiringRowHigh, wiringRails, wiringStep
 	data := dataFrom(in)
 	first := 0
 	for n, from := range data {
@@ -229,30 +234,31 @@ func Wiring(in WiringIn) *picture.Diagram {
 		}
 		pieces := lit(in.Strips, ch.Pieces)
 		d.Line(left+10, y, x-6, y)
-		d.Line(minus, y+rails, x-6, y+rails)
-		for _, rail := range []float64{y, y + rails} {
+		d.Line(minus, y+wiringRails, x-6, y+wiringRails)
+		for _, rail := range []float64{y, y + wiringRails} {
 			d.Connector(x-6, rail, 4)
 			d.Line(x-2, rail, x+wiringOn, rail)
 		}
 		if i > 0 {
-			d.Dot(minus, y+rails)
+			d.Dot(minus, y+wiringRails)
 		}
-		for some := range slices.Chunk(pieces, wiringAcross) {
+		across := evenRows(len(pieces))
+		for some := range slices.Chunk(pieces, across) {
 			wiringRow(d, in.Strips, some, data, geom.Pt(x, y))
 			if some[len(some)-1] != pieces[len(pieces)-1] { // both go on below, behind the same fuse
-				for _, tap := range []geom.Point{{X: x, Y: y}, {X: x + wiringOn, Y: y + rails}} {
+				for _, tap := range []geom.Point{{X: x, Y: y}, {X: x + wiringOn, Y: y + wiringRails}} {
 					d.Dot(tap.X, tap.Y)
-					d.Line(tap.X, tap.Y, tap.X, tap.Y+row)
+					d.Line(tap.X, tap.Y, tap.X, tap.Y+wiringRowHigh)
 				}
-				d.Line(x, y+row, x+wiringOn, y+row)
+				d.Line(x, y+wiringRowHigh, x+wiringOn, y+wiringRowHigh)
 			}
 			bottom = y
-			y += row
+			y += wiringRowHigh
 		}
-		d.W = max(d.W, x+wiringIn+step*float64(min(len(pieces), wiringAcross))+8)
+		d.W = max(d.W, x+wiringIn+wiringStep*float64(across)+8)
 	}
 	d.Line(plus, 26, plus, lastPlus)
-	d.Line(minus, 44, minus, lastPlus+rails)
+	d.Line(minus, 44, minus, lastPlus+wiringRails)
 	if lastPlus > 26 { // more circuits branch off below
 		d.Dot(plus, 26)
 		d.Dot(minus, 44)
@@ -269,10 +275,10 @@ func Wiring(in WiringIn) *picture.Diagram {
 	if len(data) > 0 {
 		// The controller hangs behind the last circuit's fuse.
 		const wide, high, below = 24.0, 12.0, 14.0
-		top := bottom + rails + below
+		top := bottom + wiringRails + below
 		d.Box(x-wide/2, top, wide, high)
 		d.Text(x, top+7, 3, "middle", "controller")
-		for i, tap := range []geom.Point{{X: x, Y: bottom}, {X: x + wiringOn, Y: bottom + rails}} {
+		for i, tap := range []geom.Point{{X: x, Y: bottom}, {X: x + wiringOn, Y: bottom + wiringRails}} {
 			d.Dot(tap.X, tap.Y)
 			d.Line(tap.X, tap.Y, tap.X, top)
 			d.Text(tap.X+[2]float64{-1.2, 1.2}[i], top-1.5, 3, [2]string{"end", "start"}[i], "%s", [2]string{"+", "\u2212"}[i])

@@ -21,8 +21,8 @@ func TestWiringRows(t *testing.T) {
 	}{
 		{"one circuit", []int{3}, 1, 150, 190},
 		{"a full row", []int{10}, 1, 330, 360},
-		{"over rows", []int{23}, 3, 330, 360},
-		{"two circuits, one over rows", []int{4, 11}, 3, 330, 360},
+		{"over rows", []int{23}, 3, 270, 300},
+		{"two circuits, one over rows", []int{4, 11}, 3, 220, 250},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
