@@ -107,11 +107,6 @@ func findOutline(photo *Colour, support float64) (o outline, ok bool, err error)
 		return o, false, err
 	}
 	o.corners, o.seen = g.best(g.quads, support)
-	if o.seen > 0 {
-		if err := g.whole(&o, support); err != nil {
-			return o, false, err
-		}
-	}
 	if o.seen == 0 && min(g.pic.W, g.pic.H) >= leastGlance {
 		lines, err := edgeLines(g.pic)
 		if err != nil {
@@ -120,6 +115,11 @@ func findOutline(photo *Colour, support float64) (o outline, ok bool, err error)
 		o.corners, o.seen = g.best(lineQuads(g.pic, lines, support), support)
 		if o.seen == 0 {
 			o = bestOpen(g.pic, lines, support)
+		}
+	}
+	if o.seen > 0 && o.out == nil {
+		if err := g.whole(&o, support); err != nil {
+			return o, false, err
 		}
 	}
 	o.framed = o.seen > 0 && o.out == nil && isFramed(g.pic, o.corners)

@@ -76,3 +76,34 @@ func TestTableBesidePaper(t *testing.T) {
 		})
 	}
 }
+
+// Paper of which a part lies in a deep shadow is paper all over where what is drawn crosses the shadow's edge; a grey
+// table beside it, that nothing is drawn on, is none.
+func TestDeepShadowAcrossPaper(t *testing.T) {
+	part := [4]geom.Point{{X: -9, Y: -9}, {X: 1700, Y: -9}, {X: 1700, Y: 560}, {X: -9, Y: 760}}
+	for _, c := range []struct {
+		name  string
+		dark  uint8      // what lies beside the lit paper
+		lines [2]float64 // from and to where lines are drawn down the paper
+		paper bool
+	}{
+		{"lines cross its edge", 110, [2]float64{200, 1000}, true},
+		{"nothing crosses it", 110, [2]float64{100, 400}, false},
+		{"lines cross it, too dark for a shadow", 40, [2]float64{200, 1000}, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			pic := paperOnTable(1600, 1200, part, 235, c.dark)
+			for i := range pic.W * pic.H {
+				x, y := float64(i%pic.W), float64(i/pic.W)
+				if in := int(x) % 400; in >= 200 && in < 207 && y > c.lines[0] && y < c.lines[1] {
+					for k := range 3 {
+						pic.Pix[3*i+k] /= 4
+					}
+				}
+			}
+			sh, err := Rectify(pic, DefaultSheet())
+			require.NoError(t, err)
+			assert.Equal(t, c.paper, sh.Out == nil && !sh.Found)
+		})
+	}
+}
