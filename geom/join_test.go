@@ -127,6 +127,15 @@ func TestJoinLeadsEnds(t *testing.T) {
 	require.Len(t, got.Curves[1].Stops, 3)
 	assert.InDelta(t, 0, r.At(r.Piece(got.Curves[1].Stops[1].Piece)).Dist(Pt(4.9, 0)), 0.01)
 	assert.InDelta(t, 30.5, r.Length(), 1e-3)
+	// The same at its other end, which is led 0.1 mm on: nothing moves before the post.
+	back := rail.Reversed()
+	got = Join([]Curve{up, back, Lines(Pt(4.9, -5), Pt(4.9, 5))}, 0.5)
+	r = NewRuler(got.Curves[1])
+	assert.InDelta(t, -0.1, r.At(r.Length()).X, 1e-4)
+	assert.InDelta(t, 0, r.At(30.4-4.9).Dist(Pt(4.9, 0)), 0.01)
+	for x := 6.0; x < 30; x += 3 {
+		assert.InDelta(t, x, r.At(30.4-x).X, 1e-3, "beyond the post")
+	}
 	// The other end, led sideways: half of it half way.
 	line := Curve{}
 	for i := range 30 {

@@ -2,6 +2,7 @@ package geom
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -177,6 +178,23 @@ func TestSharpenCorners(t *testing.T) {
 	}
 }
 
+// A corner at a knot stays, whatever the knot's number: other lines meet there.
+func TestSharpenCornersLeavesKnots(t *testing.T) {
+	for _, knot := range []int{0, 3} {
+		w := walkOf(Polyline{Pt(-20, 0), Pt(-0.2, 0), Pt(0, 0.2), Pt(0, 20)}, 0.1, false)
+		at := 0
+		for i, p := range w.p {
+			if p.Dist(Pt(-0.1, 0.1)) < w.p[at].Dist(Pt(-0.1, 0.1)) {
+				at = i
+			}
+		}
+		was := slices.Clone(w.p)
+		w.corner[at], w.fixed[at], w.knot[at] = true, true, knot
+		w.sharpenCorners()
+		assert.Equal(t, was, w.p, "knot %d", knot)
+	}
+}
+
 // On a circle the tangent is square to the radius: in the middle, at its ends, and at a closed one's seam; at a corner
 // there is one for each side.
 func TestTangent(t *testing.T) {
@@ -304,6 +322,16 @@ func TestFitSplits(t *testing.T) {
 	assert.LessOrEqual(t, last, 24)
 }
 
+// Four points are still split where no cubic meets them; three are not.
+func TestFitSplitsFour(t *testing.T) {
+	f := fitter{tol: 0.01}
+	f.fit(Polyline{Pt(0, 0), Pt(1, 3), Pt(2, -3), Pt(3, 0)}, Pt(1, 0), Pt(-1, 0), 0)
+	assert.Greater(t, len(f.out), 1)
+	f = fitter{tol: 0.01}
+	f.fit(Polyline{Pt(0, 0), Pt(1, 3), Pt(3, 0)}, Pt(1, 0), Pt(-1, 0), 0)
+	assert.Len(t, f.out, 1)
+}
+
 // Runs follow each other in a walk, their shared points once, with their knots.
 func TestNewWalk(t *testing.T) {
 	w := newWalk(Stroke{
@@ -332,6 +360,7 @@ func TestClear(t *testing.T) {
 		{"starts just before one", 28.5, true, Pt(15, 10)},
 		{"starts just after one", 1.5, true, Pt(15, 10)},
 		{"the longest way is past the end", 38, true, Pt(15, 10)},
+		{"the longest way goes over the start", 39.5, true, Pt(15, 10)},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := []float64{0, 30, 40, 70, 80}
