@@ -53,7 +53,7 @@ func (g *glance) whole(o *outline, support float64) error {
 	if seen > 0 {
 		o.corners, o.seen = q, seen
 	}
-	o.cut = seen == 0 && both
+	o.cut = seen == 0 && both && !isPage(g.pic, o.corners) // a table's grain may run along two sides
 	return nil
 }
 

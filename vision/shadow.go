@@ -16,6 +16,7 @@ const (
 	shadowDark   = 0.3  // of its pixels that a pale mark has as dark as the drawing's ink at most
 	shadowStep   = 0.12 // a share by which it differs is a shadow's edge
 	shadowBroad  = 1.2  // mm: what is as broad and pale there is no line
+	broadLeast   = 3    // px that it is broad at least
 	shadowNear   = 3    // px of the small copy within which the lightest is bare paper
 )
 
@@ -59,7 +60,7 @@ func (ink *Ink) dropShadows(p *pieces, look func() (paperLook, error), whole *Gr
 // clearShade clears what is pale, broader than a pen's line and along the edge of a shadow, in pieces that reach into it:
 // lines cross a shadow's edge. whole is the sheet's evened picture. It reports whether there was any.
 func (ink *Ink) clearShade(look func() (paperLook, error), whole *Grey, pxPerMm float64) (some bool, err error) {
-	m, broad := NewBitmap(ink.Mask.W, ink.Mask.H), int(shadowBroad*pxPerMm)
+	m, broad := NewBitmap(ink.Mask.W, ink.Mask.H), max(int(shadowBroad*pxPerMm), broadLeast)
 	cut := evenWhite * (1 - ink.Cut)
 	for y := range m.H {
 		from := 0

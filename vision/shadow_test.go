@@ -43,4 +43,6 @@ func TestClearShade(t *testing.T) {
 	for x := 40; x < 260; x++ {
 		assert.EqualValues(t, 1, at(x, 102), "the line at %d", x)
 	}
+	_, err = ink.clearShade(func() (paperLook, error) { return aroundPaper(sheet, 0.1) }, even, 0.1)
+	assert.NoError(t, err, "of a sheet at less than a px to a mm")
 }
