@@ -73,18 +73,20 @@ func (f HandFound) meant(drawn geom.Centreline) geom.Centreline {
 }
 
 func changeByHand(set HandSettings, dots DotsFound, line geom.Centreline) (f HandFound, rep stage.Report, err error) {
+	// Changes are made at the size of the drawing, so that an end that goes on to a line does at any size of the sign.
+	k := dots.times()
 	var changes []hand.Change
 	for _, e := range set.Edits {
 		e.At = dots.FromPaper(e.At)
 		f.Edits = append(f.Edits, e)
-		ch := hand.Change{Verb: hand.Verb(e.Verb), At: e.At, Value: e.Value}
-		if ch.Verb.Unit() == "mm" {
-			ch.Value *= dots.times()
-		}
-		changes = append(changes, ch)
+		changes = append(changes, hand.Change{Verb: hand.Verb(e.Verb), At: geom.Polyline(e.At).Scaled(1 / k), Value: e.Value})
 	}
-	if f.Line, f.Missed, err = hand.Apply(line, changes); err != nil {
+	if f.Line, f.Missed, err = hand.Apply(times(line, 1/k), changes); err != nil {
 		return f, rep, err
+	}
+	f.Line = times(f.Line, k)
+	for i := range f.Missed {
+		f.Missed[i].At = f.Missed[i].At.Mul(k)
 	}
 	if len(set.Edits) == 0 {
 		rep.Found = "nothing changed"
@@ -98,6 +100,11 @@ func changeByHand(set HandSettings, dots DotsFound, line geom.Centreline) (f Han
 		rep.Judge(0.3, "%s", f.missText(m, dots))
 	}
 	return f, rep, nil
+}
+
+// times is a line so many times as large.
+func times(line geom.Centreline, k float64) geom.Centreline {
+	return line.Mapped(func(p geom.Point) geom.Point { return p.Mul(k) })
 }
 
 func (f HandFound) missText(m hand.Miss, dots DotsFound) string {

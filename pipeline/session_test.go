@@ -186,6 +186,14 @@ func TestPlacesHoldWhenEnlarged(t *testing.T) {
 	wide, _ := run(append(bow, "enlarge=130")...)
 	assert.Empty(t, ring.Missed)
 	assert.InEpsilon(t, 1.3*ring.Line.Length(), wide.Line.Length(), 0.01, "a radius is on the paper too")
+	// An end 2 mm from a line goes on to it whatever the sign's size.
+	off := fmt.Sprintf("edits=draw %.1f,%.1f %.1f,%.1f", end.X, end.Y+2, end.X-25, end.Y+30)
+	led, _ := run(off)
+	for _, k := range []float64{60, 130, 200} {
+		at, _ := run(off, fmt.Sprintf("enlarge=%g", k))
+		assert.Len(t, at.Line.Knots, len(led.Line.Knots), "%g %%", k)
+		assert.InEpsilon(t, k/100*led.Line.Length(), at.Line.Length(), 0.01)
+	}
 	missed, _ := run("edits=move 2,2 5,5", "enlarge=130")
 	require.Len(t, missed.Missed, 1)
 	one, _ := run(drop)

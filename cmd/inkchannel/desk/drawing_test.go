@@ -332,7 +332,7 @@ func TestDeskDrawingFails(t *testing.T) {
 	b.is(`document.getElementById('title').textContent.includes(' dots: ')`)
 	b.settled()
 	assert.Contains(t, b.text("problem"), "no reference dot found")
-	b.is(`document.getElementById('get').disabled && document.getElementById('get').title.includes('no sign yet')`)
+	b.is(`document.getElementById('get').disabled && document.getElementById('get').textContent.includes('see the problem')`)
 	b.is(`document.getElementById('before').complete && document.getElementById('before').naturalWidth > 500`)
 	b.accessible("without dots")
 	b.shot("nodots")

@@ -49,12 +49,21 @@ const send = changes(async ({ path, body }) => {
   stopping = new AbortController();
   try {
     await show(await ask(path, body, stopping.signal));
+    if (path === 'set') markRefused(body.Flag);
   } catch (e) {
     if (e.name === 'AbortError') { await show(await ask(stateHere())); return; }
     byId(state && state.Waiting ? 'start-problem' : 'problem').textContent = failure(e);
     gone = e instanceof TypeError;
   }
 }, working);
+
+// markRefused marks the field of a setting whose value was not taken, until one is.
+function markRefused(flag) {
+  const field = byId(`k-${flag}`);
+  if (!field) return;
+  if (state.Problem && !state.Failed) field.setAttribute('aria-invalid', 'true');
+  else field.removeAttribute('aria-invalid');
+}
 
 // failure says why nothing came of what was asked for.
 const failure = (e) => (e instanceof TypeError

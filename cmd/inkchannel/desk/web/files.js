@@ -16,7 +16,7 @@ export function start(page) {
 export function show(s) {
   if (listed !== s.Version) { byId('each').open = false; byId('files').replaceChildren(); }
   byId('get').disabled = Boolean(s.Failed);
-  byId('get').title = s.Failed ? 'There is no sign yet: see the problem above.' : '';
+  byId('get').textContent = s.Failed ? 'No files yet: see the problem' : 'Get the files';
   byId('writing').hidden = !s.Folder;
   byId('write').textContent = `Write all files to ${s.Folder}`;
 }
