@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"inkchannel/geom"
+	"inkchannel/geom/hand"
 	"inkchannel/pipeline/stage"
 )
 
@@ -112,6 +113,20 @@ func missedFeed(ctx context.Context, s *stage.Session, next stage.Settings, at g
 		return ""
 	}
 	return fmt.Sprintf("no strip begins at x %.1f, y %.1f mm: %s", at.X, at.Y, whereFed)
+}
+
+// MissedFirst tells why the first of several places that are picked for a verb of a setting, mm of the paper, is of no
+// use to it, empty where it serves or that cannot be told yet.
+func MissedFirst(r stage.Results, flag, verb string, at geom.Point) string {
+	f, ok := stage.Found[HandFound](r)
+	if flag != "edits" || !ok {
+		return ""
+	}
+	line := times(f.Line, 1/stage.Of[DotsFound](r).times())
+	if why := hand.MissedFirst(line, hand.Verb(verb), at); why != "" {
+		return fmt.Sprintf("%s cannot begin at x %.1f, y %.1f mm: %s", verb, at.X, at.Y, why)
+	}
+	return ""
 }
 
 // MissedLast tells why the last change by hand could not be made, empty if it was.

@@ -151,6 +151,19 @@ func apply(c geom.Centreline, ch Change) (out geom.Centreline, at geom.Point, wh
 	}
 }
 
+// MissedFirst tells why a place, mm, is of no use to a verb as its first, empty where it serves: what changes a line
+// takes a place on one.
+func MissedFirst(c geom.Centreline, v Verb, p geom.Point) string {
+	switch v {
+	case Draw, Bow, Ring, Freehand, Mirror:
+		return ""
+	}
+	if s := nearest(c, p); s.curve < 0 || s.off > Reach {
+		return noLine(s)
+	}
+	return ""
+}
+
 // A spot is a place on a curve.
 type spot struct {
 	curve int

@@ -220,3 +220,17 @@ func TestMovedStraightStaysStraight(t *testing.T) {
 		})
 	}
 }
+
+// What changes a line begins on one; what draws begins anywhere.
+func TestMissedFirst(t *testing.T) {
+	c := geom.Join([]geom.Curve{geom.Lines(geom.Pt(0, 0), geom.Pt(100, 0))}, 0.01)
+	on, off := geom.Pt(50, 2.9), geom.Pt(50, 3.1)
+	for _, v := range []Verb{Move, Bend, RubOut, Meet, Parallel, Equal, Split, Length} {
+		assert.Empty(t, MissedFirst(c, v, on), v)
+		assert.Contains(t, MissedFirst(c, v, off), "3.1 mm away", v)
+		assert.NotEmpty(t, MissedFirst(geom.Centreline{}, v, on), v)
+	}
+	for _, v := range []Verb{Draw, Bow, Ring, Freehand, Mirror} {
+		assert.Empty(t, MissedFirst(c, v, off), v)
+	}
+}

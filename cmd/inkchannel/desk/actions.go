@@ -202,6 +202,11 @@ func (d *Desk) pick(ctx context.Context, q request) (bool, error) {
 		if !more && slices.ContainsFunc(d.picking.places, func(was geom.Point) bool { return was.Dist(p) < samePlace }) {
 			return false, errors.New("this place is picked already; pick another, or press Escape to begin anew")
 		}
+		if len(d.picking.places) == 0 && need > 1 {
+			if why := pipeline.MissedFirst(d.session.Latest(), q.Flag, q.Verb, p); why != "" {
+				return false, errors.New(why)
+			}
+		}
 		d.picking.places = append(d.picking.places, p)
 	}
 	if len(d.picking.places) < need || more && !q.Finish {

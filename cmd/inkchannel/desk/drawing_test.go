@@ -384,6 +384,7 @@ func TestDeskDrawingRefuses(t *testing.T) {
 		{"not drawn by hand", "draw", `{"Flag":"edits","Verb":"move","Stage":"drawing","Path":[{"X":0.1,"Y":0.1},{"X":0.2,"Y":0.1}]}`, 400, ""},
 		{"too short", "draw", `{"Flag":"edits","Verb":"freehand","Stage":"drawing","Path":[{"X":0.1,"Y":0.1},{"X":0.1001,"Y":0.1}]}`, 200, "must be 2 mm long"},
 		{"off the sheet", "draw", `{"Flag":"edits","Verb":"freehand","Stage":"drawing","Path":[{"X":0.1,"Y":0.1},{"X":3,"Y":0.1}]}`, 200, "outside the picture"},
+		{"first of two places, off all lines", "pick", `{"Flag":"edits","Verb":"rub-out","Stage":"drawing","X":0.02,"Y":0.02}`, 200, "cannot begin at"},
 		{"far off the sheet", "pick", `{"Flag":"edits","Verb":"straighten","Stage":"drawing","X":-0.6,"Y":0.5}`, 200, "outside the picture"},
 		{"no such setting", "draw", `{"Flag":"tea","Verb":"freehand"}`, 200, "tea"},
 		{"too few places", "pick", `{"Flag":"edits","Verb":"freehand","Stage":"drawing","Finish":true}`, 200, ""},
