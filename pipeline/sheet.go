@@ -139,6 +139,9 @@ func judgeSheet(rep *stage.Report, f SheetFound, byHand, cut bool) {
 		rep.Judge(sure, "corners given by hand, where one side shows an edge along only %.0f %% of it", 100*f.Support)
 	case byHand:
 		rep.Judge(1, "corners given by hand")
+	case !f.Found && f.Fills && len(f.Beside) > 0:
+		rep.Judge(0.4, "the table shows at the %s, but not all of the paper's edges, so a tilt is not corrected: step back until all four show, "+
+			"or give its corners with --corners", borders(f.Beside))
 	case !f.Found && f.Fills:
 		rep.Judge(0.6, "no edge of the paper shows, so a tilt is not corrected")
 	case !f.Found && f.Out != nil:

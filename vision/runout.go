@@ -18,20 +18,22 @@ const (
 	openBorder = 2   // px from the copy's border where it is looked whether paper reaches it
 	openSides  = 0.3 // of the copy's longer side that the edges which leave it are seen at least
 
-	tableShare = 0.04 // of the copy that is table at least, in one piece by its border,
-	tableDark  = 0.6  // so much as light as the paper at most: a shadow on paper is lighter,
-	tableTint  = 0.08 // or else of another tint, as shares of its channels
-	shadeDark  = 0.25 // and so much at least as light as what paper in a shadow is,
-	shadeTint  = 0.06 // of the paper's tint but for so much
-	tableLine  = 15   // px: what is narrower is a pen's line, no table
-	paperRim   = 8    // px along the paper's edge that are taken for table
-	paperEdge  = 0.7  // of the places where paper and table meet that show an edge
-	fillLike   = 0.85 // of the copy that is as light and of the tint as paper, where paper is all that is seen:
-	fillDark   = 0.7  // so much as light as the lightest of its neighbourhood,
-	fillTint   = 0.05 // and off the usual tint by at most so much, as shares of its channels
-	fillNear   = 30   // px to either side that are that neighbourhood: wider than what is drawn
-	fillFirst  = 15   // px, side of the square that paper's light goes on over the table from, at first,
-	fillLast   = 255  // and at last
+	tableShare  = 0.04 // of the copy that is table at least, in one piece by its border,
+	tableDark   = 0.6  // so much as light as the paper at most: a shadow on paper is lighter,
+	tableTint   = 0.08 // or else of another tint, as shares of its channels
+	shadeDark   = 0.25 // and so much at least as light as what paper in a shadow is,
+	shadeTint   = 0.06 // of the paper's tint but for so much
+	tableLine   = 15   // px: what is narrower is a pen's line, no table
+	paperRim    = 8    // px along the paper's edge that are taken for table
+	paperEdge   = 0.7  // of the places where paper and table meet that show an edge
+	fillLike    = 0.85 // of the copy that is as light and of the tint as paper, where paper is all that is seen:
+	fillDark    = 0.7  // so much as light as the lightest of its neighbourhood,
+	fillTint    = 0.05 // and off the usual tint by at most so much, as shares of its channels
+	fillNear    = 30   // px to either side that are that neighbourhood: wider than what is drawn
+	besideShare = 0.2  // of a side of the picture along which a table shows
+	besideDeep  = 8    // px deep at least: a scan has a rim
+	fillFirst   = 15   // px, side of the square that paper's light goes on over the table from, at first,
+	fillLast    = 255  // and at last
 )
 
 // A Border is a side of the photo.
@@ -324,27 +326,32 @@ func endsInEdge(pic *Colour, paper *Bitmap) bool {
 func bordersOf(b *Bitmap) (out []Border) {
 	const least = 0.05
 	for side := Top; side <= Left; side++ {
-		n, all := 0, b.W
-		if side == Left || side == Right {
-			all = b.H
-		}
-		for i := range all {
-			x, y := i, openBorder
-			switch side {
-			case Bottom:
-				y = b.H - 1 - openBorder
-			case Left:
-				x, y = openBorder, i
-			case Right:
-				x, y = b.W-1-openBorder, i
-			}
-			n += int(b.Pix[y*b.W+x])
-		}
-		if float64(n) > least*float64(all) {
+		if b.alongBorder(side, openBorder) > least {
 			out = append(out, side)
 		}
 	}
 	return out
+}
+
+// alongBorder is the share of the places so many px from a side of the picture that are set.
+func (b *Bitmap) alongBorder(side Border, deep int) float64 {
+	n, all := 0, b.W
+	if side == Left || side == Right {
+		all = b.H
+	}
+	for i := range all {
+		x, y := i, deep
+		switch side {
+		case Bottom:
+			y = b.H - 1 - deep
+		case Left:
+			x, y = deep, i
+		case Right:
+			x, y = b.W-1-deep, i
+		}
+		n += int(b.Pix[y*b.W+x])
+	}
+	return float64(n) / float64(all)
 }
 
 // onlyPaper is the photo with the paper's light going on where there is none.
@@ -444,12 +451,12 @@ func fillFrom(out *Colour, done []bool, kept *Colour, inner *Grey, side int) err
 }
 
 // paperFills reports whether all that a small copy shows is paper, but for what is
-// drawn on it.
-func paperFills(pic *Colour) (bool, error) {
+// drawn on it, and at which sides of the picture something else shows all the same.
+func paperFills(pic *Colour) (fills bool, beside []Border, err error) {
 	light := paperMaps(pic)[0]
 	lightest, err := light.lightestWithin(fillNear)
 	if err != nil {
-		return false, err
+		return false, nil, err
 	}
 	tint := func(i, c int) float64 {
 		b, g, r := float64(pic.Pix[3*i]), float64(pic.Pix[3*i+1]), float64(pic.Pix[3*i+2])
@@ -463,7 +470,7 @@ func paperFills(pic *Colour) (bool, error) {
 		}
 		usual[c] = median(all)
 	}
-	like := 0
+	like, other := 0, NewBitmap(pic.W, pic.H)
 	for i, v := range light.Pix {
 		off := 0.0
 		for c := range usual {
@@ -471,7 +478,14 @@ func paperFills(pic *Colour) (bool, error) {
 		}
 		if float64(v) > fillDark*float64(lightest.Pix[i]) && off < fillTint {
 			like++
+		} else {
+			other.Pix[i] = 1
 		}
 	}
-	return float64(like) > fillLike*float64(len(light.Pix)), nil
+	for _, side := range []Border{Top, Right, Bottom, Left} {
+		if other.alongBorder(side, openBorder) > besideShare && other.alongBorder(side, besideDeep) > besideShare {
+			beside = append(beside, side)
+		}
+	}
+	return float64(like) > fillLike*float64(len(light.Pix)), beside, nil
 }

@@ -107,3 +107,28 @@ func TestDeepShadowAcrossPaper(t *testing.T) {
 		})
 	}
 }
+
+// Paper that all but fills the photo, with a rim of table at two sides: too little to leave out, enough to tell that a
+// tilt goes unseen. A scan's thin rim is none.
+func TestTableShowsBesidePaper(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		rim    float64 // px at the bottom and at the left
+		beside []Border
+	}{
+		{"a table", 34, []Border{Bottom, Left}},
+		{"a scan's rim", 8, nil},
+		{"nothing", 0, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			q := [4]geom.Point{{X: c.rim, Y: -9}, {X: 1700, Y: -9}, {X: 1700, Y: 1200 - c.rim}, {X: c.rim, Y: 1200 - c.rim}}
+			pic := paperOnTable(1600, 1200, q, 230, 60)
+			g, err := glanceAt(pic)
+			require.NoError(t, err)
+			fills, beside, err := paperFills(g.pic)
+			require.NoError(t, err)
+			assert.True(t, fills)
+			assert.Equal(t, c.beside, beside)
+		})
+	}
+}

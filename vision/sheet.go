@@ -101,14 +101,15 @@ type Sheet struct {
 	// Page is the page whose shape the sheet has. A3 has the shape of A4 and
 	// comes back as A4; only the reference dots tell them apart.
 	Page    Page
-	Aspect  float64 // width over height
-	Seen    float64 // the same as the perspective tells it, whatever page was asked for
-	Finer   float64 // px of Image to one of the photo's where the photo is coarse; 1 if it is not
-	PxPerMm float64 // by the page's size; a guess if no page is known
-	Fills   bool    // no sheet was seen, but nothing else than paper either
-	Framed  bool    // beyond a darker band all around it is as light as the sheet: a drawn frame may be taken for it
-	Cut     bool    // edges go on beyond a side, as they do where a shadow's edge is taken for the sheet's
-	Share   float64 // of the photo that is paper, if a table was seen beside it
+	Aspect  float64  // width over height
+	Seen    float64  // the same as the perspective tells it, whatever page was asked for
+	Finer   float64  // px of Image to one of the photo's where the photo is coarse; 1 if it is not
+	PxPerMm float64  // by the page's size; a guess if no page is known
+	Fills   bool     // no sheet was seen, but nothing else than paper either
+	Beside  []Border // sides of the photo where, if it Fills, something else than paper shows all the same
+	Framed  bool     // beyond a darker band all around it is as light as the sheet: a drawn frame may be taken for it
+	Cut     bool     // edges go on beyond a side, as they do where a shadow's edge is taken for the sheet's
+	Share   float64  // of the photo that is paper, if a table was seen beside it
 	// Support is the share of its outline along which the sheet's edge was
 	// seen, 0 to 1, on the worst side; Stray how far the edge points lie from
 	// the straight sides, px, root mean square.
@@ -265,7 +266,7 @@ func unrectified(photo *Colour, s SheetSettings) (Sheet, error) {
 			return sh, err
 		}
 		if !ok {
-			if sh.Fills, err = paperFills(g.pic); err != nil {
+			if sh.Fills, sh.Beside, err = paperFills(g.pic); err != nil {
 				return sh, err
 			}
 		} else {
