@@ -156,7 +156,7 @@ func findDots(
 	if set.From == vision.ScalePaper && sheet.Found && page == vision.PageFree {
 		return f, rep, fmt.Errorf(
 			"the scale is to come from the paper, but the sheet's sides are 1 : %.3f, as of no page that is known; give its corners "+
-				"by hand where they are, or the scale by two dots, --width or --height", max(sheet.Aspect, 1/sheet.Aspect),
+				"by hand where they are, or the scale by two dots, --width or --height", ratio(sheet.Aspect),
 		)
 	}
 	if set.From == vision.ScaleFile {

@@ -311,7 +311,8 @@ func (f *StripsFound) fit(dots DotsFound, spaced SpacingFound, mended BendsFound
 	}
 	tried := sizing{best: *f, least: math.Inf(1), at: func(size geom.Point) (StripsFound, error) {
 		t := *f
-		return t, t.fitAt(size, first, frame, spaced.Line, mended)
+		err := t.fitAt(size, first, frame, spaced.Line, mended)
+		return t, err
 	}}
 	if err = tried.all(sizes); err == nil && !f.route.Fit.Stay {
 		err = tried.climb(f.route.Fit)

@@ -1,8 +1,6 @@
 package vision
 
 import (
-	"image"
-
 	"gocv.io/x/gocv"
 
 	"inkchannel/geom"
@@ -23,19 +21,16 @@ const (
 
 // linesOf marks what is narrow and darker than what is about it: lines, in light and in shade.
 func linesOf(g *Grey) (*Bitmap, error) {
-	src, closed := g.mat(), gocv.NewMat()
-	defer src.Close()
-	defer closed.Close()
-	kernel := gocv.GetStructuringElement(gocv.MorphRect, image.Pt(tableLine, tableLine))
-	defer kernel.Close()
-	gocv.MorphologyEx(src, &closed, gocv.MorphClose, kernel)
-	pix, err := closed.DataPtrUint8()
+	light, err := g.lightestWithin(tableLine / 2)
 	if err != nil {
+		return nil, err
+	}
+	if light, err = light.darkestWithin(tableLine / 2); err != nil {
 		return nil, err
 	}
 	b := NewBitmap(g.W, g.H)
 	for i, v := range g.Pix {
-		if float64(v) < crossDark*float64(pix[i]) {
+		if float64(v) < crossDark*float64(light.Pix[i]) {
 			b.Pix[i] = 1
 		}
 	}

@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"cmp"
 	"slices"
 
 	"inkchannel/geom"
@@ -19,9 +20,14 @@ const (
 // sides beside one do: then that is no edge of the sheet but of a shadow, or a fold. One alone may be the table's
 // grain, or a shadow's edge that ends in a corner of the sheet.
 func goesOn(pic *Colour, q [4]geom.Point) (one, both bool) {
+	b := &bands{pic: pic}
+	var hands [4]int
 	for i := range q {
-		before := edgeBeyond(pic, q[(i+3)%4], q[i]) >= onSeen
-		after := edgeBeyond(pic, q[(i+2)%4], q[(i+1)%4]) >= onSeen
+		hands[i] = b.lighterHand(q[i], q[(i+1)%4])
+	}
+	for i := range q {
+		before := b.beyond(q[(i+3)%4], q[i], hands[(i+3)%4]) >= onSeen
+		after := b.beyond(q[(i+2)%4], q[(i+1)%4], -hands[(i+1)%4]) >= onSeen // seen the other way round
 		one, both = one || before || after, both || before && after
 	}
 	return one, both
@@ -63,40 +69,33 @@ func isPage(pic *Colour, q [4]geom.Point) bool {
 	return page != PageFree
 }
 
-// edgeBeyond is along which share of the way beyond a side's end, from its other one, the edge goes on with the
-// lighter hand the same; 0 where the picture ends too soon.
-func edgeBeyond(pic *Colour, from, end geom.Point) float64 {
+// lighterHand is 1 where at most places of a side it is lighter to the right, −1 where it is to the left, 0 for neither.
+func (b *bands) lighterHand(from, to geom.Point) int {
+	n, sum := to.Sub(from).Unit().Perp(), 0
+	for k := range supportPlaces {
+		lighter, _ := b.edge(lookedAt(from, to, k), n)
+		sum += cmp.Compare(lighter, 0)
+	}
+	return cmp.Compare(sum, 0)
+}
+
+// beyond is along which share of the way beyond a side's end, from its other one, the edge goes on with that hand
+// lighter; 0 where the picture ends too soon.
+func (b *bands) beyond(from, end geom.Point, hand int) float64 {
 	d := end.Sub(from).Unit()
 	n := d.Perp()
-	b := &bands{pic: pic}
-	sum := 0
-	for k := range supportPlaces {
-		lighter, _ := b.edge(lookedAt(from, end, k), n)
-		sum += sign(lighter)
-	}
 	seen, places := 0, 0
 	for far := onFrom; far <= onReach; far++ {
 		p := end.Add(d.Mul(float64(far)))
-		if outsideBy(pic, p) > 0 {
+		if outsideBy(b.pic, p) > 0 {
 			return 0
 		}
 		places++
-		if lighter, _ := b.edge(p, n); lighter != 0 && sign(lighter) == sign(sum) {
+		if lighter, _ := b.edge(p, n); lighter != 0 && cmp.Compare(lighter, 0) == hand {
 			seen++
 		}
 	}
 	return float64(seen) / float64(places)
-}
-
-// sign is −1, 0 or 1.
-func sign(v int) int {
-	switch {
-	case v < 0:
-		return -1
-	case v > 0:
-		return 1
-	}
-	return 0
 }
 
 // holds tells whether an outline holds another that is smaller.

@@ -482,7 +482,7 @@ func paperFills(pic *Colour) (fills bool, beside []Border, err error) {
 			other.Pix[i] = 1
 		}
 	}
-	for _, side := range []Border{Top, Right, Bottom, Left} {
+	for side := Top; side <= Left; side++ {
 		if other.alongBorder(side, openBorder) > besideShare && other.alongBorder(side, besideDeep) > besideShare {
 			beside = append(beside, side)
 		}

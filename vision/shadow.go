@@ -60,33 +60,10 @@ func (ink *Ink) dropShadows(p *pieces, look func() (paperLook, error), whole *Gr
 // clearShade clears what is pale, broader than a pen's line and along the edge of a shadow, in pieces that reach into it:
 // lines cross a shadow's edge. whole is the sheet's evened picture. It reports whether there was any.
 func (ink *Ink) clearShade(look func() (paperLook, error), whole *Grey, pxPerMm float64) (some bool, err error) {
-	m, broad := NewBitmap(ink.Mask.W, ink.Mask.H), max(int(shadowBroad*pxPerMm), broadLeast)
-	cut := evenWhite * (1 - ink.Cut)
-	for y := range m.H {
-		from := 0
-		for x := range m.W + 1 {
-			i := y*m.W + x
-			if x < m.W && ink.Mask.Pix[i] != 0 && float64(whole.Pix[i]) > cut {
-				continue
-			}
-			for at := from; x-from >= broad && at < x; at += broad {
-				light, err := look()
-				if err != nil {
-					return false, err
-				}
-				to := min(at+broad, x)
-				if light.steps(float64(at+to)/2, float64(y)) {
-					some = true
-					for k := at; k < to; k++ {
-						m.Pix[y*m.W+k] = 1
-					}
-				}
-			}
-			from = x + 1
-		}
-	}
-	if !some {
-		return false, nil
+	broad := max(int(shadowBroad*pxPerMm), broadLeast)
+	m, some, err := ink.paleAlong(look, whole, broad)
+	if err != nil || !some {
+		return false, err
 	}
 	src, dst := m.mat(), gocv.NewMat()
 	defer src.Close()
@@ -105,6 +82,46 @@ func (ink *Ink) clearShade(look func() (paperLook, error), whole *Grey, pxPerMm 
 		}
 	}
 	return some, nil
+}
+
+// paleAlong marks what is pale of the ink in rows of so many px and more, piece by piece where it lies along the edge of a
+// shadow; some tells whether anything does.
+func (ink *Ink) paleAlong(look func() (paperLook, error), whole *Grey, broad int) (m *Bitmap, some bool, err error) {
+	m = NewBitmap(ink.Mask.W, ink.Mask.H)
+	cut := evenWhite * (1 - ink.Cut)
+	var light paperLook
+	for y := range m.H {
+		row := m.Pix[y*m.W : (y+1)*m.W]
+		from := 0
+		for x := range m.W + 1 {
+			if i := y*m.W + x; x < m.W && ink.Mask.Pix[i] != 0 && float64(whole.Pix[i]) > cut {
+				continue
+			}
+			if x-from >= broad {
+				if light, err = look(); err != nil {
+					return nil, false, err
+				}
+				some = light.markSteps(row, from, x, y, broad) || some
+			}
+			from = x + 1
+		}
+	}
+	return m, some, nil
+}
+
+// markSteps marks the pieces, so many px long, of a stretch of row y at which the paper steps, and tells whether any does.
+func (l paperLook) markSteps(row []uint8, from, end, y, piece int) (some bool) {
+	for at := from; at < end; at += piece {
+		to := min(at+piece, end)
+		if !l.steps(float64(at+to)/2, float64(y)) {
+			continue
+		}
+		some = true
+		for k := at; k < to; k++ {
+			row[k] = 1
+		}
+	}
+	return some
 }
 
 // A paperLook is how light the paper is on a small copy of a sheet.
