@@ -64,6 +64,14 @@ func OverAll(r stage.Results) geom.Point {
 	return channelsOn(f.Line, stage.Of[DotsFound](r).Frame)
 }
 
+// Times is how many times as large as the drawing the sign is; 1 while that is not known.
+func Times(r stage.Results) float64 {
+	if f, ok := stage.Found[DotsFound](r); ok {
+		return f.times()
+	}
+	return 1
+}
+
 // Stretches are the stretches of the lines as changes by hand take them, each with its size in mm of
 // the paper, as such changes give it; nil while those are not there.
 func Stretches(r stage.Results) (out []OverlayPath) {
@@ -76,7 +84,7 @@ func Stretches(r stage.Results) (out []OverlayPath) {
 		text := fmt.Sprintf("%.1f mm long%s", s.Length/times, whereOf(times, "on the paper"))
 		switch {
 		case math.IsInf(s.Radius, 1):
-			text += fmt.Sprintf(", at %.1f degrees", math.Round(10*s.Angle)/10+0) // not -0.0
+			text += fmt.Sprintf(", at %.1f degrees", math.Mod(math.Round(10*math.Mod(s.Angle+360, 180))/10, 180)) // either way along
 		case s.Radius > 0:
 			text += fmt.Sprintf(", of radius %.1f mm", s.Radius/times)
 		}

@@ -63,7 +63,7 @@ const (
 func (d *Desk) needs(view string) string {
 	switch view {
 	case viewLines:
-		return d.deepest()
+		return linesDone
 	case viewLit:
 		return pipeline.StagePower
 	case viewSolid:

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"net/http"
 	"time"
 
 	"inkchannel/geom/parallel"
@@ -10,14 +11,17 @@ import (
 	"inkchannel/pipeline/stage"
 )
 
-// An ahead is the parts and all that follows under way, while the drawing is looked at.
+// An ahead is what goes beyond the lines under way, while the drawing is looked at: what is switched on over them
+// first, then the parts and all that follows.
 type ahead struct {
-	from moment // that it was started at
-	try  *stage.Session
-	stop context.CancelFunc
-	now  chan struct{} // closed when it is asked for
-	done chan struct{} // closed once try has run, or was stopped
-	did  string        // to the rear or the board
+	from  moment // that it was started at
+	until string // which stage
+	try   *stage.Session
+	stop  context.CancelFunc
+	now   chan struct{} // closed when it is asked for
+	done  chan struct{} // closed once try has run, or was stopped
+	did   string        // to the rear or the board
+	err   error         // why a stage could not run
 }
 
 // WorkAhead lets a desk make parts and files while the drawing is looked at, before it is asked to.
@@ -26,32 +30,81 @@ func (d *Desk) WorkAhead() { d.worksAhead = true }
 // restBefore is how long nothing must have changed before parts are made unasked.
 const restBefore = 300 * time.Millisecond
 
-// goAhead starts on what is likely to be asked for next, unless that is under way by the settings
+// goAhead starts on what is shown or likely to be asked for next, unless that is under way by the settings
 // of now.
 func (d *Desk) goAhead() {
-	if !d.worksAhead || d.session == nil || d.failed || d.view != viewLines || d.aheadFits() {
+	if !d.worksAhead || d.session == nil || d.failed || d.view != viewLines {
 		return
 	}
-	last := d.table.Last()
-	if _, all := d.session.At(last); all {
+	until, rest := d.table.Last(), restBefore
+	if d.lacksOverlays() {
+		until, rest = d.deepest(), 0
+	}
+	if _, all := d.session.At(until); all || d.aheadFits() && d.ahead.until == until {
 		return
 	}
 	d.stopAhead()
 	ctx, stop := context.WithCancel(context.Background())
-	a := &ahead{from: d.now(), try: d.session.Try(), stop: stop, now: make(chan struct{}), done: make(chan struct{})}
+	a := &ahead{from: d.now(), until: until, try: d.session.Try(), stop: stop, now: make(chan struct{}), done: make(chan struct{})}
 	d.ahead = a
 	go func() {
 		defer close(a.done)
 		select {
 		case <-ctx.Done():
 		case <-a.now:
-		case <-time.After(restBefore):
+		case <-time.After(rest):
 		}
-		parallel.Caught(func() { // what fails is told when it is asked for
-			a.did = pipeline.Deepen(ctx, a.try)
-			_, _ = a.try.Run(ctx, last)
+		parallel.Caught(func() {
+			if d.reaches(until, pipeline.StageParts) {
+				a.did = pipeline.Deepen(ctx, a.try)
+			}
+			_, a.err = a.try.Run(ctx, until)
 		})
 	}()
+}
+
+// lacksOverlays tells whether something that is switched on over the lines is not there yet.
+func (d *Desk) lacksOverlays() bool {
+	if d.session == nil || d.failed {
+		return false
+	}
+	_, lines := d.session.At(linesDone)
+	_, all := d.session.At(d.deepest())
+	return lines && !all
+}
+
+// more sends the state once what is switched on over the lines is there, as far as it can be made. Whoever changes
+// something meanwhile need not wait for it.
+func (d *Desk) more(w http.ResponseWriter, r *http.Request) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.turnTo(r.URL.Query().Get("view"))
+	d.goAhead()
+	lacked := d.lacksOverlays()
+	switch {
+	case !lacked:
+	case d.worksAhead:
+		d.await(r.Context(), d.ahead)
+	default:
+		_, err := d.runTo(r.Context(), d.deepest())
+		d.say(err)
+	}
+	if lacked && !d.lacksOverlays() { // there, or it cannot be made
+		d.version++
+	}
+	d.goAhead()
+	d.tell(w)
+}
+
+// await waits for what is under way without keeping others out, and takes it over if nothing changed meanwhile.
+func (d *Desk) await(ctx context.Context, a *ahead) {
+	d.mu.Unlock()
+	select {
+	case <-a.done:
+	case <-ctx.Done():
+	}
+	d.mu.Lock()
+	d.takeAhead()
 }
 
 // A moment is a session with some settings.
@@ -139,7 +192,12 @@ func (d *Desk) takeAhead() {
 		d.ahead = nil
 		d.session.Use(a.try.Settings())
 		d.session.Take(a.try)
-		d.settle(a.from.by, a.did)
+		if d.reaches(a.until, pipeline.StageParts) {
+			d.settle(a.from.by, a.did)
+		}
+		if a.err != nil && d.lacksOverlays() { // what fails later is told when it is asked for
+			d.say(a.err)
+		}
 	default:
 	}
 }

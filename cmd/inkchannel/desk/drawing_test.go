@@ -167,7 +167,7 @@ func TestDeskDrawing(t *testing.T) {
 	for i, p := range []geom.Point{geom.Pt(0.1, 0.1), geom.Pt(0.2, 0.15), geom.Pt(0.3, 0.1)} {
 		b.press(`document.getElementById('after')`, p, false)
 		b.settled()
-		assert.Equal(t, i > 0, valueOf[bool](b, `!document.getElementById('done').hidden`), "at least two places")
+		assert.Equal(t, i > 0, valueOf[bool](b, `!document.getElementById('done').classList.contains('off')`), "at least two places")
 	}
 	b.run(`document.getElementById('done').click()`)
 	b.is(`document.querySelectorAll('ol.entries li').length === 3`)
@@ -364,7 +364,8 @@ func TestDeskStops(t *testing.T) {
 	defer res.Body.Close()
 	var s state
 	require.NoError(t, json.NewDecoder(res.Body).Decode(&s))
-	assert.Contains(t, s.Problem, "Stopped before it was done")
+	assert.Empty(t, s.Problem)
+	assert.Equal(t, "photo", s.View, "as before")
 	assert.Empty(t, s.Failed, "no stage is to blame")
 	_, s = post(t, base+"view", `{"Stage":"strips"}`)
 	assert.Empty(t, s.Problem)
@@ -777,9 +778,9 @@ func TestToolsShowWhatTheyWouldDo(t *testing.T) {
 	b.is(would + ` > 0`)
 	b.accessible("tool")
 	b.run(`document.getElementById('leave').click()`)
-	b.is(would + ` === 0 && document.getElementById('leave').hidden`)
+	b.is(would + ` === 0 && document.getElementById('leave').classList.contains('off')`)
 	tool("move")
-	b.is(`!document.getElementById('leave').hidden`)
+	b.is(`!document.getElementById('leave').classList.contains('off')`)
 	b.mouse(pressed, line)
 	for i := 1; i <= 5; i++ {
 		b.mouse(moved, line.Add(geom.Pt(6, -6).Mul(float64(i))))

@@ -20,9 +20,12 @@ func shownAtFirst() map[string]bool {
 	return map[string]bool{"lines": true, "channels": true, "tight": true}
 }
 
-// deepest is the last stage that the drawing needs with the overlays that are switched on.
+// linesDone is the stage after which the lines can be worked on; all up to it takes some hundredths of a second.
+const linesDone = pipeline.StageJunctions
+
+// deepest is the last stage that the drawing shows something of, by the overlays that are switched on.
 func (d *Desk) deepest() string {
-	last := pipeline.StageBends
+	last := linesDone
 	at, _ := d.table.Index(last)
 	for _, o := range pipeline.Overlays() {
 		if i, err := d.table.Index(o.Stage); err == nil && d.shown[o.Name] && i > at {
@@ -142,7 +145,7 @@ func (d *Desk) draft(w http.ResponseWriter, r *http.Request, q request) {
 		var next stage.Settings
 		if next, err = d.table.Set(try.Settings(), flag, value); err == nil {
 			try.Use(next)
-			_, err = try.Run(r.Context(), pipeline.StageJunctions)
+			_, err = try.Run(r.Context(), linesDone)
 		}
 	}
 	out := d.drawnOf(try.Latest())

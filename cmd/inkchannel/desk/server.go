@@ -344,6 +344,7 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("GET /{token}/picture/{name}", d.withPhoto(d.picture))
 	mux.HandleFunc("GET /{token}/sheet.jpg", d.withPhoto(d.sheet))
 	mux.HandleFunc("GET /{token}/lines", d.withPhoto(d.lines))
+	mux.HandleFunc("GET /{token}/more", d.withPhoto(d.more))
 	mux.HandleFunc("POST /{token}/look", d.withPhoto(d.lookAhead))
 	mux.HandleFunc("POST /{token}/draft", d.withPhoto(d.posted(d.draft)))
 	mux.HandleFunc("GET /{token}/files", d.withPhoto(d.offered))
@@ -463,7 +464,7 @@ func requestOf(w http.ResponseWriter, r *http.Request) (q request, ok bool) {
 // act does what a POST asks for and answers with the new state.
 func (d *Desk) act(w http.ResponseWriter, r *http.Request, q request, do action) {
 	d.turnTo(q.View)
-	was := d.problem
+	was, before := d.problem, d.saved()
 	d.problem, d.told, d.untouched = "", "", false
 	again, err := do(r.Context(), q)
 	if !again && d.session != nil { // nothing ran that could have mended it
@@ -478,21 +479,49 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, q request, do action)
 	}
 	if again {
 		_, err := d.runTo(r.Context(), d.needs(d.view))
-		d.failed = err != nil
-		dots := (*vision.DotError)(nil)
-		d.lacksDots = errors.As(err, &dots)
-		switch {
-		case errors.Is(err, context.Canceled):
-			d.failed = false
-			d.problem = "Stopped before it was done; any change goes on from here."
-		case err != nil:
-			d.problem = err.Error()
+		if d.say(err); errors.Is(err, context.Canceled) {
+			d.putBack(before)
 		}
 		d.version++
 	}
 	d.goAhead()
 	d.tell(w)
 	d.refused = ""
+}
+
+// saved is a desk before a change, as far as that may have to be put back.
+type saved struct {
+	session           *stage.Session
+	history           history
+	view, problem     string
+	failed, lacksDots bool
+}
+
+func (d *Desk) saved() saved {
+	return saved{d.session.Try(), d.history, d.view, d.problem, d.failed, d.lacksDots}
+}
+
+// putBack has the desk as it was, for a change that was stopped.
+func (d *Desk) putBack(s saved) {
+	changed := !d.session.Settings().Equal(s.session.Settings())
+	d.session, d.history, d.view, d.problem, d.failed, d.lacksDots = s.session, s.history, s.view, s.problem, s.failed, s.lacksDots
+	if changed {
+		d.keep()
+	}
+}
+
+// say takes note of what a run up to what is shown came to.
+func (d *Desk) say(err error) {
+	d.failed = err != nil
+	dots := (*vision.DotError)(nil)
+	d.lacksDots = errors.As(err, &dots)
+	switch {
+	case errors.Is(err, context.Canceled):
+		d.failed = false
+		d.told = "Stopped before it was done; all is as it was"
+	case err != nil:
+		d.problem = err.Error()
+	}
 }
 
 // litSide is the longer side of the picture of the lit sign, px.

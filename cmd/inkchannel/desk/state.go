@@ -32,14 +32,16 @@ type (
 		Moved                                       string       // what goes along with a handle, as path data in 100ths of the picture
 		Ring                                        bool         // an outline joins them
 		Overlays                                    []overlayState
-		Untouched                                   bool   // nothing was asked for yet
-		Unused                                      string // of a file of lines, and what of it was guessed
-		Kept                                        string // where changes are kept, if there are any
-		Lost                                        bool   // changes end with the program
-		Run                                         bool   // changes end with it unless all files are written again
-		Checked                                     string // what the lines are measured to be
-		Failed                                      string // the stage that could not run, if there is a problem
-		Asks                                        bool   // and places in the picture mend it
+		More                                        bool    // overlays that are on are still being made
+		Untouched                                   bool    // nothing was asked for yet
+		Unused                                      string  // of a file of lines, and what of it was guessed
+		Kept                                        string  // where changes are kept, if there are any
+		Lost                                        bool    // changes end with the program
+		Run                                         bool    // changes end with it unless all files are written again
+		Times                                       float64 // as large as the drawing the sign is
+		Checked                                     string  // what the lines are measured to be
+		Failed                                      string  // the stage that could not run, if there is a problem
+		Asks                                        bool    // and places in the picture mend it
 	}
 	overlayState struct {
 		Name, Title string
@@ -113,7 +115,8 @@ func (d *Desk) state() state {
 	if d.job.Lines != nil {
 		s.Unused = strings.Join(pipeline.LinesNotes(*d.job.Lines), "; ")
 	}
-	s.Checked = checked(latest, problems)
+	s.Times, s.Checked = pipeline.Times(latest), checked(latest, problems)
+	s.More = d.view == viewLines && d.lacksOverlays()
 	if i := len(latest.Steps); d.problem != "" && d.failed && i < len(s.Stages) {
 		s.Failed, s.Asks = s.Stages[i].Name, d.lacksDots
 	}

@@ -44,6 +44,7 @@ export function start({ version, busy, told, put }) {
       byId(name).value = byId(name).defaultValue;
       follow(name);
     }
+    go(0);
   });
   tell = told;
   dragging();

@@ -4,7 +4,7 @@ import * as compare from './compare.js';
 import * as files from './files.js';
 import * as frame from './frame.js';
 import * as handles from './handles.js';
-import { chooseUnit, knob, refresh, unit } from './knobs.js';
+import { chooseUnit, knob, refresh, tellTimes, unit } from './knobs.js';
 import { told as inUnit } from './measure.js';
 import * as opening from './opening.js';
 import { draw as drawOver, beyond, labels, none } from './over.js';
@@ -42,8 +42,9 @@ async function ask(path, body, signal) {
 const stateHere = () => `state?view=${state && !state.Waiting ? state.View : ''}`;
 
 let stopping = null; // what stops the change under way
+let lastFocus = null; // what had the focus but for Stop
 
-let asked = false; // for anything yet: then the page goes nowhere by itself
+let asks = 0; // changes that were asked for; none yet, and the page leads on by itself
 
 const send = changes(async ({ path, body }) => {
   stopping = new AbortController();
@@ -51,11 +52,16 @@ const send = changes(async ({ path, body }) => {
     await show(await ask(path, body, stopping.signal));
     if (path === 'set') markRefused(body.Flag);
   } catch (e) {
-    if (e.name === 'AbortError') { await show(await ask(stateHere())); return; }
+    if (e.name === 'AbortError') { await show(await ask(stateHere())); focusAgain(); return; }
     byId(state && state.Waiting ? 'start-problem' : 'problem').textContent = failure(e);
     gone = e instanceof TypeError;
   }
 }, working);
+
+// focusAgain puts the focus where it was before Stop, which is seen no more.
+function focusAgain() {
+  (lastFocus && lastFocus.isConnected ? lastFocus : byId('title')).focus();
+}
 
 // markRefused marks the field of a setting whose value was not taken, until one is.
 function markRefused(flag) {
@@ -77,7 +83,7 @@ function working(on) {
 let byHand = false; // the last change, under the pointer: the picture stays where it is
 
 function change(path, body) {
-  asked = true;
+  asks += 1;
   byHand = ['move', 'pick', 'draw'].includes(path);
   roughly.stop();
   drafts.stop();
@@ -86,7 +92,7 @@ function change(path, body) {
 
 // What the lines would be if the place that is dragged were let go there.
 const drafts = newest((body) => ask('draft', body), (d) => {
-  drawOver(byId('over'), d, false, say);
+  drawOver(byId('over'), d, say);
   writeLabels();
   byId('found').textContent = say(d.Problem || d.Told);
 });
@@ -104,7 +110,7 @@ const roughly = newest(async (body) => {
 // glance shows roughly what a setting's value does while its slider moves; false where only the whole
 // job can tell.
 function glance(flag, value) {
-  if (send.waiting() || document.body.hasAttribute('aria-busy')) return false;
+  if (send.waiting() || occupied()) return false;
   if (state.View === drawing) drafts.push({ Flag: flag, Value: value });
   else if (!state.Lines && !byId('after').hidden && state.Stages.some((st) => st.Name === state.View)) roughly.push({ Flag: flag, Value: value });
   else return false;
@@ -113,7 +119,7 @@ function glance(flag, value) {
 
 async function show(s) {
   const sameView = state && state.View === s.View;
-  if (state && state.Waiting && !s.Waiting) asked = false; // a new job
+  if (state && state.Waiting && !s.Waiting) asks = 0; // a new job
   state = s;
   opening.show(s);
   byId('other').hidden = s.Waiting || !s.Another;
@@ -145,20 +151,41 @@ async function show(s) {
   files.show(s);
   if (sameView && byId('knobs').contains(document.activeElement)) refresh(s.Settings || [], change);
   else fillKnobs(s);
+  tellTimes(s.Times);
   picking.tell(s.Picked);
   if (focusFlag && byId(`k-${focusFlag}`)) { byId(`k-${focusFlag}`).focus(); focusFlag = null; }
   askForPlaces(s);
   if (s.View === 'solid' && !s.Problem) await built.show(s.Version, ask);
   if (s.View === drawing && s.Sheet && drawnVersion !== s.Version) {
-    drawOver(byId('over'), await ask('lines'), true, say);
+    const on = s.Overlays.filter((o) => o.On).map((o) => o.Name);
+    drawOver(byId('over'), await ask('lines'), say, s.More ? on : []);
     frame.leave(beyond(byId('over')), !sameView || !byHand);
     handles.room();
     writeLabels();
+    picking.again();
     drawnVersion = s.Version;
   }
   remember(s.View);
   goOn(s);
+  follow();
 }
+
+let following = false;
+
+// follow waits for what is switched on over the lines, which the program still works out.
+async function follow() {
+  if (following || !state.More) return;
+  following = true;
+  const since = asks;
+  const s = await ask(`more?view=${state.View}`).catch(() => null);
+  following = false;
+  if (!s || handles.held()) return; // what comes of that is told with the lines
+  if (since === asks && !occupied()) await show(s);
+  else follow();
+}
+
+// occupied tells whether the program is at something that was asked for.
+const occupied = () => document.body.hasAttribute('aria-busy');
 
 function fillKnobs(s) {
   byId('knobs').replaceChildren(...(s.Settings || []).map((k) => knob(k, change, picking.begin, glance)));
@@ -167,7 +194,7 @@ function fillKnobs(s) {
 // goOn leads on by itself: from the photo to the drawing, from that to the step that could not run,
 // and back once that is mended.
 function goOn(s) {
-  if (s.Untouched) onceShown(byId('after'), () => { if (!asked) change('view', { Stage: drawing }); });
+  if (s.Untouched) onceShown(byId('after'), () => { if (!asks) change('view', { Stage: drawing }); });
   else if (s.View === drawing && s.Problem && s.Failed && (s.Asks || drawnVersion < 0)) { // its picture helps to mend it
     mending = s.Failed;
     change('view', { Stage: s.Failed });
@@ -209,7 +236,7 @@ const lookEach = 2000; // ms
 
 // lookAgain shows what another tab may have changed meanwhile, and what was found ahead.
 async function lookAgain() {
-  const busy = () => document.body.hasAttribute('aria-busy');
+  const busy = () => occupied() || handles.held();
   if (looking || document.hidden || !state || state.Waiting || busy()) return;
   looking = true;
   const s = await ask(stateHere()).catch((e) => { sayGone(e); return null; });
@@ -234,7 +261,7 @@ function showMore(s) {
   state = s;
   showSteps(s);
   problems.show(s, stepOf(s));
-  handles.room();
+  refit();
   if (!picking.active()) sayFound(s); // sizes may be known better
 }
 
@@ -260,6 +287,7 @@ function showOverlays(s) {
   byId('second').classList.toggle('open', on || Boolean(s.Ring));
   if (!on) { drawnVersion = -1; frame.leave(s.Ring && s.Handles.length > 2 ? aside : none, true); return; }
   switches.show(s.Overlays, (name) => change('over', { Value: name }));
+  byId('making').textContent = s.More ? ': what is pale is worked out anew …' : '';
   if (!send.waiting()) switches.tell(s.Overlays); // else the boxes say what was asked for
 }
 
@@ -315,7 +343,7 @@ function movingPlaces() {
 
 // writeLabels writes what belongs to lines, clear of the marks that are shown.
 function writeLabels() {
-  labels(byId('over'), problems.places(), handles.seen());
+  labels(byId('over'), frame.view(byId('over')), problems.places(), handles.seen());
 }
 
 // The keys that work anywhere on the page.
@@ -335,11 +363,14 @@ function turnBack() {
   if (known && view !== state.View) change('view', { Stage: view }); // else it leads to a place on the page
 }
 
+let scrolled = 0;
+const scrollRest = 120; // ms without scrolling, after which labels follow
+
 // refit fits to the page what was measured for another size of it.
 function refit() {
   if (!state || state.Waiting) return;
-  writeLabels();
   handles.room();
+  writeLabels();
 }
 
 // The parts of the page, and what they need of it.
@@ -378,9 +409,11 @@ document.addEventListener('DOMContentLoaded', () => {
   for (const name of ['undo', 'redo', 'write', 'reset']) byId(name).addEventListener('click', () => change(name, {}));
   byId('knobs').addEventListener('submit', (e) => e.preventDefault());
   byId('copy').addEventListener('click', () => navigator.clipboard.writeText(byId('command').textContent));
+  document.addEventListener('focusin', (e) => { if (e.target !== byId('stop')) lastFocus = e.target; });
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
   byId('keys').addEventListener('click', () => byId('help').showModal());
   byId('help-close').addEventListener('click', () => byId('help').close());
+  byId('pane').addEventListener('scroll', () => { clearTimeout(scrolled); scrolled = setTimeout(refit, scrollRest); });
   window.addEventListener('popstate', turnBack);
   window.addEventListener('resize', () => { frame.refit(); built.redraw(); refit(); });
   window.addEventListener('focus', lookAgain);

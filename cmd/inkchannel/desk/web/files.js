@@ -34,14 +34,22 @@ async function making(get) {
 }
 
 // all fetches the archive, which takes some seconds to make.
-const all = () => making(async () => {
+function all() {
+  const refused = document.querySelector('#knobs [aria-invalid]');
+  if (!refused) return making(archive);
+  refused.focus();
+  byId('told').textContent = `No files: ${refused.dataset.flag.replaceAll('-', ' ')} has a value that was not taken. Mend it, or press Escape for the one that counts.`;
+  return null;
+}
+
+async function archive() {
   const answer = await fetch('file/sign.zip', { signal: on.signal() });
   if (!answer.ok) throw new Error(await answer.text());
   const url = URL.createObjectURL(await answer.blob());
   el('a', '', { href: url, download: 'sign.zip' }).click();
   setTimeout(() => URL.revokeObjectURL(url), 60000);
   return 'The files are in sign.zip.';
-});
+}
 
 async function each() {
   if (!byId('each').open || byId('files').children.length) return;

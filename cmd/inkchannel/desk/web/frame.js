@@ -58,6 +58,14 @@ function enlarge(to, resized, x, y) {
   byId('closer').disabled = size === largest;
 }
 
+// view is what is seen of a drawing in the frame, in the drawing's units.
+export function view(svg) {
+  const seen = byId('pane').getBoundingClientRect();
+  const all = svg.getBoundingClientRect();
+  const unit = svg.viewBox.baseVal.width / all.width;
+  return { left: (seen.left - all.left) * unit, right: (seen.right - all.left) * unit, top: (seen.top - all.top) * unit, bottom: (seen.bottom - all.top) * unit };
+}
+
 // near enlarges the picture about a place of it, as shares, and puts that in the middle.
 export function near(x, y, resized) {
   const pane = byId('pane');

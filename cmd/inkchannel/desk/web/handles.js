@@ -1,7 +1,7 @@
 // Handles: the places that a step found, to drag or to move by arrow keys.
 import { byId, el } from './dom.js';
 import { carry, lens, outline } from './over.js';
-import { apart, inside, nearestOf, shareAt } from './place.js';
+import { apart, clearWay, inside, nearestOf, shareAt } from './place.js';
 
 // Which way the arrow keys move what is picked or dragged.
 export const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
@@ -11,7 +11,10 @@ const pause = 900; // ms without a key, after which a place that keys moved is l
 
 // The least distance of targets, CSS px (WCAG 2.2, 2.5.8).
 const fingerWide = 34; // no two of 24 px overlap, askew either
-const markUp = 30; // CSS px that a mark's middle lies above its place, and to the left of it
+
+// Where a mark's middle may lie from its place, CSS px, the usual one first.
+const markWays = [[-30, -30], [30, -30], [-30, 30], [30, 30], [0, -44], [-44, 0], [44, 0], [0, 44], [-60, -60], [60, -60], [-60, 60], [60, 60]].map(([x, y]) => ({ x, y }));
+const markHalf = 13;
 
 let on = null;
 
@@ -28,37 +31,54 @@ export const seen = () => [...byId('handles').children].filter((b) => !b.hidden)
 const besides = 0.1;
 const within = (v) => (on.ring() ? Math.min(Math.max(v, -besides), 1 + besides) : inside(v));
 
+// held tells whether one is under a hand.
+export const held = () => byId('handles').querySelector('[data-moved]') !== null;
+
 const place = (b) => ({ x: Number(b.dataset.x), y: Number(b.dataset.y) });
 
 // show puts the handles at places, as shares of the picture. One that has the focus keeps it, whatever
 // its number is now.
 export function show(places) {
   const box = byId('handles');
-  if (box.querySelector('[data-moved]')) return; // under a hand
-  const held = [...box.children].includes(document.activeElement) ? place(document.activeElement) : null;
+  if (held()) return;
+  const focused = [...box.children].includes(document.activeElement) ? place(document.activeElement) : null;
   while (box.children.length > places.length) box.lastChild.remove();
   while (box.children.length < places.length) box.append(handle(box.children.length));
   box.classList.toggle('many', places.length > 8);
   places.forEach((p, i) => put(box.children[i], p.X, p.Y));
-  if (held && places.length) box.children[nearestOf(places.map((p) => ({ x: p.X, y: p.Y })), held)].focus();
+  if (focused && places.length) box.children[nearestOf(places.map((p) => ({ x: p.X, y: p.Y })), focused)].focus();
   outline(byId('ring'), []);
   room();
 }
 
-// room hides those that a finger could not tell from one before them, and marks of problems so near to handles;
-// they appear when the picture is enlarged.
+// room hides handles that a finger could not tell from one before them, which appear when the picture is enlarged,
+// and puts the marks of problems clear of those that are seen.
 export function room() {
   const image = byId('after');
-  const wide = image.clientWidth;
-  const high = image.clientHeight * on.high();
-  if (!wide) return;
-  const places = [...byId('handles').children];
-  const all = [...places, ...byId('marks').children];
-  const free = apart(all.map((b, i) => {
-    const up = i < places.length ? 0 : markUp;
-    return { x: b.dataset.x * wide - up, y: b.dataset.y * high - up };
-  }), fingerWide);
+  const size = { x: image.clientWidth, y: image.clientHeight * on.high() };
+  if (!size.x) return;
+  const at = (b) => ({ x: b.dataset.x * size.x, y: b.dataset.y * size.y });
+  const all = [...byId('handles').children];
+  const free = apart(all.map(at), fingerWide);
   all.forEach((b, i) => { b.hidden = !free[i] && b !== document.activeElement && !b.dataset.moved; });
+  const taken = all.filter((b) => !b.hidden).map(at);
+  const inside = ({ x, y }) => x > markHalf && y > markHalf && x < size.x - markHalf && y < size.y - markHalf;
+  for (const b of byId('marks').children) {
+    const from = at(b);
+    const end = (w) => ({ x: from.x + w.x, y: from.y + w.y });
+    const way = clearWay(from, markWays.filter((w) => inside(end(w))), taken, fingerWide);
+    b.hidden = !way && b !== document.activeElement;
+    if (way) { lead(b, way); taken.push(end(way)); }
+  }
+}
+
+// lead puts a mark some way from its place, with a line to that.
+function lead(b, way) {
+  Object.assign(b.dataset, { across: way.x, down: way.y });
+  b.style.setProperty('--across', `${way.x}px`);
+  b.style.setProperty('--down', `${way.y}px`);
+  b.style.setProperty('--far', `${Math.hypot(way.x, way.y)}px`);
+  b.style.setProperty('--way', `${Math.atan2(-way.y, -way.x)}rad`);
 }
 
 function put(b, x, y) {

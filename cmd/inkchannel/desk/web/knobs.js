@@ -13,21 +13,36 @@ export function chooseUnit(again) {
   byId('unit').addEventListener('change', () => { localStorage.setItem(unitKept, unit()); again(); });
 }
 
+// tellTimes tells how large the sign is by its drawing, in whose mm changes by hand are made.
+export function tellTimes(times) {
+  const scale = byId('knobs').querySelector('[data-times]');
+  if (scale) scale.textContent = Math.abs(times - 1) < 0.0005 ? '' : `Lengths and places here are those of the drawing. The sign is ${Number(times.toFixed(3))} times as large, and messages tell its own.`;
+}
+
 // refresh puts values into the controls without taking the focus off.
 export function refresh(knobs, change) {
   for (const k of knobs) {
     for (const e of byId('knobs').querySelectorAll(`[data-flag="${k.Flag}"]`)) {
-      if (e !== document.activeElement) e.value = e.type === 'range' ? k.Value : shown(k.Value, k.Unit, unit());
+      const value = e.type === 'range' ? k.Value : shown(k.Value, k.Unit, unit());
+      if (e !== document.activeElement && !e.hasAttribute('aria-invalid')) e.value = value;
+      e.dataset.counts = value;
       e.defaultValue = e.value;
     }
     for (const e of byId('knobs').querySelectorAll(`[data-entries="${k.Flag}"]`)) fillEntries(e, k, change);
   }
 }
 
+// putBack puts back what counts into a field.
+function putBack(field) {
+  field.value = field.defaultValue = field.dataset.counts;
+  field.removeAttribute('aria-invalid');
+}
+
 const sizes = 1000; // mm that a sign's size may be
 
 // The numbers of entries, as they are at first and as they were typed last.
-const numbers = { split: '8', length: '100', angle: '45', radius: '25' };
+const numbersKept = 'numbers'; // over a reload
+const numbers = { split: '8', length: '100', angle: '45', radius: '25', ...JSON.parse(sessionStorage.getItem(numbersKept) || '{}') };
 
 // number is what is typed for a verb, if it takes one, a length in mm.
 export const number = (verb) => numbers[verb];
@@ -62,7 +77,9 @@ export function knob(k, change, pick, glance) {
     row.append(main);
   } else {
     main = el('input', undefined, { type: 'text', value: shown(k.Value, k.Unit, unit()) });
+    main.dataset.counts = main.value;
     main.addEventListener('change', () => { main.defaultValue = main.value; send(meant(main.value, k.Unit, unit())); });
+    main.addEventListener('keydown', (e) => { if (e.key === 'Escape') putBack(main); });
     if (k.Most > k.Least && !(k.Default === '0' && k.Most >= sizes)) {
       // The slider covers what is usual; the field takes all that is allowed. A size that is not asked for by
       // default has no usual one.
@@ -92,7 +109,9 @@ export function knob(k, change, pick, glance) {
     const list = el('ol', undefined, { className: 'entries' });
     list.dataset.entries = k.Flag;
     fillEntries(list, k, change);
-    box.append(list);
+    const scale = el('small');
+    scale.dataset.times = '';
+    box.append(scale, list);
   }
   return box;
 }
@@ -107,7 +126,10 @@ function verbButton(k, v, pick) {
   const field = el('input', undefined, { type: 'text', inputMode: 'decimal', value: shown(numbers[v.Name], v.Unit, unit(), 3).replace(/in$/, '') });
   const shownIn = v.Unit === 'mm' && unit() === 'in' ? 'in' : v.Unit;
   field.setAttribute('aria-label', `${v.Name}, ${shownIn}`);
-  field.addEventListener('input', () => { numbers[v.Name] = v.Unit === 'mm' ? inMm(field.value, unit()) : field.value; });
+  field.addEventListener('input', () => {
+    numbers[v.Name] = v.Unit === 'mm' ? inMm(field.value, unit()) : field.value;
+    sessionStorage.setItem(numbersKept, JSON.stringify(numbers));
+  });
   const both = el('span', undefined, { className: 'numbered' });
   both.append(b, field, ` ${shownIn}`);
   return both;

@@ -63,5 +63,8 @@ export function start(page) {
     const pasted = [...e.clipboardData.files].find((f) => f.type.startsWith('image/'));
     if (pasted) take(new File([pasted], pasted.name.replace(/^image\./, 'pasted.'), { type: pasted.type })); // browsers name all alike
   });
-  byId('another').addEventListener('click', () => on.change('another', {}));
+  byId('another').addEventListener('click', async () => {
+    await on.change('another', {});
+    if (on.state().Waiting) byId('start-title').focus(); // the button is seen no more
+  });
 }

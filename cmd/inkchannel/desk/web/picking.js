@@ -21,6 +21,7 @@ let picks = []; // the places picked so far, as shares of the picture
 let cross = null; // where the keyboard picks, the same
 let drew = false; // the click that ends a line that was drawn is no pick
 let pointedAt = ''; // what is where the pointer is
+let pointer = null; // where that is, as shares
 let byKeys = false; // the last that the page was told came from the keyboard
 
 // active tells whether places are picked.
@@ -56,6 +57,8 @@ function stop() {
 
 // putAway ends picking at the user's wish.
 function putAway() {
+  const tool = document.querySelector('[data-verb][aria-pressed="true"], [data-pick][aria-pressed="true"]');
+  if (tool && document.activeElement === byId('leave')) tool.focus(); // which is seen no more
   stop();
   tell(0);
   on.found();
@@ -63,7 +66,7 @@ function putAway() {
 
 // follow goes on with a new state: a setting that has its places is done, one that waited for its view begins.
 export function follow(s, sameView) {
-  if (taker && s.Picked === 0 && (!taker.Many || !sameView)) stop();
+  if (taker && s.Picked === 0 && (!sameView || picks.length && !taker.Many)) stop();
   if (wanted && wanted.PickOn === s.View) {
     const k = wanted;
     wanted = null;
@@ -76,8 +79,8 @@ export function tell(n) {
   byId('compare').classList.toggle('picking', active());
   divide();
   byId('cross').hidden = !taker || !byKeys;
-  byId('done').hidden = true;
-  byId('leave').hidden = !taker;
+  byId('done').classList.add('off');
+  byId('leave').classList.toggle('off', !taker);
   if (!taker) { picks = []; tryNothing(); }
   else if (!on.waiting()) picks = picks.slice(0, n); // or more are on their way
   showPicks();
@@ -87,9 +90,9 @@ export function tell(n) {
   if (!taker) return;
   const left = taker.Places - n;
   const what = taker.Verb ? taker.Help : asked(taker.Help);
-  byId('done').hidden = !taker.More || left > 0;
+  byId('done').classList.toggle('off', !taker.More || left > 0);
   byId('found').textContent = taker.More
-    ? 'Draw the line with the pointer held down, or click its places (or arrows and Enter), then Done. Escape stops.'
+    ? 'Draw the line with the pointer held down, or click its places (or arrows and Enter), then Done (or Shift Enter). Escape stops.'
     : `${what[0].toUpperCase()}${what.slice(1)}. Click ${nth(n, taker.Places)}${byDrag(taker) && n === 0 ? ', or drag from the first to the second' : ''} (or arrows and Enter). Escape stops.`;
   placed();
 }
@@ -155,6 +158,11 @@ function pick(x, y) {
   on.change('pick', { Flag: taker.Flag, Verb: taker.Verb, Value: number(taker.Verb), Stage: p.stage, X: x, Y: y });
 }
 
+// finish makes a line of the places picked, of those that take as many as come.
+function finish() {
+  if (taker && taker.More) on.change('pick', { Flag: taker.Flag, Verb: taker.Verb, Stage: on.state().View, Finish: true });
+}
+
 function pickAt(e) {
   const p = pickedPicture();
   if (!taker || !p || drew) return;
@@ -167,7 +175,8 @@ function pickByKey(e) {
   const move = arrows[e.key];
   if (!taker) return;
   byId('cross').hidden = false;
-  if (e.key === 'Enter') pick(cross.x, cross.y);
+  if (e.key === 'Enter' && e.shiftKey) finish();
+  else if (e.key === 'Enter') pick(cross.x, cross.y);
   else if (move) {
     cross = { x: inside(cross.x + step * move[0]), y: inside(cross.y + step * move[1]) };
     placed();
@@ -229,12 +238,19 @@ function sketch(places) {
 
 // pointed shows what a pick at a place would take, and what would come of it.
 function pointed(at) {
-  const here = aim(byId('over'), taker.Verb === 'rub-out' && picks.length ? null : at, taker.OnStretch);
+  pointer = at;
+  const free = taker.More || taker.Verb === 'rub-out' && picks.length; // takes no line at a place
+  const here = aim(byId('over'), free ? null : at, taker.OnStretch);
   pointedAt = here ? `Here: ${here}` : '';
   byId('here').textContent = pointedAt;
   sketch([...picks, at]);
   if (here || picks.length || !taker.OnStretch) tryOut([...picks, at]);
   else tryNothing();
+}
+
+// again tells anew what is where the pointer is, as the lines are others.
+export function again() {
+  if (taker && pointer && on.state().View === drawing) pointed(pointer);
 }
 
 // aiming shows which line a pick would take.
@@ -243,7 +259,7 @@ function aiming() {
   box.addEventListener('pointermove', (e) => {
     if (taker && !e.buttons && on.state().View === drawing) pointed(shareIn(byId('after'), e));
   });
-  box.addEventListener('pointerleave', () => { aim(byId('over'), null); tryNothing(); });
+  box.addEventListener('pointerleave', () => { pointer = null; aim(byId('over'), null); tryNothing(); });
 }
 
 // start has places picked: state is the state that is shown, change asks the program for a change, and
@@ -255,7 +271,8 @@ export function start(page) {
   byId('compare').addEventListener('keydown', pickByKey);
   byId('leave').addEventListener('click', putAway);
   byId('done').addEventListener('click', () => {
-    if (taker) on.change('pick', { Flag: taker.Flag, Verb: taker.Verb, Stage: on.state().View, Finish: true });
+    byId('compare').focus(); // where the next line is drawn; the button is seen no more
+    finish();
   });
   document.addEventListener('keydown', (e) => { byKeys = true; if (e.key === 'Escape' && taker) putAway(); }, true);
   document.addEventListener('pointerdown', () => { byKeys = false; }, true);

@@ -16,6 +16,10 @@ export function apart(places, least) {
   });
 }
 
+// clearWay is the first of some ways from a place that ends at least so far from all that is taken; undefined for
+// none.
+export const clearWay = (from, ways, taken, least) => ways.find((w) => taken.every((t) => Math.hypot(from.x + w.x - t.x, from.y + w.y - t.y) >= least));
+
 // thinned are places of a line drawn by hand that lie at least so far apart, at most so many, with
 // the last.
 export function thinned(places, apart, most) {

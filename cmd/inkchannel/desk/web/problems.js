@@ -77,7 +77,7 @@ export function place() {
   }
 }
 
-// places are those of the marks that are seen, as shares of the picture.
+// places are those of the marks that are seen, as shares of the picture, and how far off the marks stand, px.
 export function places() {
-  return [...byId('marks').children].filter((b) => !b.hidden).map((b) => ({ x: Number(b.dataset.x), y: Number(b.dataset.y) }));
+  return [...byId('marks').children].filter((b) => !b.hidden).map((b) => Object.fromEntries(['x', 'y', 'across', 'down'].map((k) => [k, Number(b.dataset[k])])));
 }
