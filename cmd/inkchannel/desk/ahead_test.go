@@ -1,6 +1,8 @@
 package desk
 
 import (
+	"encoding/json"
+	"net/http"
 	"net/http/httptest"
 	"strings"
 	"testing"
@@ -62,6 +64,47 @@ func TestWorksAhead(t *testing.T) {
 	_, ok = d.session.At(d.table.Last())
 	assert.True(t, ok, "what is done shows once the page looks again")
 	assert.Equal(t, version, d.version, "and nothing that is shown is another")
+}
+
+// What is switched on over the lines follows them: a change is answered before that, and what was under way for
+// the settings of before is not shown.
+func TestOverlaysFollow(t *testing.T) {
+	t.Parallel()
+	d, base := openDesk(t, demoPhoto(t))
+	d.WorkAhead()
+	more := func() (s state) {
+		res, err := http.Get(base + "more?view=drawing")
+		require.NoError(t, err)
+		defer res.Body.Close()
+		require.NoError(t, json.NewDecoder(res.Body).Decode(&s))
+		return s
+	}
+	_, s := post(t, base+"view", `{"Stage":"drawing"}`)
+	assert.False(t, s.More, "the lines are all that is shown")
+	version := more().Version
+	assert.Equal(t, s.Version, version, "so that nothing is another")
+	_, s = post(t, base+"over", `{"View":"drawing","Value":"wires"}`)
+	require.True(t, s.More)
+	_, made := d.session.At(pipeline.StageParts)
+	assert.False(t, made, "nobody waits for the parts")
+	_, s = post(t, base+"set", `{"View":"drawing","Flag":"foot-height","Value":"12"}`)
+	require.True(t, s.More)
+	was := s.Version
+	s = more()
+	assert.False(t, s.More)
+	assert.Greater(t, s.Version, was)
+	at, made := d.session.At(pipeline.StageBeds)
+	require.True(t, made)
+	assert.Equal(t, 12.0, stage.SettingsOf[parts.Measures](d.session.Settings()).FootHeight)
+	assert.NotEmpty(t, d.drawnOf(at).Layers)
+	// What cannot be made is told once it was tried.
+	_, s = post(t, base+"set", `{"View":"drawing","Flag":"bed-width","Value":"40"}`)
+	require.True(t, s.More)
+	assert.Empty(t, s.Failed)
+	s = more()
+	assert.False(t, s.More)
+	assert.NotEmpty(t, s.Problem)
+	assert.Equal(t, pipeline.StageBeds, s.Failed)
 }
 
 // What came out by itself is not asked for: once something else changes, rear and board are what they were asked to be; what

@@ -287,6 +287,7 @@ function showOverlays(s) {
   byId('second').classList.toggle('open', on || Boolean(s.Ring));
   if (!on) { drawnVersion = -1; frame.leave(s.Ring && s.Handles.length > 2 ? aside : none, true); return; }
   switches.show(s.Overlays, (name) => change('over', { Value: name }));
+  switches.ofPhoto(!s.Lines);
   byId('making').textContent = s.More ? ': what is pale is worked out anew …' : '';
   if (!send.waiting()) switches.tell(s.Overlays); // else the boxes say what was asked for
 }

@@ -1,6 +1,6 @@
 import test from 'node:test';
 import assert from 'node:assert/strict';
-import { apart, inside, nearestOf, shareAt, thinned } from './place.js';
+import { apart, clearWay, inside, nearestOf, shareAt, thinned } from './place.js';
 
 test('shares stay inside', () => {
   assert.deepEqual([-0.1, 0.3, 1.2].map(inside), [0, 0.3, 1]);
@@ -14,6 +14,16 @@ test('a place without the bar of text', () => {
 test('what lies too near to what is kept is not', () => {
   const at = (x) => ({ x, y: 0 });
   assert.deepEqual(apart([at(0), at(10), at(24), at(26), at(40), at(60)], 25), [true, false, false, true, false, true]);
+});
+
+test('the first way that is clear of what is taken', () => {
+  const ways = [{ x: -30, y: 0 }, { x: 30, y: 0 }, { x: 0, y: 60 }];
+  const from = { x: 100, y: 100 };
+  assert.equal(clearWay(from, ways, [], 34), ways[0]);
+  assert.equal(clearWay(from, ways, [{ x: 60, y: 100 }], 34), ways[1]);
+  assert.equal(clearWay(from, ways, [{ x: 36, y: 100 }], 34), ways[0], 'exactly so far is enough');
+  assert.equal(clearWay(from, ways, [{ x: 100, y: 100 }], 34), ways[2]);
+  assert.equal(clearWay(from, ways, [{ x: 100, y: 120 }], 42), undefined);
 });
 
 test('a line drawn by hand is thinned, and keeps its end', () => {

@@ -22,6 +22,11 @@ export function show(overlays, change) {
   box.append(...before.map(own), ...overlays.map((o) => labelled(o.Name, o.Title, () => change(o.Name))), ...behind.map(own));
 }
 
+// ofPhoto offers the photo, where the lines are of one.
+export function ofPhoto(is) {
+  for (const { name } of before) byId('switches').querySelector(`[data-over="${name}"]`).parentElement.hidden = !is;
+}
+
 // tell puts into the boxes which of the program's overlays are on.
 export function tell(overlays) {
   for (const o of overlays) byId('switches').querySelector(`[data-over="${o.Name}"]`).checked = o.On;
