@@ -1,0 +1,125 @@
+package desk
+
+import (
+	"bytes"
+	"fmt"
+	"net/http"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"inkchannel/geom"
+)
+
+// What is switched on over the lines is pale until it is theirs, and the picture stays where it is whatever
+// is said or chosen.
+func TestPageKeepsItsPlace(t *testing.T) {
+	t.Parallel()
+	d, base := openDesk(t, demoPhoto(t))
+	d.WorkAhead()
+	b := browse(t, base)
+	b.drawing()
+	const top = `document.getElementById('pane').getBoundingClientRect().top`
+	at := valueOf[float64](b, top)
+	b.run(`document.getElementById('closer').click()`)
+	assert.Equal(t, at, valueOf[float64](b, top), "its size is told beside the buttons")
+	b.run(`document.getElementById('whole').click(); document.querySelector('[data-verb="freehand"]').click()`)
+	b.settled()
+	assert.Equal(t, at, valueOf[float64](b, top), "what a tool needs has room")
+	b.run(`document.getElementById('leave').focus(); document.getElementById('leave').click()`)
+	assert.Equal(t, "freehand", valueOf[string](b, `document.activeElement.dataset.verb`), "the button is seen no more")
+	aside := valueOf[float64](b, `document.getElementById('undo').getBoundingClientRect().top`)
+	b.run(`document.getElementById('told').textContent = 'Making the files …'`)
+	assert.Equal(t, aside, valueOf[float64](b, `document.getElementById('undo').getBoundingClientRect().top`))
+	b.run(`document.querySelector('[data-over="strip"]').click()`)
+	b.is(`document.querySelectorAll('#over .strip path').length > 0 && document.getElementById('making').textContent === ''`)
+	b.run(`window.least = 1; new MutationObserver(() => { window.least = Math.min(window.least, document.querySelectorAll('#over .strip').length); }).observe(document.getElementById('over'), {childList: true});
+		document.querySelector('[data-verb="split"]').click()`)
+	b.settled()
+	line := valueOf[geom.Point](b, `(() => { const p = document.querySelector('#over .lines path'), box = document.getElementById('over').viewBox.baseVal, q = p.getPointAtLength(p.getTotalLength() / 3); return {X: q.x / box.width, Y: q.y / box.height}; })()`)
+	b.click("after", line.X, line.Y)
+	b.is(`document.querySelectorAll('ol.entries li').length === 1`)
+	b.is(`document.querySelectorAll('#over .strip path').length > 0 && document.querySelectorAll('#over .pale').length === 0`)
+	assert.Equal(t, 1, valueOf[int](b, `window.least`), "the strip of before is seen until it is known anew")
+}
+
+// Every problem that has a place is numbered on the picture, clear of handles and of others.
+func TestMarksHaveRoom(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	_, _ = post(t, base+"set", `{"View":"drawing","Flag":"tight-bends","Value":"join"}`)
+	_, s := post(t, base+"set", `{"View":"drawing","Flag":"bend-radius","Value":"40"}`)
+	require.Greater(t, len(s.Marks), 5)
+	b := browse(t, base)
+	b.drawing()
+	b.is(`document.querySelectorAll('#marks button').length > 3`)
+	const boxes = `[...document.querySelectorAll('#marks button, #handles button')].filter((e) => !e.hidden).map((e) => { const r = e.getBoundingClientRect(); return {X: r.left + r.width / 2, Y: r.top + r.height / 2}; })`
+	b.is(`[...document.querySelectorAll('#marks button')].every((m) => !m.hidden)`)
+	all := valueOf[[]geom.Point](b, boxes)
+	require.Greater(t, len(all), 10)
+	for i, p := range all {
+		for _, q := range all[:i] {
+			assert.GreaterOrEqual(t, p.Dist(q), 33.0)
+		}
+	}
+}
+
+// A value that was refused holds the files back, until it is mended or put back.
+func TestRefusedValueHoldsFiles(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.drawing()
+	b.run(`const w = document.getElementById('k-enlarge'); w.value = '99999'; w.dispatchEvent(new Event('change', {bubbles: true}))`)
+	b.is(`document.getElementById('k-enlarge').hasAttribute('aria-invalid')`)
+	b.settled()
+	b.run(`document.getElementById('get').click()`)
+	b.is(`document.getElementById('told').textContent.includes('enlarge has a value that was not taken')`)
+	assert.Equal(t, "k-enlarge", valueOf[string](b, `document.activeElement.id`))
+	b.run(`document.activeElement.dispatchEvent(new KeyboardEvent('keydown', {key: 'Escape', bubbles: true}))`)
+	assert.Equal(t, "100", valueOf[string](b, `document.getElementById('k-enlarge').value`))
+	b.run(`document.getElementById('get').click()`)
+	b.is(`document.getElementById('told').textContent === 'The files are in sign.zip.'`)
+}
+
+// The keyboard alone draws a line of many places; what is stopped is as it was, with the focus where that was.
+func TestKeysFinishALine(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.drawing()
+	b.run(`document.querySelector('[data-verb="freehand"]').click()`)
+	b.settled()
+	for i, key := range []string{"", "ArrowRight", "ArrowDown"} {
+		b.run(fmt.Sprintf(`const box = document.getElementById('compare'), key = (k, set) => box.dispatchEvent(new KeyboardEvent('keydown', {key: k, bubbles: true, ...set}));
+			if (%[1]q) { key(%[1]q, {shiftKey: true}); key(%[1]q, {shiftKey: true}); }
+			key('Enter')`, key))
+		b.settled()
+		assert.Equal(t, i+1, valueOf[int](b, `document.querySelectorAll('#picks i').length`))
+	}
+	b.run(`document.getElementById('compare').dispatchEvent(new KeyboardEvent('keydown', {key: 'Enter', shiftKey: true, bubbles: true}))`)
+	b.is(`document.getElementById('command').textContent.includes('freehand ')`)
+	b.settled()
+	assert.Empty(t, b.text("problem"))
+	command := b.text("command")
+	b.run(`document.querySelector('[data-over="photo"]').focus();
+		const answer = window.fetch;
+		window.fetch = (path, set) => answer(path, set && path === 'set' ? {...set, signal: AbortSignal.any([set.signal, AbortSignal.abort()])} : set);
+		const e = document.getElementById('k-enlarge'); e.value = '120'; e.dispatchEvent(new Event('change', {bubbles: true}))`)
+	b.settled()
+	assert.Equal(t, "photo", valueOf[string](b, `document.activeElement.dataset.over`))
+	assert.Equal(t, command, b.text("command"))
+}
+
+// With the photo put away, the focus is where another is chosen.
+func TestFocusFollowsAnotherPhoto(t *testing.T) {
+	t.Parallel()
+	base := waitingDesk(t)
+	code, _ := postAs(t, base+"photo?name=tea.jpg", "image/jpeg", bytes.NewReader(demoPhoto(t)))
+	require.Equal(t, http.StatusOK, code)
+	b := browse(t, base)
+	b.drawing()
+	b.run(`document.getElementById('another').click()`)
+	b.is(`document.activeElement.id === 'start-title'`)
+}
