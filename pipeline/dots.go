@@ -28,7 +28,8 @@ type DotsSettings struct {
 	// smaller sign is made. 0 leaves it.
 	Width, Height float64
 	// Turn is by how many degrees the sign is turned from the drawing, anticlockwise.
-	Turn float64
+	Turn  float64
+	grown float64 // by how many times Resize mended the size that is asked for, 0 for not
 }
 
 // DotsFound is the scale by the two reference dots. From here on all is in mm of the sign:
@@ -338,7 +339,7 @@ func wantedSize(set DotsSettings, drawn geom.Point) (float64, error) {
 			)
 		}
 	}
-	return sizeFor(geom.Pt(set.Width, set.Height), drawn), nil
+	return set.mended(sizeFor(geom.Pt(set.Width, set.Height), drawn)), nil
 }
 
 // sizeFor is what lines so wide and high, mm, are to grow by so that their sign is as wide and as

@@ -15,6 +15,7 @@ import (
 	"inkchannel/geom/parts"
 	"inkchannel/geom/rules"
 	"inkchannel/pipeline"
+	"inkchannel/pipeline/lines"
 	"inkchannel/pipeline/papers"
 	"inkchannel/pipeline/specimen"
 	"inkchannel/pipeline/stage"
@@ -205,23 +206,52 @@ func TestPlacesHoldWhenEnlarged(t *testing.T) {
 	assert.ErrorContains(t, err, "x 3.0, y 4.0 mm", "as it was given")
 }
 
-// Lines by hand beyond the drawing make a sign larger than asked; it is not drawn together for that
-// once spacing has been measured, and they are no straying from the drawing.
+// A sign is as large as asked also where lines by hand reach beyond the drawing, marks are left out, or lines are read
+// from a file; whatever was tried before, the same settings give the same sign.
 func TestSizeAskedWithLinesByHand(t *testing.T) {
-	s := pipeline.Table().NewSession(stage.Results{}.With(pipeline.Source{Data: smallDrawing(t)}), pipeline.DefaultSettings())
-	strips := func(flags ...string) (pipeline.StripsFound, stage.Step) {
-		s.Use(settings(t, append(flags, "width=200")...))
+	table := pipeline.Table()
+	width := func(s *stage.Session) (float64, string) {
 		r, err := s.Run(context.Background(), pipeline.StageStrips)
 		require.NoError(t, err)
-		return stage.Of[pipeline.StripsFound](r), r.Steps[len(r.Steps)-1]
+		return pipeline.OverAll(r).X, fmt.Sprint(r.Steps[len(r.Steps)-1].Confidence)
 	}
-	f, step := strips()
-	assert.NotContains(t, fmt.Sprint(step.Confidence), "not as asked")
-	g, step := strips("edits=draw 20,30 50,30")
-	require.NotNil(t, step.Confidence)
-	assert.Contains(t, step.Confidence.Why, "as lines by hand or marks left out changed what was drawn")
-	assert.Equal(t, geom.Pt(1, 1), g.Fit.Size)
-	assert.LessOrEqual(t, g.Astray, f.Astray+1)
+	photo := stage.Results{}.With(pipeline.Source{Data: smallDrawing(t)})
+	drawing, err := lines.Read([]byte(`<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="150mm" viewBox="0 0 200 150"><path d="M40 130 H160 V60" fill="none" stroke="#000"/></svg>`))
+	require.NoError(t, err)
+	fromFile, err := pipeline.NewSession(table, pipeline.Source{}, &drawing, settings(t, "width=200"))
+	require.NoError(t, err)
+	onPhoto := table.NewSession(photo, settings(t, "width=200"))
+	for _, c := range []struct {
+		name  string
+		s     *stage.Session
+		flags []string
+	}{
+		{"as drawn", onPhoto, nil},
+		{"farther out", onPhoto, []string{"edits=draw 20,30 50,30"}},
+		{"farther still", onPhoto, []string{"edits=draw 20,30 50,30; draw 5,60 40,60"}},
+		{"as drawn again", onPhoto, nil},
+		{"of a file", fromFile, nil},
+		{"of a file, farther out", fromFile, []string{"edits=draw 160,130 190,130"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			c.s.Use(settings(t, append(c.flags, "width=200")...))
+			pipeline.Resize(t.Context(), c.s)
+			x, sure := width(c.s)
+			assert.InDelta(t, 200, x, 1)
+			assert.NotContains(t, sure, "as asked")
+		})
+	}
+	onPhoto.Use(settings(t, "width=200", "edits=draw 20,30 50,30"))
+	pipeline.Resize(t.Context(), onPhoto)
+	alone := table.NewSession(photo, settings(t, "width=200", "edits=draw 20,30 50,30"))
+	pipeline.Resize(t.Context(), alone)
+	assert.True(t, alone.Settings().Equal(onPhoto.Settings()))
+	was := onPhoto.Latest()
+	pipeline.Resize(t.Context(), onPhoto)
+	assert.Len(t, onPhoto.Latest().Steps, len(was.Steps), "what was found stays")
+	free := table.NewSession(photo, settings(t, "edits=draw 20,30 50,30"))
+	pipeline.Resize(t.Context(), free)
+	assert.Empty(t, free.Latest().Steps, "no size is asked for")
 }
 
 // Wires come up to a strip where they are asked for, and it is told where none can.

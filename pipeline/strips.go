@@ -468,10 +468,10 @@ func (f StripsFound) judgeSize(rep *stage.Report, dots DotsFound, spaced Spacing
 	}
 	over := channelsOn(f.Line, dots.Frame)
 	rep.Note("the channels are %.1f by %.1f mm over all", over.X, over.Y)
-	if flag, length, k, missed := f.sizeMissed(dots); missed {
+	if flag, length, missed := f.sizeMissed(dots); missed {
 		rep.Judge(
-			0.4, "the sign is %.1f by %.1f mm over all, not as asked, as lines by hand or marks left out changed what was "+
-				"drawn; --%s %.0f would make it so", over.X, over.Y, flag, k*length,
+			0.4, "the sign is %.1f by %.1f mm over all, not --%s %g as asked: lines moved apart, rounded or left out changed it by more than "+
+				"can be made up for", over.X, over.Y, flag, length,
 		)
 	}
 	if f.Fit.Size.X >= 1 {
@@ -486,17 +486,16 @@ func (f StripsFound) judgeSize(rep *stage.Report, dots DotsFound, spaced Spacing
 // sizeOff is how far off the size asked for, as a share, is told.
 const sizeOff = 0.005
 
-// sizeMissed tells by which setting, width or height, a length in mm was asked for that the sign misses, and
-// by how many times its lines are too small for it.
-func (f StripsFound) sizeMissed(dots DotsFound) (flag string, length, times float64, missed bool) {
+// sizeMissed tells by which setting, width or height, a length in mm was asked for that the sign misses.
+func (f StripsFound) sizeMissed(dots DotsFound) (flag string, length float64, missed bool) {
 	if dots.Asked == (geom.Point{}) {
-		return "", 0, 1, false
+		return "", 0, false
 	}
 	if flag, length = "width", dots.Asked.X; length == 0 {
 		flag, length = "height", dots.Asked.Y
 	}
-	times = sizeFor(dots.Asked, boxOf(dots.Frame.SignLine(f.Line)).Size())
-	return flag, length, times, math.Abs(times-1) > sizeOff
+	times := sizeFor(dots.Asked, boxOf(dots.Frame.SignLine(f.Line)).Size())
+	return flag, length, math.Abs(times-1) > sizeOff
 }
 
 // SizeMissed tells by which setting, width or height, a length in mm was asked for that the sign misses; ok is
@@ -506,8 +505,7 @@ func SizeMissed(r stage.Results) (flag string, length float64, ok bool) {
 	if !found {
 		return "", 0, false
 	}
-	flag, length, _, ok = f.sizeMissed(stage.Of[DotsFound](r))
-	return flag, length, ok
+	return f.sizeMissed(stage.Of[DotsFound](r))
 }
 
 // darkProblems are what stays dark.

@@ -323,6 +323,9 @@ func runTold(ctx context.Context, t stage.Table, session *stage.Session, until s
 	if until != "" {
 		last = slices.Index(names, until)
 	}
+	if last >= slices.Index(names, pipeline.StageHand) {
+		pipeline.Resize(ctx, session)
+	}
 	deepen := ""
 	for i := first; i <= last; i++ {
 		if names[i] == pipeline.StageChannel && last >= slices.Index(names, pipeline.StageParts) {

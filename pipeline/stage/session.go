@@ -38,6 +38,11 @@ func (t Table) NewSessionAfter(given Results, s Settings, after string) (*Sessio
 	return out, err
 }
 
+// Begin has the session begin anew with what it is given now.
+func (s *Session) Begin(given Results, set Settings) {
+	s.given, s.settings, s.kept = given, set, make([]*finding, len(s.table.stages))
+}
+
 // Try returns a session that starts from what this one has found and goes its own way: what is
 // tried on it leaves this one as it is.
 func (s *Session) Try() *Session {

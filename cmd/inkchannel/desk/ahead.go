@@ -144,6 +144,11 @@ func (d *Desk) runTo(ctx context.Context, until string) (stage.Results, error) {
 			d.stopAhead()
 		}
 	}
+	if d.reaches(until, pipeline.StageHand) && !d.sized.is(d.session) {
+		if pipeline.Resize(ctx, d.session); ctx.Err() == nil {
+			d.sized = d.now()
+		}
+	}
 	if d.reaches(until, pipeline.StageParts) && !d.settled.is(d.session) {
 		before := d.session.Settings()
 		did := pipeline.Deepen(ctx, d.session)

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"inkchannel/geom"
+	"inkchannel/pipeline"
 )
 
 // What is switched on over the lines is pale until it is theirs, and the picture stays where it is whatever
@@ -122,4 +123,65 @@ func TestFocusFollowsAnotherPhoto(t *testing.T) {
 	b.drawing()
 	b.run(`document.getElementById('another').click()`)
 	b.is(`document.activeElement.id === 'start-title'`)
+}
+
+// What a message says that would mend it can be done at once.
+func TestNamedValue(t *testing.T) {
+	t.Parallel()
+	d := &Desk{table: pipeline.Table()}
+	for _, c := range []struct{ text, flag, value string }{
+		{"all is well", "", ""},
+		{"not sure: no dots; give --dots by hand", "dots", ""},
+		{"as lines by hand changed what was drawn; --width 176 would make it so", "width", "176"},
+		{"it takes --spread 3.4, or draw them further apart", "spread", "3.4"},
+		{"strip of a higher voltage (--strip-volts) loses less, --drop 12 takes it", "drop", "12"},
+		{"--tea 3 is no setting", "", ""},
+	} {
+		k, value := d.named(c.text)
+		assert.Equal(t, c.flag, k.Flag, c.text)
+		assert.Equal(t, c.value, value, c.text)
+	}
+}
+
+// A problem whose message says what would mend it is mended by one click, a failed step and a doubt alike.
+func TestProblemIsMendedAtOnce(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ name, view, flag, value, mends, button string }{
+		{"a step that cannot run", "spacing", "spread", "0.1", "spread", `#mend button`},
+		{"a doubt", "power", "drop", "0.1", "drop", `#list button`},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			_, base := openDesk(t, demoPhoto(t))
+			_, _ = post(t, base+"set", `{"View":"spacing","Flag":"spacing","Value":"12"}`)
+			_, _ = post(t, base+"set", `{"View":"spacing","Flag":"strip-volts","Value":"5"}`)
+			_, _ = post(t, base+"set", fmt.Sprintf(`{"View":%q,"Flag":%q,"Value":%q}`, c.view, c.flag, c.value))
+			b := browse(t, base)
+			mends := fmt.Sprintf(`[...document.querySelectorAll(%q)].find((e) => e.textContent.startsWith('Set %s to '))`, c.button, c.mends)
+			b.is(mends + ` !== undefined`)
+			b.settled()
+			b.accessible(c.name)
+			b.run(mends + `.click()`)
+			b.is(mends + ` === undefined`)
+			b.settled()
+			assert.NotContains(t, b.text("command"), "--"+c.flag+" "+c.value+" ")
+			assert.Empty(t, b.text("problem"))
+		})
+	}
+}
+
+// The sign stays as large as was asked for when a line is drawn beyond it.
+func TestDeskKeepsTheSizeAsked(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	_, _ = post(t, base+"view", `{"Stage":"drawing"}`)
+	_, _ = post(t, base+"set", `{"View":"drawing","Flag":"width","Value":"200"}`)
+	for _, edits := range []string{"draw 240,60 290,60", "draw 240,60 280,60", "none"} {
+		_, _ = post(t, base+"set", `{"View":"drawing","Flag":"edits","Value":"`+edits+`"}`)
+		_, s := post(t, base+"view", `{"View":"drawing","Stage":"strips"}`)
+		var wide, high float64
+		_, err := fmt.Sscanf(s.Checked, "%f by %f mm over all.", &wide, &high)
+		require.NoError(t, err, s.Checked)
+		assert.InDelta(t, 200, wide, 1)
+	}
 }

@@ -91,6 +91,7 @@ type Desk struct {
 	glance    glance
 	kept      keptFiles
 	settled   moment // when the rear was settled last
+	sized     moment // when the scale was mended for the size that is asked for
 	byItself  *deepened
 	history   history
 	view      string          // the stage looked at, or a look at the whole sign

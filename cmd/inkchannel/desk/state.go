@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 
 	"inkchannel/geom"
@@ -42,6 +43,7 @@ type (
 		Checked                                     string  // what the lines are measured to be
 		Failed                                      string  // the stage that could not run, if there is a problem
 		Asks                                        bool    // and places in the picture mend it
+		Mend                                        mark    // the setting that would mend it, and its value, if the problem names them
 	}
 	overlayState struct {
 		Name, Title string
@@ -66,6 +68,7 @@ type (
 	// width and height, and which setting to change.
 	mark struct {
 		Stage, Text, Flag, FlagStage string
+		Value                        string // of that setting, which would mend it, if the text names one
 		OnSheet                      bool
 		X, Y                         float64
 	}
@@ -117,6 +120,9 @@ func (d *Desk) state() state {
 	}
 	s.Times, s.Checked = pipeline.Times(latest), checked(latest, problems)
 	s.More = d.view == viewLines && d.lacksOverlays()
+	if k, value := d.named(s.Problem); value != "" {
+		s.Mend = mark{Flag: k.Flag, FlagStage: k.Stage, Value: value}
+	}
 	if i := len(latest.Steps); d.problem != "" && d.failed && i < len(s.Stages) {
 		s.Failed, s.Asks = s.Stages[i].Name, d.lacksDots
 	}
@@ -219,16 +225,34 @@ func (d *Desk) doubts(r stage.Results, problems []stage.Problem) (out []mark) {
 			continue
 		}
 		m := mark{Stage: s.Stage, Text: "not sure: " + s.Confidence.Why}
-		for _, word := range strings.Fields(m.Text) {
-			flag, ok := strings.CutPrefix(strings.Trim(word, ",.;:()"), "--")
-			if k, err := d.table.Setting(flag); ok && err == nil {
-				m.Flag, m.FlagStage = k.Flag, k.Stage
-				break
-			}
+		if k, value := d.named(m.Text); k.Flag != "" {
+			m.Flag, m.FlagStage, m.Value = k.Flag, k.Stage, value
 		}
 		out = append(out, m)
 	}
 	return out
+}
+
+// named is the setting that a message names first, or first with a number to set it to.
+func (d *Desk) named(text string) (first stage.Setting, value string) {
+	words := strings.Fields(text)
+	bare := func(word string) string { return strings.Trim(word, ",.;:()") }
+	for i, word := range words {
+		flag, ok := strings.CutPrefix(bare(word), "--")
+		k, err := d.table.Setting(flag)
+		if !ok || err != nil {
+			continue
+		}
+		if i+1 < len(words) && bare(word) == word {
+			if _, err := strconv.ParseFloat(bare(words[i+1]), 64); err == nil {
+				return k, bare(words[i+1])
+			}
+		}
+		if first.Flag == "" {
+			first = k
+		}
+	}
+	return first, ""
 }
 
 // command is the command line that repeats the settings.

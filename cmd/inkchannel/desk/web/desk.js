@@ -134,6 +134,8 @@ async function show(s) {
   byId('sure').textContent = now && now.Ran ? say(now.Sure) : '';
   byId('sure').classList.toggle('unsure', Boolean(now && now.Unsure));
   byId('problem').textContent = say(s.Problem);
+  byId('mend').hidden = !s.Mend.Value;
+  byId('mend').firstElementChild.textContent = problems.mends(s.Mend);
   byId('told').textContent = say(s.Told);
   if (s.Told) byId('told').scrollIntoView({ block: 'nearest' });
   const listed = (s.Marks || []).map((m) => m.Text);
@@ -384,6 +386,7 @@ function startParts() {
   picking.start({ state: current, change, waiting: send.waiting, ask, say, found: () => sayFound(state) });
   problems.start({
     say, show: view, change: (flag, step) => { focusFlag = flag; view(step); },
+    set: (flag, value) => change('set', { Flag: flag, Value: value }),
     near: (x, y) => frame.near(x, y, refit),
     opened: () => { showMore(state); },
   });
@@ -412,6 +415,7 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('copy').addEventListener('click', () => navigator.clipboard.writeText(byId('command').textContent));
   document.addEventListener('focusin', (e) => { if (e.target !== byId('stop')) lastFocus = e.target; });
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
+  byId('mend').firstElementChild.addEventListener('click', () => change('set', { Flag: state.Mend.Flag, Value: state.Mend.Value }));
   byId('keys').addEventListener('click', () => byId('help').showModal());
   byId('help-close').addEventListener('click', () => byId('help').close());
   byId('pane').addEventListener('scroll', () => { clearTimeout(scrolled); scrolled = setTimeout(refit, scrollRest); });

@@ -7,7 +7,7 @@ const atOnce = 10; // problems that are shown
 let on = null;
 
 // start takes up what the list needs: say is a message in the page's words, show goes to a step, change to
-// a step's setting, near enlarges the picture about a place, and opened is called when more of them are shown.
+// a step's setting, set gives it a value, near enlarges the picture about a place, and opened is called when more of them are shown.
 export function start(page) {
   on = page;
   byId('rest').addEventListener('toggle', on.opened);
@@ -43,6 +43,9 @@ function mark(m, i) {
   return b;
 }
 
+// mends says what would mend a problem.
+export const mends = (m) => (m.Value ? `Set ${m.Flag.replaceAll('-', ' ')} to ${m.Value}` : '');
+
 // item is a problem in the list; here tells that its place is on the picture that is shown.
 function item(m, i, here) {
   const li = el('li', `${m.Stage}: ${on.say(m.Text)} `);
@@ -56,6 +59,11 @@ function item(m, i, here) {
     if (b) b.scrollIntoView({ block: 'center' });
   });
   li.append(see);
+  if (m.Value) {
+    const mend = el('button', mends(m));
+    mend.addEventListener('click', () => on.set(m.Flag, m.Value));
+    li.append(' ', mend);
+  }
   if (m.Flag) {
     const turn = el('button', `Change ${m.Flag.replaceAll('-', ' ')}`);
     turn.addEventListener('click', () => on.change(m.Flag, m.FlagStage));
