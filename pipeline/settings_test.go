@@ -58,6 +58,9 @@ func leaves(path string, v reflect.Value, f func(path string, v reflect.Value)) 
 		return
 	}
 	for i := range v.NumField() {
+		if !v.Type().Field(i).IsExported() {
+			continue // worked out, not asked for
+		}
 		leaves(path+"."+v.Type().Field(i).Name, v.Field(i), f)
 	}
 }
