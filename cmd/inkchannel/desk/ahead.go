@@ -65,7 +65,7 @@ func (d *Desk) goAhead() {
 
 // lacksOverlays tells whether something that is switched on over the lines is not there yet.
 func (d *Desk) lacksOverlays() bool {
-	if d.session == nil || d.failed {
+	if d.session == nil || d.failed || d.view != viewLines {
 		return false
 	}
 	_, lines := d.session.At(linesDone)

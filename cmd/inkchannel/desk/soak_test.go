@@ -11,7 +11,9 @@ import (
 	"os"
 	"runtime"
 	"strconv"
+	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -38,6 +40,12 @@ func linesDesk(t testing.TB) *Desk {
 	return desk
 }
 
+// One in so many requests is stopped after a while.
+const (
+	stopped      = 16
+	stoppedAfter = 20 * time.Millisecond
+)
+
 // ask sends a request past the guard's door and fails on an answer that no page should get.
 func ask(t testing.TB, d *Desk, h http.Handler, method, path string, body []byte) {
 	t.Helper()
@@ -46,6 +54,11 @@ func ask(t testing.TB, d *Desk, h http.Handler, method, path string, body []byte
 		return // no browser sends it
 	}
 	r.Header.Set("Content-Type", "application/json")
+	if len(body)%stopped == 1 { // as Stop does
+		ctx, stop := context.WithTimeout(t.Context(), stoppedAfter)
+		defer stop()
+		r = r.WithContext(ctx)
+	}
 	w := httptest.NewRecorder()
 	h.ServeHTTP(w, r)
 	if w.Code >= 500 {
@@ -91,7 +104,7 @@ func random(rng *rand.Rand, table stage.Table) (method, path string, body []byte
 	case 0:
 		return "GET", "picture/" + pick(names...), nil
 	case 1:
-		return "GET", pick("state", "sheet.jpg", "lines", "bodies", "assembly", "assembly/"+strconv.Itoa(rng.IntN(12)-1)), nil
+		return "GET", pick("state", "sheet.jpg", "lines", "more?view=drawing", "more?view=ink", "bodies", "assembly", "assembly/"+strconv.Itoa(rng.IntN(12)-1)), nil
 	case 2:
 		return "GET", "file/" + pick("sign.3mf", "cut-sheet.pdf", "run.yaml", "../run.yaml", "all.zip"), nil
 	}
@@ -99,7 +112,7 @@ func random(rng *rand.Rand, table stage.Table) (method, path string, body []byte
 	number := strconv.FormatFloat(rng.NormFloat64()*20, 'g', 3, 64)
 	q := request{
 		View: pick(names...), Stage: pick(names...), Flag: k.Flag, Verb: pick("move", "length", "rub-out", "freehand", "circle", "x"),
-		Value: pick(k.Get(table.Default()), number, number+","+number, "auto", "yes", "1e300", "NaN", ""),
+		Value: pick(k.Get(table.Default()), number, number+","+number, "auto", "yes", "1e300", "NaN", "", "strip", "wires"),
 		X:     rng.Float64()*1.2 - 0.1, Y: rng.Float64()*1.2 - 0.1, Index: rng.IntN(5) - 1, Drag: rng.IntN(3) == 0, Finish: rng.IntN(3) == 0,
 	}
 	if rng.IntN(2) == 0 {
@@ -144,4 +157,29 @@ func TestSoakRequests(t *testing.T) {
 		}
 	}
 	ask(t, d, h, "GET", "state", nil)
+}
+
+// Tabs that ask at once, while the desk works ahead, do not get in each other's way.
+func TestRequestsAtOnce(t *testing.T) {
+	t.Parallel()
+	d := linesDesk(t)
+	d.WorkAhead()
+	h := d.Handler()
+	ask(t, d, h, "POST", "over", []byte(`{"View":"drawing","Value":"wires"}`))
+	var tabs sync.WaitGroup
+	for tab := range uint64(3) {
+		tabs.Go(func() {
+			rng := rand.New(rand.NewPCG(15, tab))
+			for range 25 {
+				method, path, body := random(rng, d.table)
+				if ask(t, d, h, method, path, body); rng.IntN(4) == 0 {
+					ask(t, d, h, "GET", "more?view=drawing", nil)
+				}
+			}
+		})
+	}
+	tabs.Wait()
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.stopAhead()
 }

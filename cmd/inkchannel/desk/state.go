@@ -119,7 +119,7 @@ func (d *Desk) state() state {
 		s.Unused = strings.Join(pipeline.LinesNotes(*d.job.Lines), "; ")
 	}
 	s.Times, s.Checked = pipeline.Times(latest), checked(latest, problems)
-	s.More = d.view == viewLines && d.lacksOverlays()
+	s.More = d.lacksOverlays()
 	if k, value := d.named(s.Problem); value != "" {
 		s.Mend = mark{Flag: k.Flag, FlagStage: k.Stage, Value: value}
 	}
