@@ -165,7 +165,7 @@ func (w window) beside(at geom.Point, off float64, text string) {
 			for _, other := range *w.named {
 				cost += 1e3 * box.Shared(other)
 			}
-			if w.clear(box, w.lines) < besideClear {
+			if w.clear(box, w.lines, besideClear) < besideClear {
 				cost += 8
 			}
 			for _, other := range w.marks {
@@ -289,7 +289,8 @@ func (w window) aside(spots []spot, off float64, lines []geom.Polyline, own int,
 			// The box of the text touches the place so far off with the side or corner that faces the line.
 			from := s.at.Add(n.Mul(off + more*tall)).Sub(geom.Pt(wide*(1-n.X)/2, tall*(1-n.Y)/2))
 			box := geom.Rect{Min: from, Max: from.Add(geom.Pt(wide, tall))}
-			near, far := w.clear(box, lines[own:own+1]), w.clear(box, others)
+			near := w.clear(box, lines[own:own+1], math.Inf(1))
+			far := w.clear(box, others, max(asideClear, near+0.5)) // what is farther off makes no difference
 			good := min(near, far, asideClear) - 4*max(near+0.5-far, 0) - 0.1*float64(i) - 0.5*more
 			for _, other := range *w.named {
 				good -= 10 * box.Shared(other)
@@ -306,17 +307,21 @@ func (w window) aside(spots []spot, off float64, lines []geom.Polyline, own int,
 	}
 }
 
-// clear is how far a text's box on the page is from lines, mm.
-func (w window) clear(box geom.Rect, lines []geom.Polyline) float64 {
-	room := math.Inf(1)
-	for x := range 9 {
-		for y := range 3 {
-			in := geom.Pt(float64(x)/8*box.Size().X, float64(y)/2*box.Size().Y)
-			at := box.Min.Add(in).Sub(geom.Pt(cutEdge, cutEdge)).Add(w.at)
-			for _, l := range lines {
-				if len(l) > 1 {
-					room = min(room, l.DistanceTo(at))
-				}
+// clear is how far a text's box on the page is from lines, mm, or so far at most.
+func (w window) clear(box geom.Rect, lines []geom.Polyline, most float64) float64 {
+	on := w.at.Sub(geom.Pt(cutEdge, cutEdge))
+	box = geom.Rect{Min: box.Min.Add(on), Max: box.Max.Add(on)}
+	room := most
+	for _, l := range lines {
+		about := geom.Pt(room, room)
+		near := geom.Rect{Min: box.Min.Sub(about), Max: box.Max.Add(about)}
+		if len(l) < 2 || !near.Overlaps(geom.Bounds(l)) {
+			continue
+		}
+		for x := range 9 {
+			for y := range 3 {
+				at := box.Min.Add(geom.Pt(float64(x)/8*box.Size().X, float64(y)/2*box.Size().Y))
+				room = min(room, l.DistanceTo(at))
 			}
 		}
 	}
