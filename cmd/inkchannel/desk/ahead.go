@@ -54,12 +54,15 @@ func (d *Desk) goAhead() {
 		case <-a.now:
 		case <-time.After(rest):
 		}
-		parallel.Caught(func() {
+		fault := parallel.Caught(func() {
 			if d.reaches(until, pipeline.StageParts) {
 				a.did = pipeline.Deepen(ctx, a.try)
 			}
 			_, a.err = a.try.Run(ctx, until)
 		})
+		if fault != nil {
+			a.err = atFault(fault)
+		}
 	}()
 }
 

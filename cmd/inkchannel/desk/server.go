@@ -417,9 +417,14 @@ func (g guard) before(next http.Handler) http.Handler {
 			return
 		}
 		if fault := parallel.Caught(func() { next.ServeHTTP(w, r) }); fault != nil {
-			http.Error(w, fmt.Sprintf("the program itself is at fault: %v; report this, with the photo and the command on this page", fault), http.StatusInternalServerError)
+			http.Error(w, atFault(fault).Error(), http.StatusInternalServerError)
 		}
 	})
+}
+
+// atFault is an error of the program's own.
+func atFault(fault any) error {
+	return fmt.Errorf("the program itself is at fault: %v; report this, with the photo and the command on this page", fault)
 }
 
 func asset(w http.ResponseWriter, file, kind string) {
