@@ -68,14 +68,24 @@ type Report struct {
 	// Confidence is how sure the stage is of what it found; nil where it only
 	// computed it.
 	Confidence *Confidence
+	// Beside are its other doubts, which are notes too.
+	Beside []Confidence
 }
 
 // Note adds a note.
 func (r *Report) Note(format string, a ...any) { r.Notes = append(r.Notes, fmt.Sprintf(format, a...)) }
 
-// Judge says how sure the stage is, 0 to 1, and why.
+// Judge says how sure the stage is, 0 to 1, and why. Of several such the least sure counts, the first among
+// equals; other doubts stay beside it.
 func (r *Report) Judge(sure float64, format string, a ...any) {
-	r.Confidence = &Confidence{Sure: sure, Why: fmt.Sprintf(format, a...)}
+	c, other := &Confidence{Sure: sure, Why: fmt.Sprintf(format, a...)}, r.Confidence
+	if other != nil && other.Sure <= sure {
+		c, other = other, c
+	}
+	if r.Confidence = c; other != nil && other.Sure <= leastSure {
+		r.Beside = append(r.Beside, *other)
+		r.Note("%s", other.Why)
+	}
 }
 
 // A Confidence is how sure a stage is of what it found, 0 to 1, and why. The

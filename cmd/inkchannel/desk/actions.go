@@ -23,7 +23,7 @@ type request struct {
 	Index  int          // the handle to move there
 	Other  bool         // by the other verb that it has, if it has one
 	Drag   bool         // one of many while a slider moves: they are undone together
-	Path   []geom.Point // of a line drawn by hand, as shares of the picture
+	Path   []geom.Point // of a line drawn by hand, or places picked at once, as shares of the picture
 	Finish bool         // no more places come
 }
 
@@ -149,6 +149,8 @@ func (d *Desk) resume(ctx context.Context, i int) error {
 	d.job, d.session, d.history, d.view, d.problem = p.job, p.session, p.history, p.view, ""
 	d.away = slices.Delete(d.away, i, i+1)
 	d.version++
+	_, err := d.runTo(ctx, d.needs(d.view)) // what could not be made is told again
+	d.say(err)
 	return nil
 }
 
@@ -193,6 +195,15 @@ func (d *Desk) pick(ctx context.Context, q request) (bool, error) {
 	}
 	if d.picking.flag != q.Flag || d.picking.verb != q.Verb {
 		d.picking = picking{flag: q.Flag, verb: q.Verb}
+	}
+	if len(q.Path) > 0 { // dragged from the one to the other: the first one is refused for both
+		for _, share := range q.Path {
+			q.Path, q.X, q.Y = nil, share.X, share.Y
+			if again, err := d.pick(ctx, q); err != nil || again {
+				return again, err
+			}
+		}
+		return false, nil
 	}
 	if !q.Finish {
 		p, err := d.placeOf(k, stageOf(q.Stage), q)

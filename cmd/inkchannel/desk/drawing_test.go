@@ -794,23 +794,27 @@ func TestToolsShowWhatTheyWouldDo(t *testing.T) {
 	require.Len(t, stage.Of[pipeline.HandFound](at).Edits, 1)
 }
 
+// touch puts fingers on places of the window, moves them there, or lifts them.
+func (b browserPage) touch(kind input.DispatchTouchEventType, at ...geom.Point) {
+	b.t.Helper()
+	fingers := []*input.TouchPoint{}
+	for i, p := range at {
+		id := float64(i + 1)
+		fingers = append(fingers, &input.TouchPoint{X: p.X, Y: p.Y, ID: &id})
+	}
+	b.do(func(ctx context.Context, t *chromedp.Target) (v chromedp.Void, err error) {
+		_, err = cdp.Call(ctx, t, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind, TouchPoints: fingers})
+		return v, err
+	})
+}
+
 // A finger draws a line, and two enlarge the picture.
 func TestTouch(t *testing.T) {
 	t.Parallel()
 	d, base := openDesk(t, demoPhoto(t))
 	b := browse(t, base)
 	b.drawing()
-	touch := func(kind input.DispatchTouchEventType, at ...geom.Point) {
-		fingers := []*input.TouchPoint{}
-		for i, p := range at {
-			id := float64(i + 1)
-			fingers = append(fingers, &input.TouchPoint{X: p.X, Y: p.Y, ID: &id})
-		}
-		b.do(func(ctx context.Context, t *chromedp.Target) (v chromedp.Void, err error) {
-			_, err = cdp.Call(ctx, t, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind, TouchPoints: fingers})
-			return v, err
-		})
-	}
+	touch := b.touch
 	mid := b.middle(`document.getElementById('after')`)
 	wide := valueOf[float64](b, `document.getElementById('after').clientWidth`)
 	touch(input.DispatchTouchEventTypeTouchStart, mid.Add(geom.Pt(-40, 0)), mid.Add(geom.Pt(40, 0)))

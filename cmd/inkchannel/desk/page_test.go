@@ -5,7 +5,10 @@ import (
 	"fmt"
 	"net/http"
 	"testing"
+	"time"
 
+	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -111,6 +114,90 @@ func TestKeysFinishALine(t *testing.T) {
 	b.settled()
 	assert.Equal(t, "photo", valueOf[string](b, `document.activeElement.dataset.over`))
 	assert.Equal(t, command, b.text("command"))
+}
+
+// A button that answers no more, or is seen no more, hands the focus to one beside it.
+func TestFocusStaysNearby(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	_, _ = post(t, base+"set", `{"View":"drawing","Flag":"enlarge","Value":"110"}`)
+	_, _ = post(t, base+"set", `{"View":"drawing","Flag":"edits","Value":"draw 20,30 50,30"}`)
+	b := browse(t, base)
+	b.drawing()
+	for _, c := range []struct{ name, button, want string }{
+		{"taken out", `document.querySelector('ol.entries button')`, `document.activeElement.closest('.knob') !== null`},
+		{"undone", `document.getElementById('undo')`, `document.activeElement.id === 'undo'`},
+		{"nothing more to undo", `document.getElementById('undo')`, `document.activeElement.id === 'undo' || document.activeElement.id === 'redo'`},
+		{"nothing more to undo", `document.getElementById('undo')`, `document.activeElement.id === 'redo'`},
+		{"whole", `(document.getElementById('closer').click(), document.getElementById('whole'))`, `document.activeElement.id === 'closer'`},
+	} {
+		b.run(fmt.Sprintf(`const e = %s; e.focus(); e.click()`, c.button))
+		b.settled()
+		b.is(c.want)
+	}
+}
+
+// Dots that are missing are asked for again when the photo is gone back to.
+func TestGoBackToAFailure(t *testing.T) {
+	t.Parallel()
+	base := waitingDesk(t)
+	photo, _ := withoutDots(t)
+	b := browse(t, base)
+	b.run(drop("nodots.jpg", photo))
+	const asks = `document.getElementById('problem').textContent.includes('no reference dot') && document.getElementById('found').textContent.includes('Click place 1 of 2') && document.getElementById('get').disabled`
+	b.is(asks)
+	b.run(`document.getElementById('another').click()`)
+	b.is(`document.querySelector('#last button') !== null`)
+	b.run(`document.querySelector('#last button').click()`)
+	b.is(asks)
+}
+
+// A second finger enlarges the picture and lets go of what the first had taken.
+func TestPinchOnAHandle(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	b := browse(t, base)
+	b.drawing()
+	b.do(chromedp.EmulateViewport(390, 844))
+	b.settled()
+	b.run(`document.getElementById('pane').scrollIntoView()`)
+	command, wide := b.text("command"), valueOf[float64](b, `document.getElementById('after').clientWidth`)
+	at := b.middle(`document.querySelector('#handles button:not([hidden])')`)
+	other := at.Add(geom.Pt(60, 40))
+	b.touch(input.DispatchTouchEventTypeTouchStart, at)
+	b.touch(input.DispatchTouchEventTypeTouchMove, at.Add(geom.Pt(-6, -4)))
+	b.touch(input.DispatchTouchEventTypeTouchStart, at.Add(geom.Pt(-6, -4)), other)
+	for i := range 6 {
+		off := geom.Pt(6, 4).Mul(float64(i + 1))
+		b.touch(input.DispatchTouchEventTypeTouchMove, at.Sub(off), other.Add(off))
+	}
+	b.touch(input.DispatchTouchEventTypeTouchEnd)
+	b.is(fmt.Sprintf(`document.getElementById('after').clientWidth > 1.3 * %g`, wide))
+	b.settled()
+	time.Sleep(300 * time.Millisecond) // were a move asked for, it would be there
+	assert.Equal(t, command, b.text("command"))
+	// The next finger drags again.
+	at = b.middle(`[...document.querySelectorAll('#handles button')].find((e) => { const r = e.getBoundingClientRect(), p = document.getElementById('pane').getBoundingClientRect(); return !e.hidden && r.left > p.left + 40 && r.right < p.right - 40 && r.top > p.top + 40 && r.bottom < p.bottom - 40; })`)
+	b.touch(input.DispatchTouchEventTypeTouchStart, at)
+	b.touch(input.DispatchTouchEventTypeTouchMove, at.Add(geom.Pt(10, 6)))
+	b.touch(input.DispatchTouchEventTypeTouchMove, at.Add(geom.Pt(20, 12)))
+	b.touch(input.DispatchTouchEventTypeTouchEnd)
+	b.is(`document.getElementById('command').textContent.includes('--edits')`)
+}
+
+// A drag whose first place misses is refused for that.
+func TestDragMissesAtItsStart(t *testing.T) {
+	t.Parallel()
+	_, base := openDesk(t, demoPhoto(t))
+	_, s := post(t, base+"view", `{"Stage":"drawing"}`)
+	on := s.Handles[0]
+	_, s = post(t, base+"pick", fmt.Sprintf(`{"View":"drawing","Stage":"drawing","Flag":"edits","Verb":"bend","Path":[{"X":0.03,"Y":0.03},{"X":%f,"Y":%f}]}`, on.X, on.Y))
+	assert.Contains(t, s.Problem, "bend cannot begin at x ")
+	assert.True(t, s.Refused)
+	assert.Zero(t, s.Picked)
+	_, s = post(t, base+"pick", fmt.Sprintf(`{"View":"drawing","Stage":"drawing","Flag":"edits","Verb":"move","Path":[{"X":%f,"Y":%f},{"X":%f,"Y":%f}]}`, on.X, on.Y, on.X+0.02, on.Y+0.02))
+	assert.Empty(t, s.Problem)
+	assert.Contains(t, s.Command, "move ")
 }
 
 // With the photo put away, the focus is where another is chosen.

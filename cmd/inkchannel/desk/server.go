@@ -35,7 +35,7 @@ import (
 	"inkchannel/vision"
 )
 
-//go:embed web/desk.html web/desk.css web/desk.js web/dom.js web/built.js web/compare.js web/files.js web/frame.js web/handles.js web/knobs.js web/measure.js web/opening.js web/over.js web/picking.js web/place.js web/problems.js web/send.js web/solid.js web/switches.js web/words.js web/icon.svg web/phone.html
+//go:embed web/desk.html web/desk.css web/desk.js web/dom.js web/built.js web/compare.js web/files.js web/focus.js web/frame.js web/handles.js web/knobs.js web/measure.js web/opening.js web/over.js web/picking.js web/place.js web/problems.js web/send.js web/solid.js web/switches.js web/words.js web/icon.svg web/phone.html
 var web embed.FS
 
 // A Job is what is tuned.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"net/http"
 	"reflect"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -33,6 +34,7 @@ type (
 		Moved                                       string       // what goes along with a handle, as path data in 100ths of the picture
 		Ring                                        bool         // an outline joins them
 		Overlays                                    []overlayState
+		Refused                                     bool    // what was asked for is the problem
 		More                                        bool    // overlays that are on are still being made
 		Untouched                                   bool    // nothing was asked for yet
 		Unused                                      string  // of a file of lines, and what of it was guessed
@@ -119,7 +121,7 @@ func (d *Desk) state() state {
 		s.Unused = strings.Join(pipeline.LinesNotes(*d.job.Lines), "; ")
 	}
 	s.Times, s.Checked = pipeline.Times(latest), checked(latest, problems)
-	s.More = d.lacksOverlays()
+	s.More, s.Refused = d.lacksOverlays(), d.refused != ""
 	if k, value := d.named(s.Problem); value != "" {
 		s.Mend = mark{Flag: k.Flag, FlagStage: k.Stage, Value: value}
 	}
@@ -217,20 +219,40 @@ func (d *Desk) marks(r stage.Results, problems []stage.Problem) []mark {
 	return slices.Concat(first, out, rest)
 }
 
-// doubts are the steps that are not sure for more than a problem that is told, each with the setting that
-// its reason names first.
+// doubts are what steps are not sure of beyond the problems that are told, each with the setting that its reason
+// names first, and the place that it names.
 func (d *Desk) doubts(r stage.Results, problems []stage.Problem) (out []mark) {
+	dots, _ := stage.Found[pipeline.DotsFound](r)
 	for _, s := range r.Doubts() {
-		if slices.ContainsFunc(problems, func(p stage.Problem) bool { return p.Stage == s.Stage && p.Text == s.Confidence.Why }) {
-			continue
+		for _, c := range append([]stage.Confidence{*s.Confidence}, s.Beside...) {
+			if slices.ContainsFunc(problems, func(p stage.Problem) bool { return p.Stage == s.Stage && p.Text == c.Why }) {
+				continue
+			}
+			m := mark{Stage: s.Stage, Text: "not sure: " + c.Why}
+			if k, value := d.named(m.Text); k.Flag != "" {
+				m.Flag, m.FlagStage, m.Value = k.Flag, k.Stage, value
+			}
+			if st, err := d.table.Stage(s.Stage); err == nil && st.OnSheet {
+				m.place(dots.Frame.Size)
+			}
+			out = append(out, m)
 		}
-		m := mark{Stage: s.Stage, Text: "not sure: " + s.Confidence.Why}
-		if k, value := d.named(m.Text); k.Flag != "" {
-			m.Flag, m.FlagStage, m.Value = k.Flag, k.Stage, value
-		}
-		out = append(out, m)
 	}
 	return out
+}
+
+// placed is a place as messages tell it, mm of the sheet.
+var placed = regexp.MustCompile(`at x (-?[0-9.]+), y (-?[0-9.]+) mm`)
+
+// place puts a mark where its text says, on a sheet of a size, mm.
+func (m *mark) place(size geom.Point) {
+	at := placed.FindStringSubmatch(m.Text)
+	if at == nil || size.X <= 0 || size.Y <= 0 {
+		return
+	}
+	x, _ := strconv.ParseFloat(at[1], 64) // digits
+	y, _ := strconv.ParseFloat(at[2], 64)
+	m.OnSheet, m.X, m.Y = true, x/size.X, y/size.Y
 }
 
 // named is the setting that a message names first, or first with a number to set it to.

@@ -2,6 +2,7 @@ import { byId, el } from './dom.js';
 import * as built from './built.js';
 import * as compare from './compare.js';
 import * as files from './files.js';
+import * as focus from './focus.js';
 import * as frame from './frame.js';
 import * as handles from './handles.js';
 import { chooseUnit, knob, refresh, tellTimes, unit } from './knobs.js';
@@ -42,7 +43,6 @@ async function ask(path, body, signal) {
 const stateHere = () => `state?view=${state && !state.Waiting ? state.View : ''}`;
 
 let stopping = null; // what stops the change under way
-let lastFocus = null; // what had the focus but for Stop
 
 let asks = 0; // changes that were asked for; none yet, and the page leads on by itself
 
@@ -52,22 +52,17 @@ const send = changes(async ({ path, body }) => {
     await show(await ask(path, body, stopping.signal));
     if (path === 'set') markRefused(body.Flag);
   } catch (e) {
-    if (e.name === 'AbortError') { await show(await ask(stateHere())); focusAgain(); return; }
+    if (e.name === 'AbortError') { await show(await ask(stateHere())); return; }
     byId(state && state.Waiting ? 'start-problem' : 'problem').textContent = failure(e);
     gone = e instanceof TypeError;
   }
 }, working);
 
-// focusAgain puts the focus where it was before Stop, which is seen no more.
-function focusAgain() {
-  (lastFocus && lastFocus.isConnected ? lastFocus : byId('title')).focus();
-}
-
 // markRefused marks the field of a setting whose value was not taken, until one is.
 function markRefused(flag) {
   const field = byId(`k-${flag}`);
   if (!field) return;
-  if (state.Problem && !state.Failed) field.setAttribute('aria-invalid', 'true');
+  if (state.Refused) field.setAttribute('aria-invalid', 'true');
   else field.removeAttribute('aria-invalid');
 }
 
@@ -77,7 +72,10 @@ const failure = (e) => (e instanceof TypeError
 
 function working(on) {
   if (on) document.body.setAttribute('aria-busy', 'true');
-  else document.body.removeAttribute('aria-busy');
+  else {
+    document.body.removeAttribute('aria-busy');
+    requestAnimationFrame(() => setTimeout(focus.keep)); // once the browser took it off what is seen no more
+  }
 }
 
 let byHand = false; // the last change, under the pointer: the picture stays where it is
@@ -381,7 +379,7 @@ function startParts() {
   const current = () => state;
   const view = (name) => change('view', { Stage: name });
   opening.start({ state: current, show, ask, change });
-  frame.start({ resized: refit, wheels: () => state.View === drawing, busy: picking.active });
+  frame.start({ resized: refit, sized: focus.keep, wheels: () => state.View === drawing, busy: picking.active });
   compare.start();
   picking.start({ state: current, change, waiting: send.waiting, ask, say, found: () => sayFound(state) });
   problems.start({
@@ -413,7 +411,7 @@ document.addEventListener('DOMContentLoaded', () => {
   for (const name of ['undo', 'redo', 'write', 'reset']) byId(name).addEventListener('click', () => change(name, {}));
   byId('knobs').addEventListener('submit', (e) => e.preventDefault());
   byId('copy').addEventListener('click', () => navigator.clipboard.writeText(byId('command').textContent));
-  document.addEventListener('focusin', (e) => { if (e.target !== byId('stop')) lastFocus = e.target; });
+  focus.start(byId('stop'));
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
   byId('mend').firstElementChild.addEventListener('click', () => change('set', { Flag: state.Mend.Flag, Value: state.Mend.Value }));
   byId('keys').addEventListener('click', () => byId('help').showModal());

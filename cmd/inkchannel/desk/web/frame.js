@@ -75,10 +75,11 @@ export function near(x, y, resized) {
     image.offsetTop + byId('compare').offsetTop + y * image.clientHeight - pane.clientHeight / 2);
 }
 
-// start makes buttons, wheel, keys and drags answer. resized is called at each new size; wheels tells
+// start makes buttons, wheel, keys and drags answer. resized is called at each new size, sized once the buttons
+// say it; wheels tells
 // whether the wheel alone enlarges, and busy whether a drag has another use.
-export function start({ resized, wheels, busy }) {
-  const to = (s, x, y) => enlarge(s, resized, x, y);
+export function start({ resized, sized, wheels, busy }) {
+  const to = (s, x, y) => { enlarge(s, resized, x, y); sized(); };
   const pane = byId('pane');
   byId('closer').addEventListener('click', () => to(size * 1.5));
   byId('wider').addEventListener('click', () => to(size / 1.5));

@@ -17,12 +17,27 @@ const markWays = [[-30, -30], [30, -30], [-30, 30], [30, 30], [0, -44], [-44, 0]
 const markHalf = 13;
 
 let on = null;
+let spoilt = false; // what is dragged was let go of by a second finger
+
 
 // start takes up what handles tell: high is the share of the picture's height that is no bar of text,
 // ring whether the places are joined by an outline, size that of the lines over the picture, null for none;
 // moved what goes along with a place, as path data in hundredths of the picture; draft shows what a place that
 // is moved would do, put puts it there, and back forgets it.
-export function start(page) { on = page; }
+export function start(page) {
+  on = page;
+  byId('pane').addEventListener('touchstart', (e) => { if (e.touches.length > 1) forget(); }, { passive: true }); // that enlarges
+}
+
+// forget puts back what is under a hand.
+function forget() {
+  const b = byId('handles').querySelector('[data-moved]');
+  spoilt = true;
+  lens(byId('lens'), null, null);
+  if (!b) return;
+  delete b.dataset.moved;
+  on.back();
+}
 
 // seen are the places that are shown, as shares of the picture.
 export const seen = () => [...byId('handles').children].filter((b) => !b.hidden).map((b) => ({ x: place(b).x, y: place(b).y * on.high() }));
@@ -99,9 +114,12 @@ function handle(i) {
     delete b.dataset.moved;
     on.put(i, place(b), bends(b));
   };
-  b.addEventListener('pointerdown', (e) => b.setPointerCapture(e.pointerId));
+  b.addEventListener('pointerdown', (e) => {
+    if (e.isPrimary) spoilt = false;
+    b.setPointerCapture(e.pointerId);
+  });
   b.addEventListener('pointermove', (e) => {
-    if (!e.buttons) return;
+    if (!e.buttons || spoilt || !e.isPrimary) return;
     const at = shareAt(e.clientX, e.clientY, byId('after').getBoundingClientRect(), on.high());
     b.classList.toggle('other', e.shiftKey);
     move(b, i, within(at.x), within(at.y));
@@ -120,9 +138,8 @@ function handle(i) {
     } else if (b.dataset.moved && e.key === 'Enter') letGo();
     else if (b.dataset.moved && e.key === 'Escape') {
       clearTimeout(wait);
-      delete b.dataset.moved;
-      lens(byId('lens'), null, null);
-      on.back();
+      forget();
+      spoilt = false;
     } else return;
     e.preventDefault();
   });

@@ -23,6 +23,9 @@ export function inMm(text, chosen) {
   return plain.test(value) ? String(Number((Number(value) * times).toPrecision(6))) : text;
 }
 
+// inWords is a text that names the unit in which a number is typed.
+export const inWords = (text, chosen) => (chosen === 'in' ? text.replace(/\bmm on the paper\b/, 'inches on the paper') : text);
+
 // Lengths in a message: places and sizes have two numbers before one unit; areas and resolutions are none.
 const lengths = /(-?\d+(?:\.\d+)?)(?:( by |, y | to | and |,)(-?\d+(?:\.\d+)?))? mm(?![\w²])/g;
 

@@ -1,6 +1,6 @@
 import test from 'node:test';
 import assert from 'node:assert/strict';
-import { inMm, meant, shown, told } from './measure.js';
+import { inMm, inWords, meant, shown, told } from './measure.js';
 
 test('lengths are shown in the unit chosen', () => {
   assert.equal(shown('203.2', 'mm', 'in'), '8in');
@@ -40,4 +40,9 @@ test('what is typed for a tool is sent in mm', () => {
   assert.equal(inMm('2 cm', 'in'), '20');
   assert.equal(inMm('60 mm', 'in'), '60');
   assert.equal(inMm('long', 'in'), 'long');
+});
+
+test('the unit of a number that is typed', () => {
+  assert.equal(inWords('a length, mm on the paper: a place on it', 'in'), 'a length, inches on the paper: a place on it');
+  assert.equal(inWords('a length, mm on the paper: a place on it', 'mm'), 'a length, mm on the paper: a place on it');
 });

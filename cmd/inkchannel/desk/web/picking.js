@@ -3,7 +3,8 @@
 import { byId } from './dom.js';
 import { clear, divide, drawing, high, shareIn } from './compare.js';
 import { arrows } from './handles.js';
-import { number } from './knobs.js';
+import { number, unit } from './knobs.js';
+import { inWords } from './measure.js';
 import { aim, preview, shapeOf, wouldBe } from './over.js';
 import { inside, thinned } from './place.js';
 import { newest } from './send.js';
@@ -62,6 +63,7 @@ function putAway() {
   stop();
   tell(0);
   on.found();
+  if (!on.state().Failed) byId('problem').textContent = ''; // which was of the tool
 }
 
 // follow goes on with a new state: a setting that has its places is done, one that waited for its view begins.
@@ -89,7 +91,7 @@ export function tell(n) {
   }
   if (!taker) return;
   const left = taker.Places - n;
-  const what = taker.Verb ? taker.Help : asked(taker.Help);
+  const what = inWords(taker.Verb ? taker.Help : asked(taker.Help), unit());
   byId('done').classList.toggle('off', !taker.More || left > 0);
   byId('found').textContent = taker.More
     ? 'Draw the line with the pointer held down, or click its places (or arrows and Enter), then Done (or Shift Enter). Escape stops.'
@@ -104,7 +106,7 @@ const nth = (n, all) => (all === 1 ? 'its place' : `place ${n + 1} of ${all}`);
 const trials = newest((body) => on.ask('draft', body), (d) => {
   if (!taker) return;
   wouldBe(byId('over'), d);
-  byId('here').textContent = d.Problem ? on.say(d.Problem) : pointedAt;
+  byId('here').textContent = d.Problem ? on.say(d.Problem).replace('was not made', 'would not be made') : pointedAt;
 });
 
 // tryOut shows what would come of the verb in hand at places, shares of the picture, once it has all that
@@ -217,7 +219,9 @@ function drawingByHand() {
     preview(byId('over'), '', []);
     drawn(line);
   });
-  box.addEventListener('pointercancel', () => { places = null; preview(byId('over'), '', []); });
+  const forget = () => { places = null; preview(byId('over'), '', []); };
+  box.addEventListener('pointercancel', forget);
+  box.addEventListener('touchstart', (e) => { if (e.touches.length > 1) forget(); }, { passive: true }); // that enlarges
 }
 
 // drawn takes the places of a line that was drawn, unless it was a click.
@@ -226,7 +230,11 @@ function drawn(line) {
   if (!taker || !p || line.length < (taker.More ? 3 : 2)) return;
   if (!taker.More && Math.hypot(line[1].x - line[0].x, line[1].y - line[0].y) < dragLeast) return;
   drew = true;
-  if (!taker.More) { line.forEach((q) => pick(q.x, q.y)); return; }
+  if (!taker.More) {
+    picks.push(...line);
+    on.change('pick', { Flag: taker.Flag, Verb: taker.Verb, Value: number(taker.Verb), Stage: p.stage, Path: line.map((q) => ({ X: q.x, Y: q.y })) });
+    return;
+  }
   on.change('draw', { Flag: taker.Flag, Verb: taker.Verb, Stage: p.stage, Path: line.map((q) => ({ X: Number(q.x.toFixed(4)), Y: Number(q.y.toFixed(4)) })) });
 }
 
@@ -244,7 +252,7 @@ function pointed(at) {
   pointedAt = here ? `Here: ${here}` : '';
   byId('here').textContent = pointedAt;
   sketch([...picks, at]);
-  if (here || picks.length || !taker.OnStretch) tryOut([...picks, at]);
+  if (here || picks.length) tryOut([...picks, at]);
   else tryNothing();
 }
 
