@@ -134,3 +134,37 @@ func TestSettingsOfEarlierNames(t *testing.T) {
 	assert.Equal(t, 5.0, SettingsOf[limits](s).Most)
 	assert.Equal(t, 3.0, SettingsOf[limits](table.Default()).Most, "settings are never changed in place")
 }
+
+// Of several judgements the least sure counts, the first among equals; no other doubt is lost.
+func TestJudge(t *testing.T) {
+	type judged struct {
+		sure float64
+		why  string
+	}
+	for _, c := range []struct {
+		name   string
+		said   []judged
+		want   string
+		beside []string
+	}{
+		{"one", []judged{{0.9, "fine"}}, "fine", nil},
+		{"surer first", []judged{{0.9, "fine"}, {0.4, "a doubt"}}, "a doubt", nil},
+		{"surer last", []judged{{0.4, "a doubt"}, {0.9, "fine"}}, "a doubt", nil},
+		{"two doubts", []judged{{0.4, "first"}, {0.3, "worse"}}, "worse", []string{"first"}},
+		{"equals", []judged{{0.4, "first"}, {0.4, "second"}, {0.4, "third"}}, "first", []string{"second", "third"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var r Report
+			for _, j := range c.said {
+				r.Judge(j.sure, "%s", j.why)
+			}
+			assert.Equal(t, c.want, r.Confidence.Why)
+			assert.Equal(t, c.beside, r.Notes)
+			var beside []string
+			for _, b := range r.Beside {
+				beside = append(beside, b.Why)
+			}
+			assert.Equal(t, c.beside, beside)
+		})
+	}
+}
