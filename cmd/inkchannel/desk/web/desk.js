@@ -344,6 +344,7 @@ function movingPlaces() {
 
 // writeLabels writes what belongs to lines, clear of the marks that are shown.
 function writeLabels() {
+  if (!byId('over').hasAttribute('viewBox')) return; // nothing was drawn yet
   labels(byId('over'), frame.view(byId('over')), problems.places(), handles.seen());
 }
 
