@@ -220,8 +220,8 @@ func TestSameFilesOnOneCore(t *testing.T) {
 	same(t, all, one)
 }
 
-// However and whenever it is stopped, the folder holds a whole run: the one
-// before, or the new one.
+// However and whenever it is stopped, SOAK times or a few, the folder holds a whole run: the one before, or the new
+// one.
 func TestKilledAnyTime(t *testing.T) {
 	dir := t.TempDir()
 	program := built(t)
@@ -250,11 +250,11 @@ func TestKilledAnyTime(t *testing.T) {
 		}
 		return ""
 	}
-	const tries = 24
+	tries := soaked(t, 24)
 	for i := range tries {
 		cmd := run("out", []string{"0.6", "0.5"}[i%2])
 		require.NoError(t, cmd.Start())
-		time.Sleep(took * time.Duration(i) / (tries * 4 / 5))
+		time.Sleep(took * time.Duration(5*i) / time.Duration(4*tries))
 		_ = cmd.Process.Signal([]os.Signal{os.Interrupt, syscall.SIGKILL, syscall.SIGTERM}[i%3]) // it may be done
 		_ = cmd.Wait()
 		assert.NotEmpty(t, whole(), "after try %d", i)

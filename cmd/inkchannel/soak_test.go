@@ -19,6 +19,18 @@ import (
 	"inkchannel/pipeline/specimen"
 )
 
+// soaked is how often something is tried: a few times, or as often as SOAK says.
+func soaked(t testing.TB, few int) int {
+	t.Helper()
+	s := os.Getenv("SOAK")
+	if s == "" {
+		return few
+	}
+	n, err := strconv.Atoi(s)
+	require.NoError(t, err)
+	return n
+}
+
 // spoilt is a photo as it is, cut off, or with some bits turned.
 func spoilt(rng *rand.Rand, photo []byte) []byte {
 	out := slices.Clone(photo)
@@ -51,12 +63,7 @@ func smallPhotos(t testing.TB, n, wide int) (out [][]byte) {
 // One batch of SOAK photos, a third of them damaged: each has its row and, unless it failed, its
 // folder, the process ends in order, and takes no more memory than a batch of an eighth of them. Without SOAK a few.
 func TestSoakBatch(t *testing.T) {
-	n := 6
-	if s := os.Getenv("SOAK"); s != "" {
-		var err error
-		n, err = strconv.Atoi(s)
-		require.NoError(t, err)
-	}
+	n := soaked(t, 6)
 	in, base := t.TempDir(), t.TempDir()
 	rng := rand.New(rand.NewPCG(16, 2000))
 	photos := smallPhotos(t, min(n, 12), 900)
