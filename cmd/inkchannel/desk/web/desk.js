@@ -288,7 +288,7 @@ function showOverlays(s) {
   if (!on) { drawnVersion = -1; frame.leave(s.Ring && s.Handles.length > 2 ? aside : none, true); return; }
   switches.show(s.Overlays, (name) => change('over', { Value: name }));
   switches.ofPhoto(!s.Lines);
-  byId('making').textContent = s.More ? ': what is pale is worked out anew …' : '';
+  byId('making').textContent = s.More ? ': what is pale or missing is being worked out …' : '';
   if (!send.waiting()) switches.tell(s.Overlays); // else the boxes say what was asked for
 }
 
