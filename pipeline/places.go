@@ -56,8 +56,11 @@ func placesText(paper []geom.Point) string {
 	for _, p := range paper {
 		out = append(out, fmt.Sprintf("x %.1f, y %.1f mm", p.X, p.Y))
 	}
-	return strings.Join(out, " and at ")
+	return strings.Join(out, " and at ") + OnPaper
 }
+
+// OnPaper is what is said of a place in mm of the paper, as it was drawn: other places are told in mm of the sign.
+const OnPaper = " on the paper"
 
 // nearLine is how far from a line, mm, a place may be picked that is to lie on one.
 const nearLine = 10.0

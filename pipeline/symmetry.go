@@ -53,7 +53,9 @@ func symmetrise(
 		return f, rep, err
 	}
 	if f.Axis == nil && set.Straighten == regular.StraightenNo {
-		rep.Found = "left as drawn"
+		if rep.Found = "left as drawn"; set.Axis != nil {
+			rep.Note("an axis is given, but nothing is done about it; --mirror says what")
+		}
 		return f, rep, nil
 	}
 	var did []string

@@ -83,6 +83,7 @@ func TestRefusedValueHoldsFiles(t *testing.T) {
 	assert.Equal(t, "k-enlarge", valueOf[string](b, `document.activeElement.id`))
 	b.run(`document.activeElement.dispatchEvent(new KeyboardEvent('keydown', {key: 'Escape', bubbles: true}))`)
 	assert.Equal(t, "100", valueOf[string](b, `document.getElementById('k-enlarge').value`))
+	b.is(`document.getElementById('problem').textContent === '' && document.getElementById('told').textContent === ''`)
 	b.run(`document.getElementById('get').click()`)
 	b.is(`document.getElementById('told').textContent === 'The files are in sign.zip.'`)
 }
@@ -254,6 +255,27 @@ func TestProblemIsMendedAtOnce(t *testing.T) {
 			assert.NotContains(t, b.text("command"), "--"+c.flag+" "+c.value+" ")
 			assert.Empty(t, b.text("problem"))
 		})
+	}
+}
+
+// A doubt that names a place is numbered there, on the paper as it was drawn or on the sign.
+func TestDoubtsHaveTheirPlace(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		text    string
+		onSheet bool
+		there   bool
+		x, y    float64
+	}{
+		{"piece 2 lies on piece 1 for 3 mm at x 60.0, y 50.0 mm", true, true, 0.2, 0.25},
+		{"no strip begins at x 60.0, y 50.0 mm on the paper: …", true, true, 0.4, 0.5},
+		{"nothing holds the sign at x 60.0, y 50.0 mm and at x 1.0, y 2.0 mm on the paper", false, true, 0.4, 0.5},
+		{"channel 1 at x 60.0, y 50.0 mm", false, false, 0, 0},
+		{"the foot cannot come up at x 60.0 mm", true, false, 0, 0},
+	} {
+		m := mark{Text: c.text}
+		m.place(geom.Pt(300, 200), 2, c.onSheet)
+		assert.Equal(t, mark{Text: c.text, OnSheet: c.there, X: c.x, Y: c.y}, m)
 	}
 }
 

@@ -232,8 +232,8 @@ func (d *Desk) doubts(r stage.Results, problems []stage.Problem) (out []mark) {
 			if k, value := d.named(m.Text); k.Flag != "" {
 				m.Flag, m.FlagStage, m.Value = k.Flag, k.Stage, value
 			}
-			if st, err := d.table.Stage(s.Stage); err == nil && st.OnSheet {
-				m.place(dots.Frame.Size)
+			if st, err := d.table.Stage(s.Stage); err == nil {
+				m.place(dots.Frame.Size, pipeline.Times(r), st.OnSheet)
 			}
 			out = append(out, m)
 		}
@@ -241,18 +241,23 @@ func (d *Desk) doubts(r stage.Results, problems []stage.Problem) (out []mark) {
 	return out
 }
 
-// placed is a place as messages tell it, mm of the sheet.
+// placed is a place as messages tell it.
 var placed = regexp.MustCompile(`at x (-?[0-9.]+), y (-?[0-9.]+) mm`)
 
-// place puts a mark where its text says, on a sheet of a size, mm.
-func (m *mark) place(size geom.Point) {
+// place puts a mark where its text says, on a sheet of a size, mm, at so many times the paper's: stages whose pictures
+// show the sheet tell places on that, all tell those that are given by hand on the paper.
+func (m *mark) place(size geom.Point, times float64, onSheet bool) {
 	at := placed.FindStringSubmatch(m.Text)
-	if at == nil || size.X <= 0 || size.Y <= 0 {
+	paper := strings.Contains(m.Text, pipeline.OnPaper)
+	if at == nil || size.X <= 0 || size.Y <= 0 || !paper && !onSheet {
 		return
 	}
 	x, _ := strconv.ParseFloat(at[1], 64) // digits
 	y, _ := strconv.ParseFloat(at[2], 64)
-	m.OnSheet, m.X, m.Y = true, x/size.X, y/size.Y
+	if !paper {
+		times = 1
+	}
+	m.OnSheet, m.X, m.Y = true, times*x/size.X, times*y/size.Y
 }
 
 // named is the setting that a message names first, or first with a number to set it to.

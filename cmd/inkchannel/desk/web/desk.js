@@ -132,6 +132,7 @@ async function show(s) {
   byId('sure').textContent = now && now.Ran ? say(now.Sure) : '';
   byId('sure').classList.toggle('unsure', Boolean(now && now.Unsure));
   byId('problem').textContent = say(s.Problem);
+  byId('says').classList.toggle('failed', Boolean(s.Failed));
   byId('mend').hidden = !s.Mend.Value;
   byId('mend').firstElementChild.textContent = problems.mends(s.Mend);
   byId('told').textContent = say(s.Told);
@@ -411,6 +412,7 @@ document.addEventListener('DOMContentLoaded', () => {
   });
   for (const name of ['undo', 'redo', 'write', 'reset']) byId(name).addEventListener('click', () => change(name, {}));
   byId('knobs').addEventListener('submit', (e) => e.preventDefault());
+  byId('knobs').addEventListener('putback', async () => show(await ask(stateHere()))); // what was refused is told no more
   byId('copy').addEventListener('click', () => navigator.clipboard.writeText(byId('command').textContent));
   focus.start(byId('stop'));
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });

@@ -36,6 +36,7 @@ export function refresh(knobs, change) {
 function putBack(field) {
   field.value = field.defaultValue = field.dataset.counts;
   field.removeAttribute('aria-invalid');
+  field.dispatchEvent(new Event('putback', { bubbles: true }));
 }
 
 const sizes = 1000; // mm that a sign's size may be

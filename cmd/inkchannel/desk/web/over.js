@@ -19,7 +19,7 @@ export function draw(svg, drawn, say, pale) {
   const stretches = node('g', { class: 'stretches' });
   stretches.dataset.layer = 'stretches';
   for (const p of drawn.Stretches || []) stretches.append(path({ ...p, Pen: 0 }, say));
-  layers.push(stretches);
+  layers.push(stretches, ...(drawn.Layers || []).map((l) => words(l, say))); // no line covers a text
   if (pale) {
     const told = layers.map((g) => g.dataset.layer);
     const old = [...svg.querySelectorAll('.layer')].filter((g) => pale.includes(g.dataset.layer) && !told.includes(g.dataset.layer));
@@ -34,10 +34,18 @@ export function draw(svg, drawn, say, pale) {
   }
 }
 
+// layer is what is drawn of a kind of thing.
 function layer(l, say) {
   const g = node('g', { class: `layer ${l.Name}` });
   g.dataset.layer = l.Name;
   for (const p of l.Paths || []) g.append(path(p, say));
+  return g;
+}
+
+// words are the texts of a layer.
+function words(l, say) {
+  const g = node('g', { class: 'layer words' });
+  g.dataset.layer = `${l.Name} words`;
   for (const p of l.Paths || []) {
     if (p.Text && (p.At.X || p.At.Y)) g.append(node('text', { x: p.At.X, y: p.At.Y - 2 }, say(p.Text)));
   }
@@ -97,7 +105,6 @@ function path(p, say) {
 // shares of the picture, stands beside its place, or is left out where there is no room, and is told by its line's
 // title. A text keeps to the side that it had, if it can.
 const labelSide = 12;
-const letterWide = 0.58; // of its height
 
 const markWide = 28; // px, about its middle
 const handleWide = 28; // px, about its place
@@ -115,10 +122,11 @@ export function labels(svg, view, marks = [], handles = []) {
     ...marks.map((m) => about(m.x * box.width + m.across * px, m.y * box.height + m.down * px, markWide / 2 * px)),
     ...handles.map((h) => about(h.x * box.width, h.y * box.height, handleWide / 2 * px)),
   ];
-  for (const t of svg.querySelectorAll('.layer:not(.pale) text')) {
+  for (const t of svg.querySelectorAll('.words text')) {
     t.setAttribute('font-size', side);
     t.setAttribute('stroke-width', side / 4);
-    const half = t.textContent.length * letterWide * side / 2;
+    t.removeAttribute('hidden'); // or it has no width
+    const half = (t.getComputedTextLength() + side / 2) / 2;
     const at = atFirst(t);
     const boxAt = (p) => [p.x - half, p.y - side, p.x + half, p.y + side / 4];
     const clear = (own) => taken.every((b) => own[0] > b[2] || own[2] < b[0] || own[1] > b[3] || own[3] < b[1]);
