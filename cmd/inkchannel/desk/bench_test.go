@@ -4,6 +4,7 @@ import (
 	"encoding/base64"
 	"fmt"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -68,7 +69,7 @@ func BenchmarkDrag(b *testing.B) {
 }
 
 // BenchmarkSlide is the time from a move of a slider, of how dark ink is, to a picture of what it does,
-// on the demo's photo of 12 megapixels.
+// on the demo's photo of 12 megapixels; first that of the first move, 0.3 s after the slider was reached for.
 func BenchmarkSlide(b *testing.B) {
 	_, base := openDesk(b, demoPhoto(b))
 	page := browse(b, base)
@@ -76,7 +77,9 @@ func BenchmarkSlide(b *testing.B) {
 	page.run(`window.times = []; window.moved = 0;
 		window.slide = (v) => { const s = document.querySelector('input[type=range][data-flag=ink-offset]'); s.value = v; window.moved = performance.now(); s.dispatchEvent(new Event('input', {bubbles: true})); };
 		document.getElementById('after').addEventListener('load', () => { if (window.moved) { window.times.push(performance.now() - window.moved); window.moved = 0; } })`)
-	page.run(`slide(20)`) // the small copy is made
+	page.run(`document.querySelector('input[type=range][data-flag=ink-offset]').focus()`) // as before any move: the small copy is made
+	time.Sleep(300 * time.Millisecond)
+	page.run(`slide(20)`)
 	page.is(`window.times.length === 1`)
 	n := 1
 	b.ResetTimer()

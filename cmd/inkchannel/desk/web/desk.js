@@ -105,19 +105,32 @@ const roughly = newest(async (body) => {
   byId('after').src = url;
 });
 
+let warm = ''; // the step that a glance was made ready for
+
+// ready has the program make a small copy of the photo before a slider moves, so that its first picture is as quick
+// as the next.
+function ready(flag, value) {
+  if (!canGlance() || warm === state.View || occupied()) return;
+  warm = state.View;
+  post('look', { Flag: flag, Value: value }).catch(() => {});
+}
+
+// canGlance tells whether the step that is looked at has a picture that settings change roughly.
+const canGlance = () => !state.Lines && !byId('after').hidden && state.Stages.some((st) => st.Name === state.View);
+
 // glance shows roughly what a setting's value does while its slider moves; false where only the whole
 // job can tell.
 function glance(flag, value) {
   if (send.waiting() || occupied()) return false;
   if (state.View === drawing) drafts.push({ Flag: flag, Value: value });
-  else if (!state.Lines && !byId('after').hidden && state.Stages.some((st) => st.Name === state.View)) roughly.push({ Flag: flag, Value: value });
+  else if (canGlance()) roughly.push({ Flag: flag, Value: value });
   else return false;
   return true;
 }
 
 async function show(s) {
   const sameView = state && state.View === s.View;
-  if (state && state.Waiting && !s.Waiting) asks = 0; // a new job
+  if (state && state.Waiting && !s.Waiting) { asks = 0; warm = ''; } // a new job
   state = s;
   opening.show(s);
   byId('other').hidden = s.Waiting || !s.Another;
@@ -189,7 +202,7 @@ async function follow() {
 const occupied = () => document.body.hasAttribute('aria-busy');
 
 function fillKnobs(s) {
-  byId('knobs').replaceChildren(...(s.Settings || []).map((k) => knob(k, change, picking.begin, glance)));
+  byId('knobs').replaceChildren(...(s.Settings || []).map((k) => knob(k, change, picking.begin, { show: glance, ready })));
 }
 
 // goOn leads on by itself: from the photo to the drawing, from that to the step that could not run,

@@ -49,7 +49,7 @@ const numbers = { split: '8', length: '100', angle: '45', radius: '25', ...JSON.
 export const number = (verb) => numbers[verb];
 
 // knob is the control of a setting; change asks for its new value, pick starts picking its places, and
-// glance shows roughly what a value does while the slider moves, if it can.
+// glance shows roughly what a value does while the slider moves, if it can, and is made ready once it is reached for.
 export function knob(k, change, pick, glance) {
   const box = el('div', undefined, { className: 'knob' });
   const label = el('label', (k.Verbs || []).length ? 'By hand' : k.Flag.replaceAll('-', ' ') + (k.Unit && !(k.Verbs || []).length ? ` (${k.Unit === 'mm' && unit() === 'in' ? 'in' : k.Unit})` : ''), { htmlFor: `k-${k.Flag}` });
@@ -95,9 +95,10 @@ export function knob(k, change, pick, glance) {
       const value = () => String(Number(Number(slide.value).toPrecision(4)));
       slide.addEventListener('input', () => {
         main.value = main.defaultValue = shown(value(), k.Unit, unit());
-        if (!glance(k.Flag, value())) send(value(), true);
+        if (!glance.show(k.Flag, value())) send(value(), true);
       });
       slide.addEventListener('change', () => send(value(), true));
+      for (const before of ['pointerenter', 'focus']) slide.addEventListener(before, () => glance.ready(k.Flag, k.Value));
       row.append(slide);
     }
     row.append(main);
