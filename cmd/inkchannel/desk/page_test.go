@@ -48,7 +48,7 @@ func TestPageKeepsItsPlace(t *testing.T) {
 	assert.Equal(t, 1, valueOf[int](b, `window.least`), "the strip of before is seen until it is known anew")
 }
 
-// Every problem that has a place is numbered on the picture, clear of handles and of others.
+// Every problem that has a place is numbered on the picture, clear of handles and of others, and no text covers another or those.
 func TestMarksHaveRoom(t *testing.T) {
 	t.Parallel()
 	_, base := openDesk(t, demoPhoto(t))
@@ -60,6 +60,15 @@ func TestMarksHaveRoom(t *testing.T) {
 	b.is(`document.querySelectorAll('#marks button').length > 3`)
 	const boxes = `[...document.querySelectorAll('#marks button, #handles button')].filter((e) => !e.hidden).map((e) => { const r = e.getBoundingClientRect(); return {X: r.left + r.width / 2, Y: r.top + r.height / 2}; })`
 	b.is(`[...document.querySelectorAll('#marks button')].every((m) => !m.hidden)`)
+	b.run(`document.querySelector('[data-over="strip"]').click()`)
+	b.is(`document.querySelectorAll('#over .strip path').length > 0 && document.getElementById('making').textContent === ''`)
+	const covers = `(() => {
+		const texts = [...document.querySelectorAll('#over .words text')].filter((t) => !t.hasAttribute('hidden')).map((t) => t.getBoundingClientRect());
+		const marks = [...document.querySelectorAll('#marks button, #handles button')].filter((e) => !e.hidden).map((e) => e.getBoundingClientRect());
+		const meet = (a, b) => a.left < b.right - 1 && b.left < a.right - 1 && a.top < b.bottom - 1 && b.top < a.bottom - 1;
+		return texts.length < 10 ? -1 : texts.filter((t, i) => texts.slice(0, i).concat(marks).some((o) => meet(t, o))).length;
+	})()`
+	assert.Zero(t, valueOf[int](b, covers), "texts cover nothing")
 	all := valueOf[[]geom.Point](b, boxes)
 	require.Greater(t, len(all), 10)
 	for i, p := range all {

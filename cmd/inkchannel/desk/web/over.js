@@ -116,36 +116,48 @@ export function labels(svg, view, marks = [], handles = []) {
   const box = svg.viewBox.baseVal;
   const px = box.width / width;
   const side = labelSide * px;
-  const about = (x, y, half) => [x - half, y - half, x + half, y + half];
-  const leads = [];
+  const about = (x, y, wide) => [x - wide * px / 2, y - wide * px / 2, x + wide * px / 2, y + wide * px / 2];
   const taken = [
-    ...marks.map((m) => about(m.x * box.width + m.across * px, m.y * box.height + m.down * px, markWide / 2 * px)),
-    ...handles.map((h) => about(h.x * box.width, h.y * box.height, handleWide / 2 * px)),
+    ...marks.map((m) => about(m.x * box.width + m.across * px, m.y * box.height + m.down * px, markWide)),
+    ...handles.map((h) => about(h.x * box.width, h.y * box.height, handleWide)),
   ];
+  const leads = [];
   for (const t of svg.querySelectorAll('.words text')) {
     t.setAttribute('font-size', side);
     t.setAttribute('stroke-width', side / 4);
     t.removeAttribute('hidden'); // or it has no width
-    const half = (t.getComputedTextLength() + side / 2) / 2;
     const at = atFirst(t);
-    const boxAt = (p) => [p.x - half, p.y - side, p.x + half, p.y + side / 4];
-    const clear = (own) => taken.every((b) => own[0] > b[2] || own[2] < b[0] || own[1] > b[3] || own[3] < b[1]);
-    const within = (p) => ({ x: Math.min(Math.max(p.x, view.left + half), view.right - half), y: Math.min(Math.max(p.y, view.top + side), view.bottom - side / 4) });
-    const placeBy = ([x, y]) => within({ x: at.x + x * (half + side), y: at.y + y * rowHigh * side });
-    const seen = at.x > view.left && at.x < view.right && at.y > view.top && at.y < view.bottom;
-    const ways = stood.has(t.textContent) ? [stood.get(t.textContent), ...beside] : beside;
-    const way = seen && ways.find((w) => clear(boxAt(placeBy(w))));
-    t.toggleAttribute('hidden', !way);
-    if (!way) continue;
-    stood.set(t.textContent, way);
-    const place = placeBy(way);
-    taken.push(boxAt(place));
-    t.setAttribute('x', place.x);
-    t.setAttribute('y', place.y);
-    leads.push(leadOf(boxAt(place), at, side));
+    const where = lies(at, view) && roomFor(t, at, side, view, taken);
+    t.toggleAttribute('hidden', !where);
+    if (!where) continue;
+    taken.push(where.box);
+    t.setAttribute('x', where.x);
+    t.setAttribute('y', where.y);
+    leads.push(leadOf(where.box, at, side));
   }
   trace(svg, 'leads', leads.join(''));
 }
+
+// lies tells whether a place is in a view.
+const lies = (at, view) => at.x > view.left && at.x < view.right && at.y > view.top && at.y < view.bottom;
+
+// roomFor is where a text of a height stands beside its place, in view and clear of boxes that are taken, with its own
+// box; null where there is no room.
+function roomFor(t, at, side, view, taken) {
+  const half = (t.getComputedTextLength() + side / 2) / 2;
+  const last = stood.get(t.textContent);
+  for (const way of last ? [last, ...beside] : beside) {
+    const x = clamp(at.x + way[0] * (half + side), view.left + half, view.right - half);
+    const y = clamp(at.y + way[1] * rowHigh * side, view.top + side, view.bottom - side / 4);
+    const box = [x - half, y - side, x + half, y + side / 4];
+    if (taken.some((b) => box[0] <= b[2] && box[2] >= b[0] && box[1] <= b[3] && box[3] >= b[1])) continue;
+    stood.set(t.textContent, way);
+    return { x, y, box };
+  }
+  return null;
+}
+
+const clamp = (v, least, most) => Math.min(Math.max(v, least), most);
 
 // leadOf is the line from a text's box to its place, none where they are close.
 function leadOf([left, top, right, bottom], at, side) {
