@@ -339,7 +339,7 @@ func wantedSize(set DotsSettings, drawn geom.Point) (float64, error) {
 			)
 		}
 	}
-	return set.mended(sizeFor(geom.Pt(set.Width, set.Height), drawn)), nil
+	return sizeFor(geom.Pt(set.Width, set.Height), drawn) * cmp.Or(set.grown, 1), nil
 }
 
 // sizeFor is what lines so wide and high, mm, are to grow by so that their sign is as wide and as

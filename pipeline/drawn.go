@@ -30,7 +30,7 @@ func GivenLines(src Source, d lines.Drawing, set stage.Settings) (stage.Results,
 	if err != nil {
 		return stage.Results{}, err
 	}
-	line := geom.Join(d.Curves, joinWithin/k).Mapped(func(p geom.Point) geom.Point { return p.Mul(k) })
+	line := times(geom.Join(d.Curves, joinWithin/k), k)
 	if len(line.Curves) == 0 {
 		return stage.Results{}, fmt.Errorf("all its lines are shorter than %g mm", joinWithin)
 	}

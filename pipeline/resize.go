@@ -63,11 +63,3 @@ func grow(s *stage.Session, times float64) bool {
 	}
 	return err == nil
 }
-
-// mended is a size that would be asked for, times what the lines by hand make up for.
-func (s DotsSettings) mended(size float64) float64 {
-	if s.grown > 0 {
-		return size * s.grown
-	}
-	return size
-}

@@ -95,6 +95,15 @@ func (b browserPage) drawing() {
 	b.loaded("sheet.jpg")
 }
 
+// openDrawing serves the demo's photo and opens its drawing in a browser.
+func openDrawing(t testing.TB) (d *Desk, base string, b browserPage) {
+	t.Helper()
+	d, base = openDesk(t, demoPhoto(t))
+	b = browse(t, base)
+	b.drawing()
+	return d, base, b
+}
+
 // stepShown goes to a step and waits until its picture is shown.
 func (b browserPage) stepShown(name string) {
 	b.t.Helper()
@@ -107,9 +116,7 @@ func (b browserPage) stepShown(name string) {
 // effect before it is let go, and only then changes the job.
 func TestDeskDrawing(t *testing.T) {
 	t.Parallel()
-	d, base := openDesk(t, demoPhoto(t))
-	b := browse(t, base)
-	b.drawing()
+	d, _, b := openDrawing(t)
 	assert.Equal(t, "The drawing", b.text("title"))
 	assert.Contains(t, b.text("found"), "too near")
 	b.accessible("drawing")
@@ -254,9 +261,7 @@ func TestDeskDrawing(t *testing.T) {
 // A handle bends its whole stretch by choice or with Shift held, and an axis is dragged.
 func TestDeskBendsAndMirrors(t *testing.T) {
 	t.Parallel()
-	d, base := openDesk(t, demoPhoto(t))
-	b := browse(t, base)
-	b.drawing()
+	d, _, b := openDrawing(t)
 	found := func() pipeline.HandFound {
 		at, _ := d.session.At(pipeline.StageHand)
 		return stage.Of[pipeline.HandFound](at)
@@ -640,9 +645,7 @@ func TestPictureKeepsItsSize(t *testing.T) {
 // What this tab shows of the drawing or not is the same after a reload.
 func TestSwitchesAreKept(t *testing.T) {
 	t.Parallel()
-	_, base := openDesk(t, demoPhoto(t))
-	b := browse(t, base)
-	b.drawing()
+	_, _, b := openDrawing(t)
 	for _, name := range []string{"photo", "words", "bends", "bed"} {
 		b.run(fmt.Sprintf(`document.querySelector('[data-over=%q]').click()`, name))
 	}
@@ -757,9 +760,7 @@ func TestMissedPicks(t *testing.T) {
 // it away.
 func TestToolsShowWhatTheyWouldDo(t *testing.T) {
 	t.Parallel()
-	d, base := openDesk(t, demoPhoto(t))
-	b := browse(t, base)
-	b.drawing()
+	d, _, b := openDrawing(t)
 	const would = `document.querySelectorAll('#over .would path').length`
 	tool := func(name string) {
 		b.run(`document.querySelector('[data-verb="` + name + `"]').click()`)
@@ -811,9 +812,7 @@ func (b browserPage) touch(kind input.DispatchTouchEventType, at ...geom.Point) 
 // A finger draws a line, and two enlarge the picture.
 func TestTouch(t *testing.T) {
 	t.Parallel()
-	d, base := openDesk(t, demoPhoto(t))
-	b := browse(t, base)
-	b.drawing()
+	d, _, b := openDrawing(t)
 	touch := b.touch
 	mid := b.middle(`document.getElementById('after')`)
 	wide := valueOf[float64](b, `document.getElementById('after').clientWidth`)

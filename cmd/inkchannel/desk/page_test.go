@@ -81,9 +81,7 @@ func TestMarksHaveRoom(t *testing.T) {
 // A value that was refused holds the files back, until it is mended or put back.
 func TestRefusedValueHoldsFiles(t *testing.T) {
 	t.Parallel()
-	_, base := openDesk(t, demoPhoto(t))
-	b := browse(t, base)
-	b.drawing()
+	_, _, b := openDrawing(t)
 	b.run(`const w = document.getElementById('k-enlarge'); w.value = '99999'; w.dispatchEvent(new Event('change', {bubbles: true}))`)
 	b.is(`document.getElementById('k-enlarge').hasAttribute('aria-invalid')`)
 	b.settled()
@@ -100,9 +98,7 @@ func TestRefusedValueHoldsFiles(t *testing.T) {
 // The keyboard alone draws a line of many places; what is stopped is as it was, with the focus where that was.
 func TestKeysFinishALine(t *testing.T) {
 	t.Parallel()
-	_, base := openDesk(t, demoPhoto(t))
-	b := browse(t, base)
-	b.drawing()
+	_, _, b := openDrawing(t)
 	b.run(`document.querySelector('[data-verb="freehand"]').click()`)
 	b.settled()
 	for i, key := range []string{"", "ArrowRight", "ArrowDown"} {
@@ -165,9 +161,7 @@ func TestGoBackToAFailure(t *testing.T) {
 // A second finger enlarges the picture and lets go of what the first had taken.
 func TestPinchOnAHandle(t *testing.T) {
 	t.Parallel()
-	_, base := openDesk(t, demoPhoto(t))
-	b := browse(t, base)
-	b.drawing()
+	_, _, b := openDrawing(t)
 	b.do(chromedp.EmulateViewport(390, 844))
 	b.settled()
 	b.run(`document.getElementById('pane').scrollIntoView()`)

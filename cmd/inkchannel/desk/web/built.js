@@ -1,5 +1,6 @@
 // The view in 3D: all parts, or what a step of assembly shows.
 import { byId, el } from './dom.js';
+import { clamp } from './place.js';
 
 let solid = null; // what is drawn, and the state that it shows
 let shown = -1;
@@ -139,7 +140,7 @@ export function read(buffer) {
 
 function turnTo(turn, tip) {
   byId('turn').value = ((turn + 540) % 360) - 180;
-  byId('tip').value = Math.min(Math.max(tip, -90), 90);
+  byId('tip').value = clamp(tip, -90, 90);
   if (solid) solid.set({ turn: Number(byId('turn').value), tip: Number(byId('tip').value) });
 }
 

@@ -88,6 +88,9 @@ function change(path, body) {
   return send(path, body);
 }
 
+// setTo gives a setting a value.
+const setTo = (flag, value) => change('set', { Flag: flag, Value: value });
+
 // What the lines would be if the place that is dragged were let go there.
 const drafts = newest((body) => ask('draft', body), (d) => {
   drawOver(byId('over'), d, say);
@@ -394,12 +397,12 @@ function startParts() {
   const current = () => state;
   const view = (name) => change('view', { Stage: name });
   opening.start({ state: current, show, ask, change });
-  frame.start({ resized: refit, sized: focus.keep, wheels: () => state.View === drawing, busy: picking.active });
+  frame.start({ resized: () => { refit(); focus.keep(); }, wheels: () => state.View === drawing, busy: picking.active });
   compare.start();
   picking.start({ state: current, change, waiting: send.waiting, ask, say, found: () => sayFound(state) });
   problems.start({
     say, show: view, change: (flag, step) => { focusFlag = flag; view(step); },
-    set: (flag, value) => change('set', { Flag: flag, Value: value }),
+    set: setTo,
     near: (x, y) => frame.near(x, y, refit),
     opened: () => { showMore(state); },
   });
@@ -429,7 +432,7 @@ document.addEventListener('DOMContentLoaded', () => {
   byId('copy').addEventListener('click', () => navigator.clipboard.writeText(byId('command').textContent));
   focus.start(byId('stop'));
   byId('stop').addEventListener('click', () => { if (stopping) stopping.abort(); });
-  byId('mend').firstElementChild.addEventListener('click', () => change('set', { Flag: state.Mend.Flag, Value: state.Mend.Value }));
+  byId('mend').firstElementChild.addEventListener('click', () => setTo(state.Mend.Flag, state.Mend.Value));
   byId('keys').addEventListener('click', () => byId('help').showModal());
   byId('help-close').addEventListener('click', () => byId('help').close());
   byId('pane').addEventListener('scroll', () => { clearTimeout(scrolled); scrolled = setTimeout(refit, scrollRest); });

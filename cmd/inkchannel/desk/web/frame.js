@@ -1,6 +1,7 @@
 // How large the picture is shown, 1 for as wide as its frame; what is at a place of the frame
 // stays there.
 import { byId } from './dom.js';
+import { clamp } from './place.js';
 
 let size = 1;
 const largest = 8;
@@ -45,17 +46,17 @@ export function leave(beside, anew = false) {
 function enlarge(to, resized, x, y) {
   const pane = byId('pane');
   const was = size;
-  size = Math.min(Math.max(to, 1), largest);
+  size = clamp(to, 1, largest);
   const px = x === undefined ? pane.clientWidth / 2 : x;
   const py = y === undefined ? pane.clientHeight / 2 : y;
   const left = (pane.scrollLeft + px) * size / was - px;
   const top = (pane.scrollTop + py) * size / was - py;
   refit();
   pane.scrollTo(left, top);
-  resized();
   byId('size').textContent = size === 1 ? '' : `${Math.round(100 * size)} %`;
   byId('wider').disabled = byId('whole').disabled = size === 1;
   byId('closer').disabled = size === largest;
+  resized();
 }
 
 // view is what is seen of a drawing in the frame, in the drawing's units.
@@ -75,11 +76,10 @@ export function near(x, y, resized) {
     image.offsetTop + byId('compare').offsetTop + y * image.clientHeight - pane.clientHeight / 2);
 }
 
-// start makes buttons, wheel, keys and drags answer. resized is called at each new size, sized once the buttons
-// say it; wheels tells
+// start makes buttons, wheel, keys and drags answer. resized is called at each new size; wheels tells
 // whether the wheel alone enlarges, and busy whether a drag has another use.
-export function start({ resized, sized, wheels, busy }) {
-  const to = (s, x, y) => { enlarge(s, resized, x, y); sized(); };
+export function start({ resized, wheels, busy }) {
+  const to = (s, x, y) => enlarge(s, resized, x, y);
   const pane = byId('pane');
   byId('closer').addEventListener('click', () => to(size * 1.5));
   byId('wider').addEventListener('click', () => to(size / 1.5));

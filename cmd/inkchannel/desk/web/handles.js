@@ -1,7 +1,7 @@
 // Handles: the places that a step found, to drag or to move by arrow keys.
 import { byId, el } from './dom.js';
 import { carry, lens, outline } from './over.js';
-import { apart, clearWay, inside, nearestOf, shareAt } from './place.js';
+import { apart, clamp, clearWay, inside, nearestOf, shareAt } from './place.js';
 
 // Which way the arrow keys move what is picked or dragged.
 export const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
@@ -44,7 +44,7 @@ export const seen = () => [...byId('handles').children].filter((b) => !b.hidden)
 
 // within keeps a place on the picture, or near it where an outline may lie outside.
 const besides = 0.1;
-const within = (v) => (on.ring() ? Math.min(Math.max(v, -besides), 1 + besides) : inside(v));
+const within = (v) => (on.ring() ? clamp(v, -besides, 1 + besides) : inside(v));
 
 // held tells whether one is under a hand.
 export const held = () => byId('handles').querySelector('[data-moved]') !== null;
@@ -77,11 +77,11 @@ export function room() {
   const free = apart(all.map(at), fingerWide);
   all.forEach((b, i) => { b.hidden = !free[i] && b !== document.activeElement && !b.dataset.moved; });
   const taken = all.filter((b) => !b.hidden).map(at);
-  const inside = ({ x, y }) => x > markHalf && y > markHalf && x < size.x - markHalf && y < size.y - markHalf;
+  const onPicture = ({ x, y }) => x > markHalf && y > markHalf && x < size.x - markHalf && y < size.y - markHalf;
   for (const b of byId('marks').children) {
     const from = at(b);
     const end = (w) => ({ x: from.x + w.x, y: from.y + w.y });
-    const way = clearWay(from, markWays.filter((w) => inside(end(w))), taken, fingerWide);
+    const way = clearWay(from, markWays.filter((w) => onPicture(end(w))), taken, fingerWide);
     b.hidden = !way && b !== document.activeElement;
     if (way) { lead(b, way); taken.push(end(way)); }
   }

@@ -1,5 +1,5 @@
 // Lines over the sheet's picture, as vectors: sharp at any size.
-import { nearestOf } from './place.js';
+import { clamp, nearestOf } from './place.js';
 
 const svgSpace = 'http://www.w3.org/2000/svg';
 const pens = 8; // told apart by the style sheet
@@ -157,11 +157,9 @@ function roomFor(t, at, side, view, taken) {
   return null;
 }
 
-const clamp = (v, least, most) => Math.min(Math.max(v, least), most);
-
 // leadOf is the line from a text's box to its place, none where they are close.
 function leadOf([left, top, right, bottom], at, side) {
-  const near = { x: Math.min(Math.max(at.x, left), right), y: Math.min(Math.max(at.y, top), bottom) };
+  const near = { x: clamp(at.x, left, right), y: clamp(at.y, top, bottom) };
   return Math.hypot(near.x - at.x, near.y - at.y) > side / 2 ? to([near, at]) : '';
 }
 
@@ -319,7 +317,7 @@ export function carry(svg, data, by, high) {
 }
 
 // within is the place nearest to v that lies so far inside of what is seen of a frame.
-const within = (v, inside, from, size) => Math.min(Math.max(v, from + inside), Math.max(from + size - inside, from + inside));
+const within = (v, inside, from, size) => clamp(v, from + inside, Math.max(from + size - inside, from + inside));
 
 // A lens shows what is under a finger, enlarged, beside it.
 const lensTimes = 4;

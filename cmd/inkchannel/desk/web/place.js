@@ -1,5 +1,8 @@
 // Places in a picture, as shares of its width and height.
-export const inside = (v) => Math.min(Math.max(v, 0), 1);
+export const inside = (v) => clamp(v, 0, 1);
+
+// clamp is the value nearest to v that lies between two others.
+export const clamp = (v, least, most) => Math.min(Math.max(v, least), most);
 
 // shareAt is the share of a box, of which high is the picture's part, that a pointer is at.
 export function shareAt(x, y, box, high) {
