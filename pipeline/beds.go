@@ -35,6 +35,7 @@ type Print struct {
 	Name     string
 	Colour   string
 	Solid    solid.Solid
+	Shadow   solid.Plan // what it covers seen from above
 	Mesh     *solid.Mesh
 	Estimate bed.Estimate
 	Extra    bool // no part of the sign
@@ -132,7 +133,7 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 			f.Prints = append(f.Prints, p)
 		}
 	}
-	solids, names := make([]solid.Solid, len(f.Prints)), make([]string, len(f.Prints))
+	blocks := make([]bed.Block, len(f.Prints))
 	err = parallel.Try(len(f.Prints), func(i int) (err error) {
 		p := &f.Prints[i]
 		if p.Mesh == nil {
@@ -140,8 +141,11 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 				return err
 			}
 		}
+		if p.Shadow.Empty() {
+			p.Shadow = p.Solid.Shadow()
+		}
 		p.Estimate = set.Print.Estimate(p.Mesh, sign.Plastic)
-		solids[i], names[i] = p.Solid, p.Name
+		blocks[i] = bed.Block{Name: p.Name, Solid: p.Solid, Shadow: p.Shadow}
 		return nil
 	})
 	if err != nil {
@@ -154,7 +158,7 @@ func layBeds(set BedsSettings, sign PartsFound, c cutter) (f BedsFound, rep stag
 	if len(set.At) > 0 {
 		where = &set.At[0]
 	}
-	if f.Layout, err = bed.Lay(solids, names, set.Bed, where); err != nil {
+	if f.Layout, err = bed.Lay(blocks, set.Bed, where); err != nil {
 		return f, rep, err
 	}
 	if where != nil {
@@ -225,7 +229,7 @@ func (f BedsFound) middle() geom.Point {
 // shadow is what the largest thing to print covers of its bed.
 func (f BedsFound) shadow() solid.Plan {
 	at := f.Layout.Places[f.Layout.Largest]
-	return f.Prints[f.Layout.Largest].Solid.Shadow().Moved(at.Turn, at.Move)
+	return f.Prints[f.Layout.Largest].Shadow.Moved(at.Turn, at.Move)
 }
 
 // layOff is how far from a place by hand, mm, it may lie: places are whole millimetres.
@@ -401,7 +405,7 @@ func printsOf(p parts.Part, pieces []solid.Solid, whole *solid.Mesh) (out []Prin
 	for k, piece := range pieces {
 		one := Print{Name: p.Name, Colour: p.Colour, Solid: piece, Extra: p.Extra}
 		if len(pieces) == 1 {
-			one.Mesh = whole
+			one.Mesh, one.Shadow = whole, p.Shadow
 		} else {
 			one.Name = fmt.Sprintf("%s, piece %d of %d", p.Name, k+1, len(pieces))
 			one.ofCut = p.Channel && !p.Pose.Flip

@@ -133,7 +133,7 @@ func outlinePaths(r stage.Results) (out []OverlayPath) {
 		if p.Board() {
 			pen = 1
 		}
-		for _, ring := range p.Solid.Shadow().Region().Rings() {
+		for _, ring := range p.Shadow.Region().Rings() {
 			out = append(out, OverlayPath{Data: picture.PathData(on(frame.SheetLine(ring)...), true), Pen: pen, Text: p.Name})
 		}
 	}

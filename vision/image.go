@@ -32,9 +32,16 @@ func (c *Colour) Resized(w, h int) (*Colour, error) {
 	return c.resized(w, h, gocv.InterpolationCubic)
 }
 
-// ToLookAt is Resized for what is only looked at: what is enlarged runs straight from pixel to
-// pixel, which takes a third of the time. Errors are OpenCV's.
+// ToLookAt is Resized for what is only looked at, in a third of the time: what is enlarged runs straight
+// from pixel to pixel, and what shrinks to less than half is halved first. Errors are OpenCV's.
 func (c *Colour) ToLookAt(w, h int) (*Colour, error) {
+	for 2*w <= c.W && 2*h <= c.H {
+		half, err := c.halved()
+		if err != nil {
+			return nil, err
+		}
+		c = half
+	}
 	return c.resized(w, h, gocv.InterpolationLinear)
 }
 
@@ -49,9 +56,21 @@ func (c *Colour) resized(w, h int, enlarging gocv.InterpolationFlags) (*Colour, 
 }
 
 // Shrunk returns an image whose rows lie one after another at w by h px, both over 0, averaging.
-func Shrunk(img *image.RGBA, w, h int) *image.RGBA {
+func Shrunk(img *image.RGBA, w, h int) *image.RGBA { return shrunk(img, img.Rect.Size(), w, h) }
+
+// Halved returns an image whose rows lie one after another at half its size, less an odd last column or
+// row, which is far quicker than any other size. Both its sides are over 1.
+func Halved(img *image.RGBA) *image.RGBA {
+	half := img.Rect.Size().Div(2)
+	return shrunk(img, half.Mul(2), half.X, half.Y)
+}
+
+// shrunk is the corner of a size of an image, at w by h px.
+func shrunk(img *image.RGBA, corner image.Point, w, h int) *image.RGBA {
 	out := image.NewRGBA(image.Rect(0, 0, w, h))
-	src := view(img.Rect.Dx(), img.Rect.Dy(), gocv.MatTypeCV8UC4, img.Pix)
+	all := view(img.Rect.Dx(), img.Rect.Dy(), gocv.MatTypeCV8UC4, img.Pix)
+	defer all.Close()
+	src := all.Region(image.Rectangle{Max: corner})
 	defer src.Close()
 	dst := view(w, h, gocv.MatTypeCV8UC4, out.Pix)
 	defer dst.Close()

@@ -203,6 +203,14 @@ func assertLaid(t *testing.T, l Layout, parts []solid.Plan, s Settings) (placed 
 	return placed
 }
 
+// blocksOf are plates of plans, 2 mm thick, named in turn.
+func blocksOf(plans []solid.Plan) (out []Block) {
+	for i, p := range plans {
+		out = append(out, Block{Name: fmt.Sprintf("part %d", i), Solid: solid.Solid{{Z0: 0, Z1: 2, Plan: p}}})
+	}
+	return out
+}
+
 func TestLay(t *testing.T) {
 	box := func(w, h float64) solid.Plan { return solid.Box(0, 0, w, h) }
 	ring := solid.Disc(geom.Pt(0, 0), 100).Less(solid.Disc(geom.Pt(0, 0), 90))
@@ -222,13 +230,7 @@ func TestLay(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := Default()
-			var names []string
-			var solids []solid.Solid
-			for i, p := range c.parts {
-				names = append(names, fmt.Sprintf("part %d", i))
-				solids = append(solids, solid.Solid{{Z0: 0, Z1: 2, Plan: p}})
-			}
-			l, err := Lay(solids, names, s, nil)
+			l, err := Lay(blocksOf(c.parts), s, nil)
 			if c.err != "" {
 				require.ErrorContains(t, err, c.err)
 				return
@@ -256,11 +258,7 @@ func TestLayAt(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := Default()
-			var solids []solid.Solid
-			for _, p := range parts {
-				solids = append(solids, solid.Solid{{Z0: 0, Z1: 2, Plan: p}})
-			}
-			l, err := Lay(solids, []string{"a", "b", "c"}, s, &c.at)
+			l, err := Lay(blocksOf(parts), s, &c.at)
 			require.NoError(t, err)
 			placed := assertLaid(t, l, parts, s)
 			require.Equal(t, 1, l.Largest)

@@ -19,11 +19,8 @@ func ExamplePrintSettings_Estimate() {
 }
 
 func ExampleLay() {
-	parts := []solid.Solid{
-		{{Z0: 0, Z1: 5, Plan: solid.Box(0, 0, 150, 150)}},
-		{{Z0: 0, Z1: 5, Plan: solid.Box(0, 0, 150, 150)}},
-	}
-	l, err := bed.Lay(parts, []string{"one", "other"}, bed.Default(), nil)
+	square := solid.Solid{{Z0: 0, Z1: 5, Plan: solid.Box(0, 0, 150, 150)}}
+	l, err := bed.Lay([]bed.Block{{Name: "one", Solid: square}, {Name: "other", Solid: square}}, bed.Default(), nil)
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -31,6 +31,14 @@ func (p Place) Before(at geom.Point) geom.Point {
 	return geom.Pt(v.Dot(along), along.Cross(v))
 }
 
+// A Block is what is laid on a bed.
+type Block struct {
+	Name  string // for errors
+	Solid solid.Solid
+	// Shadow is what Solid covers seen from above; it is found where it is empty.
+	Shadow solid.Plan
+}
+
 // A Layout is all parts on beds.
 type Layout struct {
 	Places []Place // by item
@@ -41,35 +49,34 @@ type Layout struct {
 	Least int
 }
 
-// Lay lays parts out on as few beds as it finds: the largest first,
+// Lay lays blocks out on as few beds as it finds: the largest first,
 // each at the first free place of the first bed that has one, turned in steps
 // of 45 degrees or as its best fit asks. Small parts so come to lie in the open
 // middle of large ones. Places are tried on a raster of 1 mm, or 2 mm for more
 // than 60 parts. The middle of the largest part lies at a place, mm from the bed's
 // corner, or as near to it as the bed has room; nil is for where it fits best.
 //
-// It returns an error that names the first part too large for the bed; names
-// serve for that.
-func Lay(solids []solid.Solid, names []string, s Settings, at *geom.Point) (l Layout, err error) {
+// It returns an error that names the first part too large for the bed.
+func Lay(blocks []Block, s Settings, at *geom.Point) (l Layout, err error) {
 	defer solid.Guard("laying the parts out", &err)
 	if err := s.check(); err != nil {
 		return Layout{}, err
 	}
 	p := packer{s: s, cell: 1}
-	if len(solids) > 60 {
+	if len(blocks) > 60 {
 		p.cell = 2
 	}
 	p.w, p.h = int(s.room().X/p.cell), int(s.room().Y/p.cell)
 	p.pad = int(math.Ceil(s.Gap / 2 / p.cell))
-	order := make([]int, len(solids))
-	size := make([]float64, len(solids))
+	order := make([]int, len(blocks))
+	size := make([]float64, len(blocks))
 	area := 0.0
-	for i, p := range solids {
+	for i, p := range blocks {
 		order[i] = i
-		e := extents(p.Hull(), 0)
+		e := extents(p.Solid.Hull(), 0)
 		size[i] = e.X * e.Y
 		largest := 0.0
-		for _, l := range p {
+		for _, l := range p.Solid {
 			largest = max(largest, l.Plan.Size())
 		}
 		area += largest
@@ -78,15 +85,15 @@ func Lay(solids []solid.Solid, names []string, s Settings, at *geom.Point) (l La
 	if len(order) > 0 {
 		l.Largest = order[0]
 	}
-	l.Places = make([]Place, len(solids))
+	l.Places = make([]Place, len(blocks))
 	for _, i := range order {
-		if l.Places[i], err = p.place(solids[i], names[i], at); err != nil {
+		if l.Places[i], err = p.place(blocks[i], at); err != nil {
 			return Layout{}, err
 		}
 		at = nil
 	}
 	l.Beds = len(p.beds)
-	l.Least = max(int(math.Ceil(area/(s.room().X*s.room().Y))), min(len(solids), 1))
+	l.Least = max(int(math.Ceil(area/(s.room().X*s.room().Y))), min(len(blocks), 1))
 	return l, nil
 }
 
@@ -118,18 +125,22 @@ func (r raster) set(x, y int) { r.rows[y*r.words+x/64] |= 1 << (x % 64) }
 const openBeds = 4
 
 // place finds a part's place; at is where its middle is to lie, nil for anywhere.
-func (p *packer) place(block solid.Solid, name string, at *geom.Point) (Place, error) {
-	hull := block.Hull()
+func (p *packer) place(block Block, at *geom.Point) (Place, error) {
+	hull := block.Solid.Hull()
 	best, share := Turn(hull, p.s.room())
 	if share > 1 {
 		e := extents(hull, best)
 		return Place{}, fmt.Errorf(
 			"%s, %.0f by %.0f mm at best, does not fit the bed's %.0f by %.0f mm; set a larger bed, or make it smaller",
-			name, e.X, e.Y, p.s.room().X, p.s.room().Y,
+			block.Name, e.X, e.Y, p.s.room().X, p.s.room().Y,
 		)
 	}
 	// A raster of whole millimetres needs no finer outline.
-	grown := block.Shadow().Simplified(0.1).Grow(p.s.Gap/2 + 0.1).Region()
+	shadow := block.Shadow
+	if shadow.Empty() {
+		shadow = block.Solid.Shadow()
+	}
+	grown := shadow.Simplified(0.1).Grow(p.s.Gap/2 + 0.1).Region()
 	type pose struct {
 		r    raster
 		turn float64
@@ -161,7 +172,7 @@ func (p *packer) place(block solid.Solid, name string, at *geom.Point) (Place, e
 			}
 		}
 	}
-	return Place{}, fmt.Errorf("%s does not fit even an empty bed", name)
+	return Place{}, fmt.Errorf("%s does not fit even an empty bed", block.Name)
 }
 
 // nearest is the place on an empty bed at which the middle of a raster is nearest to at.

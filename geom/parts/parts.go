@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"inkchannel/geom"
+	"inkchannel/geom/parallel"
 	"inkchannel/geom/solid"
 )
 
@@ -173,6 +174,8 @@ type Part struct {
 	Colour string // as #RRGGBB or #RRGGBBAA
 	// Solid is the part as it is printed, on z = 0.
 	Solid solid.Solid
+	// Shadow is what Solid covers seen from above, of channels and plates alone.
+	Shadow solid.Plan
 	// Pose takes the part from how it is printed to its place in the sign.
 	Pose Pose
 	// Channel tells that the part follows the centrelines, Flat that it is a
@@ -313,7 +316,18 @@ func build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error
 		b.add(coupon(s))
 	}
 	b.sign.Loose = b.sign.loose()
+	b.shade()
 	return b.sign, nil
+}
+
+// shade finds the shadows, once for all who draw or lay out the parts: one of a large channel takes as
+// long as a picture.
+func (b *builder) shade() {
+	parallel.Each(len(b.sign.Parts), func(i int) {
+		if p := &b.sign.Parts[i]; p.Channel || p.Flat {
+			p.Shadow = p.Solid.Shadow()
+		}
+	})
 }
 
 // A builder holds a sign under way.

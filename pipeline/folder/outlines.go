@@ -53,13 +53,13 @@ func (in outlinesIn) layers() []cutting.Layer {
 	channels := []solid.Plan{solid.PlanOf(in.Channel.Body.Mapped(frame.Upend))}
 	for _, p := range in.Parts.Parts { // with the foot
 		if p.Channel {
-			channels = append(channels, p.Solid.Shadow())
+			channels = append(channels, p.Shadow)
 		}
 	}
 	var board []geom.Ring
 	for _, p := range in.Parts.Parts {
 		if p.Board() {
-			board = append(board, p.Solid.Shadow().Region().Rings()...)
+			board = append(board, p.Shadow.Region().Rings()...)
 		}
 	}
 	screws := cutting.Layer{Name: "screws", Colour: 6} // of keyholes the openings

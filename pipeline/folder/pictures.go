@@ -10,6 +10,7 @@ import (
 	"inkchannel/geom/parallel"
 	"inkchannel/pipeline/picture"
 	"inkchannel/pipeline/stage"
+	"inkchannel/vision"
 )
 
 // Pictures draws the stages' pictures as the stages are finished, beside the run.
@@ -25,7 +26,7 @@ type Pictures struct {
 type drawing struct {
 	file  File
 	thumb image.Image // for the contact sheet
-	page  []byte      // JPEG for the page
+	page  []byte      // JPEG of half its size, for the page
 }
 
 // NewPictures returns Pictures with nothing drawn.
@@ -68,8 +69,8 @@ func (v *Pictures) draw(r stage.Results, name string) (d drawing, err error) {
 	if d.file.Data, err = picture.Encode(img, d.file.Name); err != nil {
 		return d, err
 	}
-	small := picture.Fit(img, pageSide, pageSide)
-	d.thumb = picture.Fit(img, thumbW, thumbH)
+	small := vision.Halved(img)
+	d.thumb = picture.Fit(small, thumbW, thumbH)
 	d.page, err = picture.EncodeJPEG(small)
 	return d, err
 }
@@ -99,10 +100,6 @@ func (v *Pictures) onPage(name string) []byte {
 	}
 	return v.drawn[i].page
 }
-
-// pageSide is the longer side of a picture on the page, px: half of the whole picture's, as a whole
-// number of pixels is averaged soonest.
-const pageSide = 900
 
 // The most a picture on the contact sheet may take, px: a third.
 const thumbW, thumbH = 600, 460

@@ -289,14 +289,16 @@ func (w window) aside(spots []spot, off float64, lines []geom.Polyline, own int,
 			// The box of the text touches the place so far off with the side or corner that faces the line.
 			from := s.at.Add(n.Mul(off + more*tall)).Sub(geom.Pt(wide*(1-n.X)/2, tall*(1-n.Y)/2))
 			box := geom.Rect{Min: from, Max: from.Add(geom.Pt(wide, tall))}
+			lost := 0.1*float64(i) + 0.5*more + 10*(wide*tall-box.Shared(sheet))
+			for _, other := range *w.named {
+				lost += 10 * box.Shared(other)
+			}
+			if asideClear-lost <= most+1e-9 {
+				continue // however clear of lines it is
+			}
 			near := w.clear(box, lines[own:own+1], math.Inf(1))
 			far := w.clear(box, others, max(asideClear, near+0.5)) // what is farther off makes no difference
-			good := min(near, far, asideClear) - 4*max(near+0.5-far, 0) - 0.1*float64(i) - 0.5*more
-			for _, other := range *w.named {
-				good -= 10 * box.Shared(other)
-			}
-			good -= 10 * (wide*tall - box.Shared(sheet))
-			if good > most+1e-9 {
+			if good := min(near, far, asideClear) - 4*max(near+0.5-far, 0) - lost; good > most+1e-9 {
 				best, most = box, good
 			}
 		}

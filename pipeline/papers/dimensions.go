@@ -123,7 +123,7 @@ func Dimensions(in DimensionsIn) ([]byte, error) {
 			if p.Flat { // behind the channels
 				wide = 0.13
 			}
-			for _, ring := range p.Solid.Shadow().Region().Rings() {
+			for _, ring := range p.Shadow.Region().Rings() {
 				var pts []geom.Point
 				for _, q := range ring {
 					v := p.Pose.Apply(solid.Vertex{X: q.X, Y: q.Y})
