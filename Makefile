@@ -101,10 +101,11 @@ fuzz: deps
 	@go test ./pipeline -run '^$$' -fuzz '^FuzzReadSettings$$' -fuzztime $(FUZZTIME)
 	@go test ./pipeline/power -run '^$$' -fuzz '^FuzzReadStrips$$' -fuzztime $(FUZZTIME)
 
-# One batch of 2,000 photos, a third of them damaged, 5,000 random requests of the page, and 200 runs that
-# are stopped at some time: nothing is lost and memory hardly grows. Some 30 minutes.
+# One batch of 2,000 photos, a third of them damaged, 300 by a queue whose workers are killed, 5,000 random requests of
+# the page, and 200 runs that are stopped at some time: nothing is lost and memory hardly grows. Some 50 minutes.
 soak: deps
 	@SOAK=200 go test ./cmd/inkchannel -run '^TestKilledAnyTime$$' -count 1 -v -timeout 1h
+	@SOAK=300 go test ./cmd/inkchannel -run '^TestQueueLosesNothing$$' -count 1 -v -timeout 1h
 	@SOAK=2000 go test ./cmd/inkchannel -run '^TestSoakBatch$$' -count 1 -v -timeout 2h
 	@SOAK=5000 go test ./cmd/inkchannel/desk -run '^TestSoakRequests$$' -count 1 -v -timeout 1h
 

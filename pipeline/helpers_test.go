@@ -3,6 +3,7 @@ package pipeline_test
 import (
 	"context"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -75,13 +76,9 @@ func outcomeOf(r stage.Results, set stage.Settings) outcome {
 // file is one of the files that the run writes, stages' pictures left out.
 func (o outcome) file(t *testing.T, name string) []byte {
 	t.Helper()
-	for _, f := range o.wanted(t, nil) {
-		if f.Name == name {
-			return f.Data
-		}
-	}
-	require.Fail(t, "no file "+name)
-	return nil
+	files := o.wanted(t, func(k folder.Kind) bool { return k.Name == name })
+	require.Len(t, files, 1, "no file %s", name)
+	return files[0].Data
 }
 
 // files are the files that the run writes, without pictures and the pages of them.
@@ -107,11 +104,17 @@ func settings(t testing.TB, flags ...string) stage.Settings {
 	return s
 }
 
-// photo takes a photograph of strokes on A4, at 6 megapixels to save time.
-func photo(t *testing.T, d specimen.Drawing, p specimen.Paper, change func(*specimen.View)) specimen.Photo {
-	t.Helper()
+// smallView is a view at 6 megapixels, to save time.
+func smallView() specimen.View {
 	v := specimen.PlainViews()[1]
 	v.Width = 2828
+	return v
+}
+
+// photo takes a photograph of strokes on A4, at 6 megapixels if change does not say else.
+func photo(t *testing.T, d specimen.Drawing, p specimen.Paper, change func(*specimen.View)) specimen.Photo {
+	t.Helper()
+	v := smallView()
 	if change != nil {
 		change(&v)
 	}
@@ -137,10 +140,22 @@ func mustRunTo(t *testing.T, data []byte, s stage.Settings, until string) outcom
 	return outcomeOf(r, s)
 }
 
+// takeDemo photographs the demo's drawing small, once for all tests.
+var takeDemo = sync.OnceValues(func() (specimen.Photo, error) {
+	return specimen.Take(specimen.Demo(), specimen.White(), smallView())
+})
+
+func demoPhoto(t *testing.T) specimen.Photo {
+	t.Helper()
+	p, err := takeDemo()
+	require.NoError(t, err)
+	return p
+}
+
 // demoSign is the whole run on the demo's drawing, photographed small.
 func demoSign(t *testing.T, flags ...string) outcome {
 	t.Helper()
-	return mustRun(t, photo(t, specimen.Demo(), specimen.White(), nil).JPEG, settings(t, flags...))
+	return mustRun(t, demoPhoto(t).JPEG, settings(t, flags...))
 }
 
 // signOf is the run from a centreline, on a square sheet, up to a stage or to the

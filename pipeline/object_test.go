@@ -89,7 +89,7 @@ func TestOutlinesOfThings(t *testing.T) {
 			}
 		})
 	}
-	p := photo(t, specimen.Demo(), specimen.White(), nil)
+	p := demoPhoto(t)
 	r, err := run(p.JPEG, stage.Run{Settings: settings(t), Until: pipeline.StageInk})
 	require.NoError(t, err)
 	assert.Equal(t, vision.LinesPen, stage.Of[pipeline.InkFound](r).Set.Lines, "pen lines are no thing")

@@ -136,7 +136,7 @@ func TestDotsAgainstPage(t *testing.T) {
 // does; and dots above the drawing say that the picture may be upside down.
 func TestScaleSaid(t *testing.T) {
 	t.Parallel()
-	p := photo(t, specimen.Demo(), specimen.White(), nil)
+	p := demoPhoto(t)
 	at := func(dx float64) string {
 		a, b := p.Truth.DotsPx[0], p.Truth.DotsPx[1]
 		return fmt.Sprintf("dots=%.1f,%.1f %.1f,%.1f", a.X, a.Y, b.X+dx, b.Y)
@@ -196,7 +196,7 @@ func TestLineRunsOff(t *testing.T) {
 	d.Strokes = append(d.Strokes, geom.Polyline{geom.Pt(40, 20), geom.Pt(-5, 30)})
 	r := mustRunTo(t, photo(t, d, specimen.White(), nil).JPEG, pipeline.DefaultSettings(), pipeline.StageStrokes)
 	assert.Contains(t, strings.Join(r.Steps[5].Notes, " "), "1 line ends at the sheet's edge")
-	r = mustRunTo(t, photo(t, specimen.Demo(), specimen.White(), nil).JPEG, pipeline.DefaultSettings(), pipeline.StageStrokes)
+	r = mustRunTo(t, demoPhoto(t).JPEG, pipeline.DefaultSettings(), pipeline.StageStrokes)
 	assert.NotContains(t, strings.Join(r.Steps[5].Notes, " "), "sheet's edge")
 }
 
@@ -299,7 +299,7 @@ func TestRunRefuses(t *testing.T) {
 
 func TestRunStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
-	p := photo(t, specimen.Demo(), specimen.White(), nil)
+	p := demoPhoto(t)
 	src := pipeline.Source{Data: p.JPEG}
 	r, err := pipeline.RunPhoto(ctx, src, stage.Run{Settings: pipeline.DefaultSettings(), Done: func(_ stage.Results, s stage.Step) {
 		if s.Stage == pipeline.StageInk {
@@ -363,7 +363,7 @@ func TestNotMirrored(t *testing.T) {
 // whose paths are moves and cubics within it that say what the curves say.
 func TestSVG(t *testing.T) {
 	t.Parallel()
-	p := photo(t, specimen.Demo(), specimen.White(), nil)
+	p := demoPhoto(t)
 	r := mustRunTo(t, p.JPEG, pipeline.DefaultSettings(), pipeline.StageCentreline)
 	var doc struct {
 		Width   string `xml:"width,attr"`
@@ -441,11 +441,12 @@ func admeshNumber(t *testing.T, report, name string) float64 {
 
 // The same photo gives the same files, whatever the number of cores.
 func TestRepeatable(t *testing.T) {
-	p := photo(t, specimen.Demo(), specimen.White(), nil)
+	p := demoPhoto(t)
 	var first []byte
+	var r outcome
 	for _, cores := range []int{1, 2, 5} {
 		withCores(cores, func() {
-			r := mustRun(t, p.JPEG, pipeline.DefaultSettings())
+			r = mustRun(t, p.JPEG, pipeline.DefaultSettings())
 			data, err := folder.STL(r.Channel.Solid, "x")
 			require.NoError(t, err)
 			sum, err := folder.Summarise(r.Results)
@@ -460,7 +461,6 @@ func TestRepeatable(t *testing.T) {
 		})
 	}
 	var s folder.Summary
-	r := mustRun(t, p.JPEG, pipeline.DefaultSettings())
 	sum, err := folder.Summarise(r.Results)
 	require.NoError(t, err)
 	require.NoError(t, json.Unmarshal(sum, &s))

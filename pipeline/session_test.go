@@ -159,7 +159,7 @@ func TestSessionDensity(t *testing.T) {
 // Changes by hand were lost, or made elsewhere, once the sign was enlarged.
 func TestPlacesHoldWhenEnlarged(t *testing.T) {
 	table := pipeline.Table()
-	s := table.NewSession(stage.Results{}.With(pipeline.Source{Data: photo(t, specimen.Demo(), specimen.White(), nil).JPEG}), pipeline.DefaultSettings())
+	s := table.NewSession(stage.Results{}.With(pipeline.Source{Data: demoPhoto(t).JPEG}), pipeline.DefaultSettings())
 	run := func(flags ...string) (pipeline.HandFound, stage.Results) {
 		s.Use(settings(t, flags...))
 		r, err := s.Run(context.Background(), pipeline.StageHand)
@@ -363,7 +363,7 @@ func TestHandles(t *testing.T) {
 		require.NoError(t, err)
 		return st.Handles(r)
 	}
-	demo := photo(t, specimen.Demo(), specimen.White(), nil).JPEG
+	demo := demoPhoto(t).JPEG
 	for _, c := range []struct {
 		name, stage string
 		data        []byte

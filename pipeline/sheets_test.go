@@ -270,7 +270,7 @@ func TestTwoPens(t *testing.T) {
 // far off.
 func TestPage(t *testing.T) {
 	t.Parallel()
-	p := photo(t, specimen.Demo(), specimen.White(), nil)
+	p := demoPhoto(t)
 	table := pipeline.Table()
 	pictures := folder.NewPictures(table)
 	set := pipeline.DefaultSettings()

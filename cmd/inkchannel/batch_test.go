@@ -250,7 +250,7 @@ func TestKilledAnyTime(t *testing.T) {
 		}
 		return ""
 	}
-	tries := soaked(t, 24)
+	tries := soaked(t, 12)
 	for i := range tries {
 		cmd := run("out", []string{"0.6", "0.5"}[i%2])
 		require.NoError(t, cmd.Start())

@@ -51,10 +51,11 @@ func manyPhotos(t testing.TB, dir string, n int) {
 	}
 }
 
-// Three workers, of which one is killed every other second, and a server that is started anew: every photo has
-// its result once, and each is what the local run makes, byte for byte. One photo is none and fails.
+// Three workers, of which one is killed every 0.7 seconds, and a server that is started anew: each of SOAK photos has
+// its result once, and each is what the local run makes, byte for byte. One photo is none and fails. Without SOAK
+// they are 100.
 func TestQueueLosesNothing(t *testing.T) {
-	const photos = 300
+	photos := soaked(t, 100)
 	program, base := built(t), t.TempDir()
 	in := filepath.Join(base, "in")
 	require.NoError(t, os.Mkdir(in, 0o700))
@@ -92,7 +93,7 @@ func TestQueueLosesNothing(t *testing.T) {
 			select {
 			case <-ctx.Done():
 				return
-			case <-time.After(2 * time.Second):
+			case <-time.After(700 * time.Millisecond):
 			}
 			k := rng.IntN(len(workers))
 			_ = workers[k].Process.Signal(syscall.SIGKILL)

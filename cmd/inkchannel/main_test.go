@@ -394,7 +394,7 @@ func TestBadCommands(t *testing.T) {
 		{"bad switch", []string{"make", photo, "-o", out, "--cover", "perhaps"}, 2, "neither yes nor no"},
 		{"bad holder", []string{"make", photo, "-o", out, "--hold", "string"}, 2, "is not one of stand, keyhole, ears, pads, none"},
 		{"bore too wide", []string{"make", photo, "-o", out, "--bore", "9"}, 1, "parts: the wire bore is 9 mm wide"},
-		{"bed too small", []string{"make", photo, "-o", out, "--bed-width", "50"}, 1, "beds: "},
+		{"bed too small", []string{"make", photo, "-o", out, "--bed-width", "40"}, 1, "beds: "},
 		{"unknown stage", []string{"make", photo, "-o", out, "--until", "paint"}, 2, `no step "paint"`},
 		{"three corners", []string{"make", photo, "-o", out, "--corners", "1,1 2,2 3,3"}, 2, "--corners: 4 places are needed, 3 given"},
 		{"corners in one place", []string{"make", photo, "-o", out, "--corners", "1,1 1,1 900,900 1,900"}, 1, "do not outline a sheet"},

@@ -253,6 +253,15 @@ func Build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error
 	if len(c.Curves) == 0 {
 		return Sign{}, errors.New("there is no centreline to make a sign of")
 	}
+	if sign, err = buildBest(c, wires, s); err != nil {
+		return Sign{}, err
+	}
+	sign.shade()
+	return sign, nil
+}
+
+// buildBest makes the parts with the board that is asked for, or one that holds every channel.
+func buildBest(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error) {
 	sign, err = build(c, wires, s)
 	if err != nil || s.Board != BoardAuto || sign.Loose == nil || sign.Rear > 0 && sign.Deep <= sign.Sink {
 		return sign, err
@@ -316,15 +325,14 @@ func build(c geom.Centreline, wires *WirePlan, s Settings) (sign Sign, err error
 		b.add(coupon(s))
 	}
 	b.sign.Loose = b.sign.loose()
-	b.shade()
 	return b.sign, nil
 }
 
 // shade finds the shadows, once for all who draw or lay out the parts: one of a large channel takes as
 // long as a picture.
-func (b *builder) shade() {
-	parallel.Each(len(b.sign.Parts), func(i int) {
-		if p := &b.sign.Parts[i]; p.Channel || p.Flat {
+func (s *Sign) shade() {
+	parallel.Each(len(s.Parts), func(i int) {
+		if p := &s.Parts[i]; p.Channel || p.Flat {
 			p.Shadow = p.Solid.Shadow()
 		}
 	})
