@@ -51,7 +51,7 @@ func manyPhotos(t testing.TB, dir string, n int) {
 	}
 }
 
-// Three workers, of which one is killed every 0.7 seconds, and a server that is started anew: each of SOAK photos has
+// Three workers, of which one is killed every second for some time, and a server that is started anew: each of SOAK photos has
 // its result once, and each is what the local run makes, byte for byte. One photo is none and fails. Without SOAK
 // they are 100.
 func TestQueueLosesNothing(t *testing.T) {
@@ -89,11 +89,11 @@ func TestQueueLosesNothing(t *testing.T) {
 			}
 		}()
 		rng := rand.New(rand.NewPCG(17, 300))
-		for i := 0; ; i++ {
+		for i := range photos / 20 {
 			select {
 			case <-ctx.Done():
 				return
-			case <-time.After(700 * time.Millisecond):
+			case <-time.After(time.Second):
 			}
 			k := rng.IntN(len(workers))
 			_ = workers[k].Process.Signal(syscall.SIGKILL)
@@ -106,6 +106,7 @@ func TestQueueLosesNothing(t *testing.T) {
 				s = broker(t, store, port)
 			}
 		}
+		<-ctx.Done()
 	}()
 	code, text := batch("queued", "--queue", address)
 	stop()

@@ -199,10 +199,12 @@ func (q *Queue) prepare(ctx context.Context) (err error) {
 	return nil
 }
 
-// again does something until it works or ctx ends, as the server may be away for a while.
+// again does something until it works or ctx ends, as the server may be away for a while. What it is asked while it
+// goes away has no answer, so the first try is given up soon; a large photo on a slow line needs a longer one.
 func again[T any](ctx context.Context, do func(context.Context) (T, error)) (T, error) {
-	for wait := 100 * time.Millisecond; ; wait = min(2*wait, 3*time.Second) {
-		try, stop := context.WithTimeout(ctx, 20*time.Second)
+	wait, most := 100*time.Millisecond, 4*time.Second
+	for ; ; wait, most = min(2*wait, 3*time.Second), min(2*most, time.Minute) {
+		try, stop := context.WithTimeout(ctx, most)
 		v, err := do(try)
 		stop()
 		if err == nil || ctx.Err() != nil || errors.Is(err, jetstream.ErrObjectNotFound) {
