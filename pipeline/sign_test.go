@@ -151,6 +151,7 @@ func TestSmallBed(t *testing.T) {
 	for i, p := range r.Prints {
 		pl := r.Layout.Places[i]
 		assert.True(t, room.Covers(p.Solid.Shadow().Moved(pl.Turn, pl.Move)), p.Name)
+		assert.InDelta(t, p.Solid.Shadow().Size(), p.Shadow.Size(), 1e-9, p.Name)
 	}
 	assertManifold(t, r.Prints)
 	check3MF(t, r)

@@ -77,6 +77,9 @@ func TestAllPartsAreSolids(t *testing.T) {
 				assert.InEpsilon(t, p.Solid.Volume(), m.Volume(), 1e-3, p.Name)
 				lo, _ := m.Bounds()
 				assert.Zero(t, lo.Z, p.Name)
+				if p.Channel || p.Flat {
+					assert.InDelta(t, p.Solid.Shadow().Size(), p.Shadow.Size(), 1e-9, p.Name)
+				}
 			}
 			assert.ElementsMatch(t, c.want, names)
 		})
