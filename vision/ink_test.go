@@ -26,21 +26,38 @@ type scene struct {
 
 const scenePxPerMm = 10
 
+// covers is how much of each pixel ink covers, from 0 to 1.
+func (s scene) covers() []float64 {
+	out := make([]float64, s.w*s.h)
+	dab := func(ink geom.Polyline, wide float64) {
+		about, reach := geom.Bounds(ink), wide/2+1
+		for y := max(int(about.Min.Y-reach), 0); y < min(int(about.Max.Y+reach)+1, s.h); y++ {
+			for x := max(int(about.Min.X-reach), 0); x < min(int(about.Max.X+reach)+1, s.w); x++ {
+				off := ink.DistanceTo(geom.Pt(float64(x)+0.5, float64(y)+0.5))
+				out[y*s.w+x] = max(out[y*s.w+x], min(wide/2-off+0.5, 1))
+			}
+		}
+	}
+	for _, l := range s.lines {
+		for i := 1; i < len(l); i++ {
+			dab(l[i-1:i+1], s.pen)
+		}
+	}
+	for _, d := range s.dots {
+		dab(geom.Polyline{d, d}, s.dotPx)
+	}
+	return out
+}
+
 // draw renders the scene with soft edges.
 func (s scene) draw() *Colour {
 	c := NewColour(s.w, s.h)
 	rng := rand.New(rand.NewSource(5))
+	covers := s.covers()
 	for y := range s.h {
 		for x := range s.w {
 			p := geom.Pt(float64(x)+0.5, float64(y)+0.5)
-			cover := 0.0
-			for _, l := range s.lines {
-				cover = max(cover, s.pen/2-l.DistanceTo(p)+0.5)
-			}
-			for _, d := range s.dots {
-				cover = max(cover, s.dotPx/2-d.Dist(p)+0.5)
-			}
-			cover = min(max(cover, 0), 1)
+			cover := covers[y*s.w+x]
 			light := 1.0
 			if s.light != nil {
 				light = s.light(p.X, p.Y)

@@ -99,7 +99,9 @@ func TestThinKeepsTopology(t *testing.T) {
 		require.Equal(t, flood(b, 1, true), flood(s, 1, true), "components of bitmap %s", name)
 		require.Equal(t, flood(b, 0, false), flood(s, 0, false), "holes of bitmap %s", name)
 		for i, v := range s.Pix {
-			require.LessOrEqual(t, v, b.Pix[i], "skeleton of bitmap %s leaves the ink", name)
+			if v > b.Pix[i] { // asserted only where it fails, as there are millions
+				require.Fail(t, "the skeleton leaves the ink", "bitmap %s, pixel %d", name, i)
+			}
 		}
 	}
 }

@@ -409,7 +409,7 @@ func (v View) light(pix, mask []uint8, w, h int) {
 				warm := [3]float64{1 - v.Warmth, 1 - v.Warmth*0.35, 1}
 				for k := range 3 {
 					p := float64(pix[3*i+k])*c + table[k]*(1-c)
-					pix[3*i+k] = uint8(min(max(p*l*warm[k]*1.05+0.5, 0), 255))
+					pix[3*i+k] = level(p*l*warm[k]*1.05 + 0.5)
 				}
 			}
 		}
@@ -425,7 +425,7 @@ func (v View) noise(img bgr) {
 			for i, p := range row {
 				rng = rng*1664525 + 1013904223
 				n := v.Noise * (0.5 + 0.5*float64(p)/255) * float64(table[rng>>16])
-				row[i] = uint8(min(max(float64(p)+n+0.5, 0), 255))
+				row[i] = level(float64(p) + n + 0.5)
 			}
 		}
 	})
