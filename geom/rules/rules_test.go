@@ -169,6 +169,81 @@ func TestBends(t *testing.T) {
 	}
 }
 
+// How tight a bend is, how far it turns and where it is, by the circle's measures.
+func TestBendsAreMeasured(t *testing.T) {
+	for _, c := range []struct {
+		name                string
+		line                geom.Curve
+		radius, turn, along float64
+	}{
+		{"corner", pl(0, 0, 50, 0, 50, 50), 0, 90, 50},
+		{"circle", circle(0, 0, 3), 3, 360, -1},
+		{"half a circle", uTurn(3), 3, 180, -1},
+		{"a quarter of radius 2", path(pl(-40, -2, 0, -2), geom.Arc(geom.Pt(0, 0), 2, -90, 0), pl(2, 0, 2, 40)), 2, 90, -1},
+		{"an ellipse's end", ellipse(40, 8), 8.0 * 8 / 40, -1, -1}, // b²/a
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, bends, err := Bends(geom.Join([]geom.Curve{c.line}, 0.01), DefaultBends())
+			require.NoError(t, err)
+			require.NotEmpty(t, bends)
+			b := bends[0]
+			assert.InDelta(t, c.radius, b.Radius, 0.03*c.radius+1e-9)
+			if c.turn >= 0 {
+				assert.InDelta(t, c.turn, b.Turn, 0.03*c.turn)
+			}
+			if c.along >= 0 {
+				assert.InDelta(t, c.along, b.Along, 1e-6)
+			}
+		})
+	}
+}
+
+// ellipse is one of half axes a along x and b along y.
+func ellipse(a, b float64) geom.Curve {
+	var pieces []geom.Curve
+	const n = 16
+	for i := range n {
+		from, to := 2*math.Pi*float64(i)/n, 2*math.Pi*float64(i+1)/n
+		h := 4.0 / 3 * math.Tan((to-from)/4)
+		at := func(t float64) geom.Point { return geom.Pt(a*math.Cos(t), b*math.Sin(t)) }
+		way := func(t float64) geom.Point { return geom.Pt(-a*math.Sin(t), b*math.Cos(t)) }
+		pieces = append(pieces, geom.Curve{Pieces: []geom.Cubic{{at(from), at(from).Add(way(from).Mul(h)), at(to).Sub(way(to).Mul(h)), at(to)}}})
+	}
+	c := path(pieces...)
+	c.Closed = true
+	return c
+}
+
+// Where lines are too near, and for how far: of a line 5 mm off, the first is within 7.5 mm as far as
+// Pythagoras says beyond its ends, to within a segment.
+func TestSpacingPlaces(t *testing.T) {
+	beyond := math.Sqrt(7.5*7.5 - 5*5)
+	for _, c := range []struct {
+		name   string
+		other  geom.Curve
+		at     [2]geom.Point
+		along  [2]float64
+		length float64
+	}{
+		{"an end", pl(30, 45, 30, 5), [2]geom.Point{{X: 30, Y: 0}, {X: 30, Y: 5}}, [2]float64{30, 40}, 2 * beyond},
+		{"a line beside it", pl(60, 25, 60, 5, 90, 6), [2]geom.Point{{X: 60, Y: 0}, {X: 60, Y: 5}}, [2]float64{60, 20}, 30 + 2*beyond},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			tight, err := Spacing(geom.Join([]geom.Curve{pl(0, 0, 120, 0), c.other}, 0.01), DefaultSpacing())
+			require.NoError(t, err)
+			require.Len(t, tight, 1)
+			got := tight[0]
+			assert.Equal(t, [2]int{0, 1}, got.Curves)
+			assert.InDelta(t, 5, got.Distance, 1e-6)
+			for k := range 2 {
+				assert.InDelta(t, 0, got.At[k].Dist(c.at[k]), 1e-6)
+				assert.InDelta(t, c.along[k], got.Along[k], 1e-6)
+			}
+			assert.InDelta(t, c.length, got.Length, 7.5/2, "two segments are a quarter of the spacing each")
+		})
+	}
+}
+
 func TestJunctions(t *testing.T) {
 	for _, c := range []struct {
 		name    string
@@ -229,6 +304,9 @@ func TestSpread(t *testing.T) {
 				return
 			}
 			assert.Empty(t, got.Left)
+			if c.moved == 0 {
+				assert.Equal(t, in, got.Line, "left as it was")
+			}
 			tight, err := Spacing(got.Line, set)
 			require.NoError(t, err)
 			assert.Empty(t, tight)
