@@ -193,6 +193,29 @@ func TestMoveJoint(t *testing.T) {
 	assert.Empty(t, Held(ring), "a closed line starts at no place of its own")
 }
 
+// A ring gives way alike wherever it is moved, at its start too: the same, turned.
+func TestRingGivesWayAlike(t *testing.T) {
+	const r = 40.0
+	ring := geom.Join([]geom.Curve{geom.Arc(geom.Pt(0, 0), r, 0, 360)}, joinWithin)
+	moved := func(angle float64) geom.Centreline {
+		sin, cos := math.Sincos(geom.Radians(angle))
+		got, missed, err := Apply(ring, []Change{{Verb: Move, At: pts(r*cos, r*sin, (r+6)*cos, (r+6)*sin)}})
+		require.NoError(t, err)
+		require.Empty(t, missed)
+		assertSound(t, got)
+		return got
+	}
+	want := moved(137)
+	for _, angle := range []float64{0, 2, 20, 345, 359} {
+		got := moved(angle)
+		sin, cos := math.Sincos(geom.Radians(angle - 137))
+		for _, p := range want.Curves[0].Flatten(0.01) {
+			turned := geom.Pt(p.X*cos-p.Y*sin, p.X*sin+p.Y*cos)
+			require.Less(t, nearest(got, turned).off, 0.1, "moved at %g degrees, at %v", angle, turned)
+		}
+	}
+}
+
 func TestMovedStraightStaysStraight(t *testing.T) {
 	teardrop := geom.Curve{Closed: true, Pieces: []geom.Cubic{{geom.Pt(0, 0), geom.Pt(60, 40), geom.Pt(-60, 40), geom.Pt(0, 0)}}}
 	square := line(0, 0, 80, 0, 80, 80, 0, 80, 0, 0)
