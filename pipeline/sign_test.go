@@ -264,7 +264,7 @@ func TestRearIsDeepenedForWires(t *testing.T) {
 		require.NoError(t, err)
 		return lines.Drawing{Size: size, Curves: curves, Inks: []color.RGBA{{A: 255}}}
 	}
-	words, bar := drawn("TEA"), drawn("L")
+	words, bar := drawn("TEA", "ROOM"), drawn("L")
 	for name, c := range map[string]struct {
 		d     lines.Drawing
 		flags []string
