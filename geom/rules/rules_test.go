@@ -53,6 +53,9 @@ func TestSpacing(t *testing.T) {
 		{"corner of 10 degrees", []geom.Curve{pl(0, 0, 80, 0, 0, 14)}, []float64{2.89}},
 		{"narrow U of 6 mm, long sides", []geom.Curve{uTurn(3)}, []float64{6}},
 		{"U of 8 mm", []geom.Curve{uTurn(4)}, nil},
+		// Three quarters of a circle open by r·√2. As long as a half circle 7.5 mm wide, π/2 · 7.5 = 11.8 mm, is near by nature.
+		{"open ring of 9.4 mm", []geom.Curve{geom.Arc(geom.Pt(0, 0), 2, 45, 315)}, nil},
+		{"open ring of 15 mm", []geom.Curve{geom.Arc(geom.Pt(0, 0), 3.2, 45, 315)}, []float64{3.2 * math.Sqrt2}},
 		{"fork that comes near again", []geom.Curve{pl(0, 0, 40, 0), pl(0, 0, 20, 20, 38, 4)}, []float64{4}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -245,25 +248,34 @@ func TestSpacingPlaces(t *testing.T) {
 }
 
 func TestJunctions(t *testing.T) {
+	none := math.Inf(1)
 	for _, c := range []struct {
 		name    string
 		lines   []geom.Curve
 		passes  []int // curve that passes, by junction
 		butts   []int // how many butt
 		cramped int
+		room    []float64 // mm to the next junction, less the strip of 5 mm
 	}{
-		{"none", []geom.Curve{pl(0, 0, 50, 0)}, nil, nil, 0},
-		{"T", []geom.Curve{pl(30, 0, 30, 50), pl(0, 0, 30, 0, 60, 0)}, []int{1}, []int{1}, 0},
-		{"crossing, the longer passes", []geom.Curve{pl(0, 0, 30, 0, 60, 0), pl(30, -40, 30, 0, 30, 40)}, []int{1}, []int{1}, 0},
-		{"ladder with narrow rungs", []geom.Curve{pl(0, 0, 30, 0, 37, 0, 90, 0), pl(30, 0, 30, 50), pl(37, 0, 37, 50)}, []int{0, 0}, []int{1, 1}, 2},
-		{"circle with a spoke", []geom.Curve{circle(0, 0, 20), pl(20, 0, 60, 0)}, []int{0}, []int{1}, 0},
+		{"none", []geom.Curve{pl(0, 0, 50, 0)}, nil, nil, 0, nil},
+		{"T", []geom.Curve{pl(30, 0, 30, 50), pl(0, 0, 30, 0, 60, 0)}, []int{1}, []int{1}, 0, []float64{none}},
+		{"crossing, the longer passes", []geom.Curve{pl(0, 0, 30, 0, 60, 0), pl(30, -40, 30, 0, 30, 40)}, []int{1}, []int{1}, 0, []float64{none}},
+		{"ladder with narrow rungs", []geom.Curve{pl(0, 0, 30, 0, 37, 0, 90, 0), pl(30, 0, 30, 50), pl(37, 0, 37, 50)}, []int{0, 0}, []int{1, 1}, 2, []float64{7 - 5, 7 - 5}},
+		{"circle with a spoke", []geom.Curve{circle(0, 0, 20), pl(20, 0, 60, 0)}, []int{0}, []int{1}, 0, []float64{none}},
+		{"circle with two spokes at right angles", []geom.Curve{circle(0, 0, 20), pl(20, 0, 60, 0), pl(0, 20, 0, 60)}, []int{0, 0}, []int{1, 1}, 0, []float64{10*math.Pi - 5, 10*math.Pi - 5}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			js, err := Junctions(geom.Join(c.lines, 0.01), JunctionSettings{Strip: 5})
 			require.NoError(t, err)
 			var passes, butts []int
 			cramped := 0
-			for _, j := range js {
+			require.Len(t, js, len(c.room))
+			for i, j := range js {
+				if math.IsInf(c.room[i], 1) {
+					assert.True(t, math.IsInf(j.Room, 1), "%g", j.Room)
+				} else {
+					assert.InDelta(t, c.room[i], j.Room, 0.01)
+				}
 				passes, butts = append(passes, j.Passes.Curve), append(butts, len(j.Butts))
 				if j.Cramped {
 					cramped++
