@@ -206,7 +206,7 @@ func assertLaid(t *testing.T, l Layout, parts []solid.Plan, s Settings) (placed 
 // blocksOf are plates of plans, 2 mm thick, named in turn.
 func blocksOf(plans []solid.Plan) (out []Block) {
 	for i, p := range plans {
-		out = append(out, Block{Name: fmt.Sprintf("part %d", i), Solid: solid.Solid{{Z0: 0, Z1: 2, Plan: p}}})
+		out = append(out, Block{Name: fmt.Sprintf("part %d", i), Solid: solid.Solid{{Z0: 0, Z1: 2, Plan: p}}, Shadow: p})
 	}
 	return out
 }

@@ -19,8 +19,9 @@ func ExamplePrintSettings_Estimate() {
 }
 
 func ExampleLay() {
-	square := solid.Solid{{Z0: 0, Z1: 5, Plan: solid.Box(0, 0, 150, 150)}}
-	l, err := bed.Lay([]bed.Block{{Name: "one", Solid: square}, {Name: "other", Solid: square}}, bed.Default(), nil)
+	square := solid.Box(0, 0, 150, 150)
+	block := bed.Block{Name: "plate", Solid: solid.Solid{{Z0: 0, Z1: 5, Plan: square}}, Shadow: square}
+	l, err := bed.Lay([]bed.Block{block, block}, bed.Default(), nil)
 	if err != nil {
 		fmt.Println(err)
 		return

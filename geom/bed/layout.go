@@ -33,10 +33,9 @@ func (p Place) Before(at geom.Point) geom.Point {
 
 // A Block is what is laid on a bed.
 type Block struct {
-	Name  string // for errors
-	Solid solid.Solid
-	// Shadow is what Solid covers seen from above; it is found where it is empty.
-	Shadow solid.Plan
+	Name   string // for errors
+	Solid  solid.Solid
+	Shadow solid.Plan // what Solid covers seen from above
 }
 
 // A Layout is all parts on beds.
@@ -136,11 +135,7 @@ func (p *packer) place(block Block, at *geom.Point) (Place, error) {
 		)
 	}
 	// A raster of whole millimetres needs no finer outline.
-	shadow := block.Shadow
-	if shadow.Empty() {
-		shadow = block.Solid.Shadow()
-	}
-	grown := shadow.Simplified(0.1).Grow(p.s.Gap/2 + 0.1).Region()
+	grown := block.Shadow.Simplified(0.1).Grow(p.s.Gap/2 + 0.1).Region()
 	type pose struct {
 		r    raster
 		turn float64
